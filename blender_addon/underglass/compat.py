@@ -1,0 +1,70 @@
+"""The only file that asks which Blender this is: functions named by intent.
+
+Supported: 4.3 and later in a window, 4.5 to 5.2 as the module bpy. The differences were read off those versions.
+"""
+
+from typing import Any
+
+import bpy
+
+BLENDER = bpy.app.version[:2]
+VERSION_TEXT = bpy.app.version_string
+
+
+def ensure_fcurve(owner: Any, data_path: str, *, index: int = 0, group: str = "") -> Any:
+    """Return the f-curve that drives one channel of ``owner``, made and bound to its action slot if absent."""
+    anim = owner.animation_data_create()
+    if anim.action is None:
+        anim.action = bpy.data.actions.new(f"{owner.name} moves")
+    if BLENDER < (4, 4):
+        curves = anim.action.fcurves
+        return curves.find(data_path, index=index) or curves.new(data_path, index=index, action_group=group)
+    grouped = {"group_name": group} if BLENDER >= (5, 0) else {}
+    return anim.action.fcurve_ensure_for_datablock(owner, data_path, index=index, **grouped)
+
+
+def fcurves_of(owner: Any) -> list[Any]:
+    """Return the f-curves that drive ``owner`` now; empty when nothing does."""
+    anim = owner.animation_data
+    if anim is None or anim.action is None:
+        return []
+    if BLENDER < (4, 4):
+        return list(anim.action.fcurves)
+    if anim.action_slot is None:
+        return []
+    bags = (strip.channelbag(anim.action_slot) for layer in anim.action.layers for strip in layer.strips)
+    return [curve for bag in bags if bag is not None for curve in bag.fcurves]
+
+
+def use_multilayer_exr(settings: Any, *, codec: str = "ZIPS") -> None:
+    """Set image ``settings`` to a multi-layer EXR of 32-bit floats in one part. The order of assignments matters."""
+    if hasattr(settings, "media_type"):
+        settings.media_type = "MULTI_LAYER_IMAGE"
+    settings.file_format = "OPEN_EXR_MULTILAYER"
+    settings.color_depth = "32"
+    settings.exr_codec = codec
+    if hasattr(settings, "use_exr_interleave"):
+        settings.use_exr_interleave = True
+
+
+def use_exr(settings: Any, *, codec: str = "ZIPS") -> None:
+    """Set image ``settings`` to a plain RGBA EXR of half floats, scene-linear."""
+    if hasattr(settings, "media_type"):
+        settings.media_type = "IMAGE"
+    settings.file_format = "OPEN_EXR"
+    settings.color_mode = "RGBA"
+    settings.color_depth = "16"
+    settings.exr_codec = codec
+
+
+def node_tree(owner: Any) -> Any:
+    """Return the node tree of a material or world."""
+    if BLENDER < (5, 0):
+        owner.use_nodes = True
+    return owner.node_tree
+
+
+def jitter_pixels(scene: Any, *, on: bool) -> None:
+    """Tell Cycles whether to spread samples over the pixel, where it can be told; a tiny filter does it elsewhere."""
+    if hasattr(scene.cycles, "use_pixel_jitter"):
+        scene.cycles.use_pixel_jitter = on

@@ -1,0 +1,1 @@
+"""Optics: gates, thin lens and projection as pure functions over arrays."""

@@ -1,0 +1,69 @@
+"""From the stand to the picture: the one place where axes, pixel origin and half-pixel centres are written.
+
+Stand: x east, y north, z up, the camera looks straight down. Picture: pixels of the delivered frame from its centre,
+x right, y up; pixel (column c, row r from the top) has its centre at (c + 0.5 − W/2, H/2 − r − 0.5).
+
+The gate's width is the frame's width; the frame's height follows from its pixels, which are square but for an
+anamorphic lens: a squeeze of 2 takes in a field twice as wide, so a pixel stands for twice as much east–west.
+"""
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+
+# Corners of the art in the order of its texture coordinates: lower left, lower right, upper right, upper left.
+CORNERS_UV = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
+
+
+def px_per_metre(
+    distance: ArrayLike, *, frame_width: int, gate_width: float, squeeze: float, image: ArrayLike
+) -> Floats:
+    """Return k = frame_px·v/(gate·squeeze·d): pixels across the frame per metre on a level at ``distance``.
+
+    ``image`` is v; it is out by (1 + m) when the marked focal length is put in its place.
+    """
+    d = np.asarray(distance, dtype=np.float64)
+    return np.asarray(frame_width * np.asarray(image, dtype=np.float64) / (gate_width * squeeze * d))
+
+
+def px_per_metre_parallel(distance: ArrayLike, *, frame_width: int, field_width: float) -> Floats:
+    """Return k for an orthographic camera: frame_px/field_width at every distance."""
+    return np.full(np.shape(distance), frame_width / field_width)
+
+
+def px_from_stand(
+    east: ArrayLike, *, north: ArrayLike, camera_turn: ArrayLike, scale: ArrayLike, squeeze: float
+) -> tuple[Floats, Floats]:
+    """Return picture x and y of points ``east`` and ``north`` of the optical axis, in metres on a level.
+
+    (x, y) = k·R(−θc)·(e, n), and y is stretched by the squeeze, since k counts the squeezed pixels across.
+    Arrays broadcast; ``scale`` is k in px/m, ``camera_turn`` radians counter-clockwise seen from the lens.
+    """
+    e = np.asarray(east, dtype=np.float64)
+    n = np.asarray(north, dtype=np.float64)
+    k = np.asarray(scale, dtype=np.float64)
+    cos, sin = np.cos(camera_turn), np.sin(camera_turn)
+    return np.asarray(k * (cos * e + sin * n)), np.asarray(k * squeeze * (cos * n - sin * e))
+
+
+def corner_offsets(width: ArrayLike, *, height: ArrayLike, turn: ArrayLike) -> tuple[Floats, Floats]:
+    """Return how far east and north the four corners of turned art lie from its centre; a last axis of 4 is added.
+
+    ``width`` and ``height`` in metres, ``turn`` radians; the order is that of CORNERS_UV.
+    """
+    half = CORNERS_UV - 0.5
+    u = np.asarray(width, dtype=np.float64)[..., None] * half[:, 0]
+    v = np.asarray(height, dtype=np.float64)[..., None] * half[:, 1]
+    angle = np.asarray(turn, dtype=np.float64)[..., None]
+    cos, sin = np.cos(angle), np.sin(angle)
+    return u * cos - v * sin, u * sin + v * cos
+
+
+def pixel_centres(frame_px: tuple[int, int], *, step: int = 1) -> tuple[Floats, Floats]:
+    """Return picture x of columns and y of rows (from the top) of a frame rendered on every ``step``-th pixel."""
+    width, height = frame_px
+    columns, rows = width // step, height // step
+    x = (np.arange(columns) + 0.5) * step - width / 2
+    y = height / 2 - (np.arange(rows) + 0.5) * step
+    return x, y

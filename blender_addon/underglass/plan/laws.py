@@ -1,0 +1,47 @@
+"""The laws of motion: where an axis stands after each step of a move.
+
+A move of N frames has N positions and N − 1 steps; ``steps`` counts them from 0 at the first frame to ``span``.
+"""
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+
+
+def steady(
+    steps: ArrayLike, *, span: float, start: float, end: float, slow_out: float = 0.0, slow_in: float = 0.0
+) -> Floats:
+    """Return positions of a move at constant speed that leaves rest over ``slow_out`` steps and stops over ``slow_in``.
+
+    Uniform acceleration (fairing as stand handbooks describe it: increments 1 : 3 : 5 …), full speed
+    V = (end − start)/(span − slow_out/2 − slow_in/2) a step. ``slow_out + slow_in <= span``.
+    """
+    i = np.asarray(steps, dtype=np.float64)
+    speed = (end - start) / (span - slow_out / 2 - slow_in / 2)
+    position = start + speed * (i - slow_out / 2)
+    if slow_out > 0:
+        position = np.where(i < slow_out, start + speed * i**2 / (2 * slow_out), position)
+    if slow_in > 0:
+        left = span - i
+        position = np.where(left < slow_in, end - speed * left**2 / (2 * slow_in), position)
+    return _meet_the_ends(position, i, span=span, start=start, end=end)
+
+
+def sine(steps: ArrayLike, *, span: float, start: float, end: float) -> Floats:
+    """Return positions along half a cosine wave: start + (end − start)·(1 − cos πi/span)/2."""
+    i = np.asarray(steps, dtype=np.float64)
+    position = start + (end - start) * (1 - np.cos(np.pi * i / span)) / 2
+    return _meet_the_ends(position, i, span=span, start=start, end=end)
+
+
+def ratio(steps: ArrayLike, *, span: float, start: float, end: float) -> Floats:
+    """Return positions that grow by equal ratios: start·(end/start)^(i/span). Both ends have the same sign."""
+    i = np.asarray(steps, dtype=np.float64)
+    position = start * (end / start) ** (i / span)
+    return _meet_the_ends(position, i, span=span, start=start, end=end)
+
+
+def _meet_the_ends(position: Floats, steps: Floats, *, span: float, start: float, end: float) -> Floats:
+    """Put the readings of the sheet at both ends: rounding must not make a hold out of a move's last step."""
+    return np.where(steps <= 0, start, np.where(steps >= span, end, position))

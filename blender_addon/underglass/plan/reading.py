@@ -1,0 +1,120 @@
+"""What was read from a Blender scene: plain arrays and words, free of bpy, that can be saved and loaded again."""
+
+import json
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class CameraReading:
+    """The active camera, frame by frame: NaN on frames without one.
+
+    ``matrix`` (F, 4, 4) world from camera; ``lens_mm`` (F,); ``sensor_mm`` (F, 2); ``shift`` (F, 2);
+    ``ortho_scale`` (F,) m; ``f_stop`` (F,); ``focus`` (F,) m.
+    """
+
+    matrix: Floats
+    lens_mm: Floats
+    sensor_mm: Floats
+    shift: Floats
+    ortho_scale: Floats
+    f_stop: Floats
+    focus: Floats
+
+    @classmethod
+    def empty(cls, count: int) -> "CameraReading":
+        """Return a reading of ``count`` frames with nothing in it yet."""
+        shapes = {"matrix": (4, 4), "sensor_mm": (2,), "shift": (2,)}
+        return cls(**{f.name: np.full((count, *shapes.get(f.name, ())), np.nan) for f in fields(cls)})
+
+
+@dataclass(frozen=True)
+class LevelReading:
+    """One object that is marked as a level.
+
+    ``pulls`` names what else than its keys can move it; ``curves`` the f-curves that are not straight between keys;
+    ``drawings`` the drawing shown on each frame, None without a run; ``missing_art`` images that are not there.
+    """
+
+    level: str
+    object_name: str
+    in_render: bool
+    pulls: tuple[str, ...]
+    curves: tuple[str, ...]
+    drawings: tuple[int, ...] | None
+    missing_art: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SceneReading:
+    """A scene on every frame. ``corners`` (F, G, 4, 3) world places of the art's corners for G marked objects, in the
+    order of ``levels``; ``hidden`` (F, G) hidden from render on that frame. ``others`` names what else is rendered.
+    """
+
+    blender: str
+    frames: NDArray[np.int64]
+    corners: Floats
+    hidden: NDArray[np.bool_]
+    camera: CameraReading
+    levels: tuple[LevelReading, ...]
+    settings: dict[str, Any]
+    others: tuple[str, ...]
+    camera_facts: dict[str, Any]
+
+    def save(self, path: Path) -> None:
+        """Write the reading to one .npz file."""
+        words = {
+            "blender": self.blender,
+            "levels": [asdict(level) for level in self.levels],
+            "settings": self.settings,
+            "others": self.others,
+            "camera_facts": self.camera_facts,
+        }
+        arrays = {f"camera_{f.name}": getattr(self.camera, f.name) for f in fields(self.camera)}
+        with path.open("wb") as file:
+            np.savez(
+                file,
+                words=np.array(json.dumps(words)),
+                frames=self.frames,
+                corners=self.corners,
+                hidden=self.hidden,
+                **arrays,
+            )
+
+    @classmethod
+    def load(cls, path: Path) -> "SceneReading":
+        """Return what `save` wrote."""
+        with np.load(path, allow_pickle=False) as file:
+            words = json.loads(str(file["words"]))
+            camera = CameraReading(**{f.name: file[f"camera_{f.name}"] for f in fields(CameraReading)})
+            frames, corners, hidden = file["frames"], file["corners"], file["hidden"]
+        return cls(
+            blender=words["blender"],
+            frames=frames,
+            corners=corners,
+            hidden=hidden,
+            camera=camera,
+            levels=tuple(_level_from(entry) for entry in words["levels"]),
+            settings=words["settings"],
+            others=tuple(words["others"]),
+            camera_facts=words["camera_facts"],
+        )
+
+
+def _level_from(entry: dict[str, Any]) -> LevelReading:
+    drawings = entry["drawings"]
+    return LevelReading(
+        level=entry["level"],
+        object_name=entry["object_name"],
+        in_render=entry["in_render"],
+        pulls=tuple(entry["pulls"]),
+        curves=tuple(entry["curves"]),
+        drawings=None if drawings is None else tuple(drawings),
+        missing_art=tuple(entry["missing_art"]),
+    )

@@ -1,0 +1,58 @@
+"""What a shot is: its model, its files, its units, and errors that know their place in the files."""
+
+from .errors import Place, ShotError, UnderglassError
+from .model import (
+    CAMERA,
+    CAMERA_AXES,
+    EDGES,
+    LEVEL_AXES,
+    NO_DRAWING,
+    Camera,
+    Drawings,
+    Expectation,
+    Exposure,
+    Focus,
+    FrameTable,
+    Gate,
+    Heading,
+    Law,
+    Level,
+    Move,
+    Projection,
+    Schedule,
+    Shot,
+    Stand,
+)
+from .read import read_shot
+from .write import drawings_csv, schedule_csv, shot_toml, write_shot
+
+__all__ = [
+    "CAMERA",
+    "CAMERA_AXES",
+    "EDGES",
+    "LEVEL_AXES",
+    "NO_DRAWING",
+    "Camera",
+    "Drawings",
+    "Expectation",
+    "Exposure",
+    "Focus",
+    "FrameTable",
+    "Gate",
+    "Heading",
+    "Law",
+    "Level",
+    "Move",
+    "Place",
+    "Projection",
+    "Schedule",
+    "Shot",
+    "ShotError",
+    "Stand",
+    "UnderglassError",
+    "drawings_csv",
+    "read_shot",
+    "schedule_csv",
+    "shot_toml",
+    "write_shot",
+]

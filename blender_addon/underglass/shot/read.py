@@ -1,0 +1,114 @@
+"""Reading a shot: shot.toml and the files that it names, checked and put into metres and radians.
+
+Every fault of the files is a ShotError; whether the shot can be shot is the plan room's question.
+"""
+
+import os
+from dataclasses import replace
+from pathlib import Path
+
+from .camera import CAMERA_KEYS, STAND_KEYS, read_camera, read_stand
+from .drawings import read_drawings
+from .errors import Place
+from .expectations import EXPECT_KEYS, EXPOSURE_KEYS, read_expectation, read_exposures
+from .files import inside
+from .levels import LEVEL_KEYS, check_order, measure_art, name_levels, read_level
+from .model import Drawings, Schedule, Shot
+from .quantity import FPS, MOST_FRAME
+from .schedule import read_schedule
+from .table import Table, read_toml
+from .units import METRES_PER_UNIT
+from .words import shown
+
+SHOT_FILE = "shot.toml"
+FORMAT = 1
+MOST_FRAMES = 100_000
+ROOT_KEYS = (
+    *("format", "title", "units", "fps", "frames", "schedule", "drawings"),
+    *("camera", "stand", "level", "expect", "exposure"),
+)
+
+
+def read_shot(path: Path) -> Shot:
+    """Return the shot of a shot.toml, or of the folder it lies in; raises ShotError on any fault of its files."""
+    # Unlike Path.is_dir, this is silent where the path may not be looked at; opening it then tells why.
+    file = path / SHOT_FILE if os.path.isdir(path) else path  # noqa: PTH112
+    table = read_toml(file, keys=ROOT_KEYS)
+    shot = _read_tables(table, folder=file.parent)
+    shot = replace(shot, drawings=_drawings(table, shot))
+    shot = measure_art(shot)
+    return replace(shot, schedule=_schedule(table, shot))
+
+
+def _read_tables(table: Table, *, folder: Path) -> Shot:
+    """Return the shot as its shot.toml tells it, without what the other files say."""
+    _check_format(table)
+    units = table.choice("units", among=[*METRES_PER_UNIT])
+    frames = read_frames(table)
+    level_tables = name_levels(table.tables("level", keys=LEVEL_KEYS))
+    if not level_tables:
+        raise table.wrong("level", "is missing", "write a [[level]] table for each glass")
+    levels = [read_level(level, units=units) for level in level_tables]
+    names = [level.name for level in levels]
+    if not table.has("camera"):
+        raise table.wrong("camera", "is missing", "write a [camera] table")
+    camera = read_camera(table.table("camera", keys=CAMERA_KEYS), units=units, level_names=names)
+    check_order(levels, camera=camera, units=units, tables=level_tables)
+    expects = table.tables("expect", keys=EXPECT_KEYS)
+    return Shot(
+        title=table.text("title"),
+        units=units,
+        fps=table.number("fps", FPS),
+        frames=frames,
+        camera=camera,
+        levels=tuple(levels),
+        stand=read_stand(table.table("stand", keys=STAND_KEYS), units=units),
+        expectations=tuple(read_expectation(expect, level_names=names, frames=frames) for expect in expects),
+        exposures=tuple(read_exposures(table.tables("exposure", keys=EXPOSURE_KEYS), level_names=names, frames=frames)),
+        schedule_file=table.text("schedule", default=""),
+        drawings_file=table.text("drawings", default=""),
+        folder=folder,
+        places=table.places,
+    )
+
+
+def _check_format(table: Table) -> None:
+    number = table.integer("format", least=1, most=2**31)
+    if number != FORMAT:
+        raise table.wrong("format", f"is {number}", f"this version reads format {FORMAT}; use a newer one")
+
+
+def read_frames(table: Table) -> tuple[int, int]:
+    """Return the first and last frame of a root table's `frames`."""
+    first, last = table.integers("frames", least=-MOST_FRAME, most=MOST_FRAME)
+    if first > last:
+        raise table.wrong("frames", f"is [{first}, {last}], the last before the first", "write the first frame first")
+    if last - first >= MOST_FRAMES:
+        raise table.wrong("frames", f"is [{first}, {last}]", f"a shot may have {MOST_FRAMES} frames; split it")
+    return first, last
+
+
+def _named_file(table: Table, key: str, shot: Shot) -> tuple[Path, Place] | None:
+    """Return the path of the file that ``key`` names, and where it is named; None where the key is not said."""
+    if not table.has(key):
+        return None
+    place = table.place(key)
+    return inside(shot.folder, relative=table.text(key), said=place), place
+
+
+def _schedule(table: Table, shot: Shot) -> Schedule:
+    named = _named_file(table, "schedule", shot)
+    if named is None:
+        return ()
+    return read_schedule(named[0], shot=shot, said=named[1], places=table.places)
+
+
+def _drawings(table: Table, shot: Shot) -> Drawings:
+    named = _named_file(table, "drawings", shot)
+    if named is not None:
+        return read_drawings(named[0], shot=shot, said=named[1])
+    for level in shot.levels:
+        if level.has_drawings:
+            remedy = 'write drawings = "drawings.csv" above the tables'
+            raise table.wrong("drawings", f"is missing, and {shown(level.art)} asks for it", remedy)
+    return Drawings()

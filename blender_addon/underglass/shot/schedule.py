@@ -1,0 +1,26 @@
+"""The schedule of a shot: what moves, from where to where, and how, in either of its two forms."""
+
+from pathlib import Path
+
+from .drawings import FRAME
+from .errors import Place
+from .frame_table import read_frame_table
+from .model import Schedule, Shot
+from .moves import COLUMNS, NEEDED_COLUMNS, read_moves
+from .sheet import read_sheet
+
+
+def read_schedule(path: Path, *, shot: Shot, said: Place, places: dict[str, Place]) -> Schedule:
+    """Return the schedule in a file: moves, or a table of frames, told apart by the header.
+
+    ``shot`` needs all but its schedule, ``said`` is where shot.toml names the file. The place of each move goes into
+    ``places`` as `schedule:<part>.<axis>@<first>`; of a frame table, of each column as `schedule:<part>.<axis>` and of
+    each row as `schedule@<frame>`.
+    """
+    sheet = read_sheet(path, said=said)
+    if FRAME in sheet.header:
+        return read_frame_table(sheet, shot=shot, places=places)
+    if not any(column in sheet.header for column in NEEDED_COLUMNS):
+        remedy = f"begin with {','.join(COLUMNS[:-1])}, or with frame and then the axes, such as camera.height"
+        raise sheet.wrong(sheet.header[0], "the header is of no schedule", remedy)
+    return read_moves(sheet, shot=shot, places=places)

@@ -1,0 +1,193 @@
+"""Writing a shot: the text of its files, and the files themselves, each whole or not there.
+
+What was read is written back to the same numbers; comments and the order of keys are not kept.
+"""
+
+from pathlib import Path
+
+from .axes import column_of, written
+from .camera import INFINITY
+from .drawings import FRAME
+from .expectations import EXPECT_KEYS
+from .model import Camera, Expectation, Exposure, Focus, FrameTable, Law, Level, Move, Projection, Shot, Stand
+from .moves import COLUMNS
+from .read import FORMAT, SHOT_FILE
+from .replacing import replace_files
+from .toml_text import Value, table_text
+from .units import in_degrees, in_units
+
+SCHEDULE_FILE = "schedule.csv"
+DRAWINGS_FILE = "drawings.csv"
+
+_Keys = dict[str, Value | None]
+_NEEDS_QUOTES = frozenset(',"\r\n')
+
+
+def write_shot(shot: Shot, folder: Path) -> Path:
+    """Write the files of a shot into ``folder``, all but its art, and return the path of its shot.toml.
+
+    Each file appears whole by a rename, shot.toml last; where one cannot be written, ShotError is raised and the
+    earlier files stay as they were.
+    """
+    texts = {}
+    if schedule_file := _schedule_file(shot):
+        texts[folder / schedule_file] = schedule_csv(shot)
+    if drawings_file := _drawings_file(shot):
+        texts[folder / drawings_file] = drawings_csv(shot)
+    texts[folder / SHOT_FILE] = shot_toml(shot)
+    replace_files(texts)
+    return folder / SHOT_FILE
+
+
+def _schedule_file(shot: Shot) -> str:
+    return shot.schedule_file or (SCHEDULE_FILE if shot.schedule else "")
+
+
+def _drawings_file(shot: Shot) -> str:
+    return shot.drawings_file or (DRAWINGS_FILE if shot.drawings.levels else "")
+
+
+def shot_toml(shot: Shot) -> str:
+    """Return the text of shot.toml."""
+    root: _Keys = {
+        "format": FORMAT,
+        "title": shot.title,
+        "units": shot.units,
+        "fps": _plain(shot.fps),
+        "frames": shot.frames,
+        "schedule": _schedule_file(shot) or None,
+        "drawings": _drawings_file(shot) or None,
+    }
+    tables = [table_text("", root), table_text("[camera]", _camera_keys(shot.camera, shot.units))]
+    if shot.stand != Stand():
+        tables.append(table_text("[stand]", _stand_keys(shot.stand, shot.units)))
+    tables += [table_text("[[level]]", _level_keys(level, shot.units)) for level in shot.levels]
+    tables += [table_text("[[expect]]", _expectation_keys(expectation)) for expectation in shot.expectations]
+    tables += [table_text("[[exposure]]", _exposure_keys(exposure)) for exposure in shot.exposures]
+    return "\n".join(tables)
+
+
+def _plain(number: float) -> float | int:
+    """Return a number without decimals as the whole number that people write."""
+    return int(number) if number.is_integer() and abs(number) < 1e15 else number
+
+
+def _position_keys(part: Camera | Level, units: str) -> _Keys:
+    keys: _Keys = {"height": in_units(part.height, units)}
+    keys |= {axis: in_units(getattr(part, axis), units) for axis in ("east", "north") if getattr(part, axis)}
+    return keys | ({"turn": in_degrees(part.turn)} if part.turn else {})
+
+
+def _camera_keys(camera: Camera, units: str) -> _Keys:
+    keys: _Keys = {"projection": camera.projection.value}
+    if camera.gate:
+        size_mm = [in_units(side, "mm") for side in (camera.gate.width, camera.gate.height)]
+        keys |= {"gate": camera.gate.name} if camera.gate.name else {"gate_mm": size_mm}
+    keys |= {"squeeze": camera.squeeze} if camera.squeeze != 1 else {}
+    keys |= {"frame_px": camera.frame_px}
+    if camera.projection is Projection.PERSPECTIVE:
+        keys |= {"focal_mm": in_units(camera.focal, "mm"), "focus": _focus_value(camera.focus, units)}
+    else:
+        keys |= {"field_width": in_units(camera.field_width, units)}
+    keys |= {"f_stop": camera.f_stop} if camera.f_stop else {}
+    return keys | _position_keys(camera, units)
+
+
+def _focus_value(focus: Focus, units: str) -> Value:
+    if focus.level:
+        return focus.level
+    return INFINITY if focus.distance == float("inf") else in_units(focus.distance, units)
+
+
+def _stand_keys(stand: Stand, units: str) -> _Keys:
+    keys: _Keys = {}
+    for key, value in vars(stand).items():
+        if isinstance(value, tuple):
+            keys[key] = [in_units(bound, units) for bound in value]
+        elif value is not None:
+            keys[key] = in_units(value, units)
+    return keys
+
+
+def _level_keys(level: Level, units: str) -> _Keys:
+    keys: _Keys = {"name": level.name, "art": level.art, "art_width": in_units(level.art_width, units)}
+    keys |= _position_keys(level, units)
+    return keys | {"covers": level.covers, "on": level.on if level.on != 1 else None}
+
+
+def _expectation_keys(expectation: Expectation) -> _Keys:
+    values: _Keys = {
+        "level": expectation.level,
+        "size": "holds" if expectation.holds else None,
+        "grows": expectation.grows,
+        "heads": expectation.heads.value if expectation.heads else None,
+        "against": expectation.against or None,
+        "drift_ratio": expectation.drift_ratio,
+        "between": expectation.between,
+    }
+    return {key: values[key] for key in EXPECT_KEYS}
+
+
+def _exposure_keys(exposure: Exposure) -> _Keys:
+    return {
+        "name": exposure.name,
+        "levels": exposure.levels,
+        "stops": exposure.stops or None,
+        "fade": exposure.fade or None,
+    }
+
+
+def schedule_csv(shot: Shot) -> str:
+    """Return the text of the schedule, in the form that the shot has it."""
+    if isinstance(shot.schedule, FrameTable):
+        return _frame_table_csv(shot.schedule, shot.units)
+    columns = COLUMNS if any(move.about for move in shot.schedule) else COLUMNS[:-1]
+    rows = [_move_cells(move, shot.units) for move in shot.schedule]
+    return _csv([list(columns), *([row[column] for column in columns] for row in rows)])
+
+
+def _move_cells(move: Move, units: str) -> dict[str, str]:
+    is_steady = move.law is Law.STEADY
+    return {
+        "part": move.part,
+        "axis": column_of(move.axis),
+        "first": str(move.first),
+        "last": str(move.last),
+        "from": _reading(move.start, move.axis, units) if move.said_start else "",
+        "to": _reading(move.end, move.axis, units),
+        "law": move.law.value,
+        "slow_out": repr(_plain(move.slow_out)) if is_steady else "",
+        "slow_in": repr(_plain(move.slow_in)) if is_steady else "",
+        "about": move.about,
+    }
+
+
+def _reading(value: float | None, axis: str, units: str) -> str:
+    return "" if value is None else repr(written(value, axis=axis, units=units))
+
+
+def _frame_table_csv(table: FrameTable, units: str) -> str:
+    header = [FRAME, *(f"{part}.{column_of(axis)}" for part, axis in table.columns)]
+    rows = [
+        [str(frame), *(_reading(value, axis, units) for value, (_, axis) in zip(row, table.columns, strict=True))]
+        for frame, row in zip(table.frames, table.values, strict=True)
+    ]
+    return _csv([header, *rows])
+
+
+def drawings_csv(shot: Shot) -> str:
+    """Return the text of the sheet of drawings."""
+    drawings = shot.drawings
+    rows = zip(drawings.frames, drawings.rows, strict=True)
+    return _csv([[FRAME, *drawings.levels], *([str(frame), *(cell or "" for cell in row)] for frame, row in rows)])
+
+
+def _csv(rows: list[list[str]]) -> str:
+    return "".join(f"{','.join(_cell(cell) for cell in row)}\n" for row in rows)
+
+
+def _cell(text: str) -> str:
+    """Return a cell, quoted where it holds a separator, or would begin a comment line."""
+    if _NEEDS_QUOTES.intersection(text) or text.startswith("#"):
+        return '"' + text.replace('"', '""') + '"'
+    return text

@@ -1,0 +1,1 @@
+"""The stage room: a plan as a Blender scene, and a Blender scene read back as numbers. Needs bpy."""

@@ -1,0 +1,96 @@
+"""Baking: a plan's readings as f-curves, linear between keys, with a key on every frame that needs one."""
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import compat
+from ..plan.model import Plan
+from . import marks
+
+CONSTANT, LINEAR = 0, 1
+
+# An f-curve holds single precision. A frame is left out only where the straight line between its neighbours is right
+# to well below that: a thousandth of the counter step of the finest stand (1/1000 in).
+KEEP_ABOVE = 1e-9
+
+
+def bake_camera(camera: Any, plan: Plan) -> None:
+    """Key the camera object and its lens: place, turn, and with focus the lens's image distance and stop."""
+    tracks = plan.tracks.camera
+    for index, axis in enumerate(("east", "north", "height")):
+        _bake(camera, "location", index, plan.frames, tracks[axis], group="place")
+    _bake(camera, "rotation_euler", 2, plan.frames, tracks["turn"], group="place")
+    if np.isnan(plan.image_distance).any():
+        return
+    data = camera.data
+    _bake(data, "lens", 0, plan.frames, plan.image_distance * 1000.0, group="lens")
+    if plan.shot.camera.f_stop:
+        stop = plan.shot.camera.f_stop * plan.image_distance / tracks["focal"]
+        _bake(data, "dof.aperture_fstop", 0, plan.frames, stop, group="lens")
+        # Blender has no infinity on its focus scale; a kilometre is as good for a stand of metres.
+        _bake(data, "dof.focus_distance", 0, plan.frames, np.minimum(plan.focus_distance, 1000.0), group="lens")
+
+
+def bake_level(level: Any, plan: Plan, column: int) -> None:
+    """Key one level's object: place, turn, and the drawing it shows."""
+    tracks = plan.tracks.levels
+    for index, axis in enumerate(("east", "north", "height")):
+        _bake(level, "location", index, plan.frames, tracks[axis][:, column], group="place")
+    _bake(level, "rotation_euler", 2, plan.frames, tracks["turn"][:, column], group="place")
+    if plan.drawings[column]:
+        drawing = plan.drawing[:, column].astype(np.float64)
+        _bake(level, f'["{marks.DRAWING}"]', 0, plan.frames, drawing, group="drawing", held=True)
+
+
+def keys_needed(values: NDArray[np.float64], *, held: bool = False) -> NDArray[np.bool_]:
+    """Return which frames need a key, (F,): those where the curve bends, or with ``held`` where it steps.
+
+    An axis that never moves needs none at all.
+    """
+    if np.ptp(values) == 0.0:
+        return np.zeros(len(values), dtype=bool)
+    needed = np.ones(len(values), dtype=bool)
+    if held:
+        needed[1:] = np.diff(values) != 0
+    else:
+        needed[1:-1] = np.abs(np.diff(values, n=2)) > KEEP_ABOVE
+    return needed
+
+
+def _bake(
+    owner: Any,
+    path: str,
+    index: int,
+    frames: NDArray[np.int64],
+    values: NDArray[np.float64],
+    *,
+    group: str,
+    held: bool = False,
+) -> None:
+    _set(owner, path, index, values[0])
+    needed = keys_needed(values, held=held)
+    count = int(needed.sum())
+    if not count:
+        return
+    curve = compat.ensure_fcurve(owner, path, index=index, group=group)
+    owner.animation_data.action[marks.SHOT] = 1
+    curve.keyframe_points.add(count)
+    pairs = np.column_stack([frames[needed], values[needed]]).astype(np.float32)
+    curve.keyframe_points.foreach_set("co", pairs.ravel())
+    curve.keyframe_points.foreach_set("interpolation", [CONSTANT if held else LINEAR] * count)
+    curve.update()
+
+
+def _set(owner: Any, path: str, index: int, value: float) -> None:
+    if path.startswith("["):
+        owner[marks.DRAWING] = int(value)
+        return
+    *inner, name = path.split(".")
+    for part in inner:
+        owner = getattr(owner, part)
+    if name in ("location", "rotation_euler"):
+        getattr(owner, name)[index] = value
+    else:
+        setattr(owner, name, value)

@@ -1,0 +1,90 @@
+"""Building: the stack of levels and the camera, in metres at real spacings, in a Blender scene."""
+
+from typing import Any
+
+import bpy
+import numpy as np
+
+from ..plan.model import Plan
+from ..shot.model import Level, Projection
+from . import bake, marks, materials
+
+# A ray passes through every level in turn; Cycles stops at 8 by default, which would cut a tall stack short.
+SPARE_BOUNCES = 8
+
+
+def build(plan: Plan, scene: Any, *, fingerprint: str = "") -> None:
+    """Build the stack of ``plan`` in ``scene``, in the place of any stack that an earlier build left there.
+
+    Everything else in the scene stays as it is, except what the shot itself decides: frame range and rate, size of
+    the frame, active camera, and Cycles on the CPU with no view transform.
+    """
+    marks.remove_stack(scene)
+    collection = bpy.data.collections.new(plan.shot.title or "Underglass")
+    collection[marks.SHOT] = fingerprint or plan.shot.title
+    scene.collection.children.link(collection)
+    for column, level in enumerate(plan.shot.levels):
+        collection.objects.link(_level(plan, column, level))
+    camera = _camera(plan)
+    collection.objects.link(camera)
+    scene.camera = camera
+    _set_up_scene(scene, plan)
+
+
+def _level(plan: Plan, column: int, level: Level) -> Any:
+    mesh = bpy.data.meshes.new(level.name)
+    half_width, half_height = level.art_width / 2, level.art_height / 2
+    corners = [(-1, -1), (1, -1), (1, 1), (-1, 1)]
+    mesh.from_pydata([(x * half_width, y * half_height, 0.0) for x, y in corners], [], [(0, 1, 2, 3)])
+    mesh.uv_layers.new(name="art").data.foreach_set("uv", [0, 0, 1, 0, 1, 1, 0, 1])
+    mesh.materials.append(materials.paint(level, plan.shot, plan.drawings[column]))
+    mesh[marks.LEVEL] = level.name
+    glass = bpy.data.objects.new(level.name, mesh)
+    glass[marks.LEVEL] = level.name
+    bake.bake_level(glass, plan, column)
+    return glass
+
+
+def _camera(plan: Plan) -> Any:
+    shot = plan.shot
+    data = bpy.data.cameras.new("stand camera")
+    data[marks.CAMERA] = 1
+    data.sensor_fit = "HORIZONTAL"
+    if shot.camera.projection is Projection.ORTHOGRAPHIC or shot.camera.gate is None:
+        data.type = "ORTHO"
+        data.ortho_scale = shot.camera.field_width
+    else:
+        data.type = "PERSP"
+        data.sensor_width = shot.camera.gate.width * shot.camera.squeeze * 1000.0
+        data.sensor_height = shot.camera.gate.height * 1000.0
+        data.dof.use_dof = shot.camera.f_stop > 0
+    data.clip_start = max(float(plan.distance.min()) * 0.5, 1e-4)
+    data.clip_end = float(plan.distance.max()) * 2.0
+    camera = bpy.data.objects.new("stand camera", data)
+    camera[marks.CAMERA] = 1
+    bake.bake_camera(camera, plan)
+    return camera
+
+
+def _set_up_scene(scene: Any, plan: Plan) -> None:
+    shot = plan.shot
+    scene.frame_start, scene.frame_end = shot.frames
+    scene.frame_set(shot.frames[0])
+    # Blender's rate is a whole number over a base: 23.976 becomes 24 over 1.001.
+    whole = max(1, int(np.ceil(shot.fps)))
+    scene.render.fps, scene.render.fps_base = whole, whole / shot.fps
+    scene.render.resolution_x, scene.render.resolution_y = shot.camera.frame_px
+    scene.render.resolution_percentage = 100
+    scene.render.pixel_aspect_x, scene.render.pixel_aspect_y = (
+        max(shot.camera.squeeze, 1.0),
+        max(1.0 / shot.camera.squeeze, 1.0),
+    )
+    scene.render.film_transparent = True
+    scene.render.engine = "CYCLES"
+    scene.cycles.device = "CPU"
+    scene.cycles.samples = 64
+    scene.cycles.use_denoising = False
+    scene.cycles.transparent_max_bounces = len(shot.levels) + SPARE_BOUNCES
+    scene.view_settings.view_transform = "Standard"
+    scene.view_settings.look = "None"
+    scene.view_settings.exposure, scene.view_settings.gamma = 0.0, 1.0

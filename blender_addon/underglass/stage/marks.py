@@ -1,0 +1,46 @@
+"""How a stack in a .blend is known again: custom properties on what belongs to a shot.
+
+Names can be changed by anyone; these marks stay with the thing.
+"""
+
+from typing import Any
+
+import bpy
+
+from .. import compat
+
+LEVEL = "underglass_level"
+CAMERA = "underglass_camera"
+SHOT = "underglass_shot"
+DRAWING = "drawing"
+
+
+def levels(scene: Any) -> list[tuple[str, Any]]:
+    """Return (level name, object) of every marked level in ``scene``, doubles and all, in the scene's order."""
+    return [(str(obj[LEVEL]), obj) for obj in scene.objects if LEVEL in obj and obj.type == "MESH"]
+
+
+def cameras(scene: Any) -> list[Any]:
+    """Return every marked camera in ``scene``."""
+    return [obj for obj in scene.objects if CAMERA in obj and obj.type == "CAMERA"]
+
+
+def collections(scene: Any) -> list[Any]:
+    """Return the marked collections of ``scene``."""
+    return [collection for collection in scene.collection.children_recursive if SHOT in collection]
+
+
+def is_ours(block: Any) -> bool:
+    """Return whether a data-block was made by us: it bears one of the marks."""
+    return any(mark in block for mark in (LEVEL, CAMERA, SHOT))
+
+
+def remove_stack(scene: Any) -> None:
+    """Remove the stack that an earlier build left in ``scene`` with all that only it used; leave all else alone."""
+    objects = [obj for _, obj in levels(scene)] + cameras(scene)
+    data = [obj.data for obj in objects]
+    paints = [slot.material for obj in objects for slot in obj.material_slots if slot.material is not None]
+    images = [node.image for paint in paints for node in compat.node_tree(paint).nodes if node.type == "TEX_IMAGE"]
+    actions = [block.animation_data.action for block in objects + data if block.animation_data is not None]
+    used = [block for block in data + paints + images + actions if block is not None and is_ours(block)]
+    bpy.data.batch_remove(dict.fromkeys(objects + used + collections(scene)))

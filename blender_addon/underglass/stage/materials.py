@@ -1,0 +1,90 @@
+"""What a level is painted with: its art as light, clear where the art is clear.
+
+The art's colours leave the render as they went in: emission of strength 1, straight alpha, no view transform. Blender
+interpolates such images with colour and alpha multiplied together, so a clear neighbour does not darken an edge.
+"""
+
+from pathlib import Path
+from typing import Any
+
+import bpy
+
+from .. import compat
+from ..shot.model import Level, Shot
+from . import marks
+
+
+def paint(level: Level, shot: Shot, drawings: tuple[str, ...]) -> Any:
+    """Return a new material that shows the art of ``level``; with drawings, the object's property chooses one."""
+    material = bpy.data.materials.new(level.name)
+    material[marks.LEVEL] = level.name
+    tree = compat.node_tree(material)
+    tree.nodes.clear()
+    if drawings:
+        files = [shot.art_path(level, name) for name in drawings]
+        colour, alpha = _switched(tree, [_texture(tree, path, level) for path in files])
+    else:
+        texture = _texture(tree, shot.art_path(level), level)
+        colour, alpha = texture.outputs["Color"], texture.outputs["Alpha"]
+    _glow(tree, colour, alpha)
+    return material
+
+
+def _image(path: Path, level: Level) -> Any:
+    image = bpy.data.images.load(str(path.resolve()), check_existing=False)
+    image.alpha_mode = "STRAIGHT" if path.suffix.lower() != ".exr" else "PREMUL"
+    image[marks.LEVEL] = level.name
+    return image
+
+
+def _texture(tree: Any, path: Path, level: Level) -> Any:
+    node = tree.nodes.new("ShaderNodeTexImage")
+    node.image = _image(path, level)
+    node.extension = "CLIP"
+    node.interpolation = "Linear"
+    return node
+
+
+def _switched(tree: Any, textures: list[Any]) -> tuple[Any, Any]:
+    """Return colour and alpha of the drawing that the object's property names; clear when it names none."""
+    chosen = tree.nodes.new("ShaderNodeAttribute")
+    chosen.attribute_type = "OBJECT"
+    chosen.attribute_name = marks.DRAWING
+    colour, alpha = None, None
+    for index, texture in enumerate(textures):
+        is_shown = tree.nodes.new("ShaderNodeMath")
+        is_shown.operation = "COMPARE"
+        is_shown.inputs[1].default_value = index
+        is_shown.inputs[2].default_value = 0.5
+        tree.links.new(chosen.outputs["Fac"], is_shown.inputs[0])
+        colour = _mix(tree, "RGBA", is_shown.outputs[0], colour, texture.outputs["Color"])
+        alpha = _mix(tree, "FLOAT", is_shown.outputs[0], alpha, texture.outputs["Alpha"])
+    return colour, alpha
+
+
+def _mix(tree: Any, kind: str, factor: Any, below: Any, above: Any) -> Any:
+    """Return ``above`` where factor is 1, else ``below`` (nothing at all for the first)."""
+    mix = tree.nodes.new("ShaderNodeMix")
+    mix.data_type = kind
+    enabled = [socket for socket in mix.inputs if socket.enabled]
+    tree.links.new(factor, enabled[0])
+    if below is not None:
+        tree.links.new(below, enabled[1])
+    elif kind == "FLOAT":
+        enabled[1].default_value = 0.0
+    else:
+        enabled[1].default_value = (0.0, 0.0, 0.0, 1.0)
+    tree.links.new(above, enabled[2])
+    return next(socket for socket in mix.outputs if socket.enabled)
+
+
+def _glow(tree: Any, colour: Any, alpha: Any) -> None:
+    emission = tree.nodes.new("ShaderNodeEmission")
+    clear = tree.nodes.new("ShaderNodeBsdfTransparent")
+    mix = tree.nodes.new("ShaderNodeMixShader")
+    output = tree.nodes.new("ShaderNodeOutputMaterial")
+    tree.links.new(colour, emission.inputs["Color"])
+    tree.links.new(alpha, mix.inputs["Fac"] if "Fac" in mix.inputs else mix.inputs[0])
+    tree.links.new(clear.outputs[0], mix.inputs[1])
+    tree.links.new(emission.outputs[0], mix.inputs[2])
+    tree.links.new(mix.outputs[0], output.inputs["Surface"])

@@ -1,0 +1,205 @@
+"""Reading back: an evaluated Blender scene as plain numbers, frame by frame, whoever made it.
+
+Nothing is judged here. `SceneReading` knows no bpy and can be saved; the proof compares it with a plan.
+"""
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+
+from .. import compat
+from ..plan.reading import CameraReading, LevelReading, SceneReading
+from . import marks
+
+LINEAR = "LINEAR"
+CONSTANT = "CONSTANT"
+
+
+def read_scene(scene: Any, frames: Iterable[int], *, progress: Callable[[int], None] | None = None) -> SceneReading:
+    """Return what ``scene`` evaluates to on every one of ``frames``.
+
+    ``progress`` is called with the number of frames read so far, about a hundred times in all.
+    """
+    numbers = np.fromiter(frames, dtype=np.int64)
+    glasses = marks.levels(scene)
+    own = [_local_corners(obj.data) for _, obj in glasses]
+    bent = [bool(obj.modifiers) or obj.data.shape_keys is not None for _, obj in glasses]
+    corners = np.full((len(numbers), len(glasses), 4, 3), np.nan)
+    hidden = np.zeros((len(numbers), len(glasses)), dtype=bool)
+    camera = CameraReading.empty(len(numbers))
+    step = max(1, len(numbers) // 100)
+    for row, frame in enumerate(numbers.tolist()):
+        scene.frame_set(frame)
+        depsgraph = bpy.context.evaluated_depsgraph_get()
+        for column, (_, obj) in enumerate(glasses):
+            seen = obj.evaluated_get(depsgraph)
+            local = _local_corners(seen.data) if bent[column] else own[column]
+            matrix = np.array(seen.matrix_world)
+            corners[row, column] = local @ matrix[:3, :3].T + matrix[:3, 3]
+            hidden[row, column] = seen.hide_render
+        _read_camera(camera, row, scene.camera, depsgraph)
+        if progress is not None and row % step == 0:
+            progress(row)
+    shown = _rendered_objects(bpy.context.view_layer)
+    return SceneReading(
+        blender=compat.VERSION_TEXT,
+        frames=numbers,
+        corners=corners,
+        hidden=hidden,
+        camera=camera,
+        levels=tuple(
+            _level_facts(name, obj, in_render=obj.name in shown, drawing_rows=_drawings(obj, scene, numbers))
+            for name, obj in glasses
+        ),
+        settings=_settings(scene),
+        others=tuple(sorted(shown - {obj.name for _, obj in glasses})),
+        camera_facts=_camera_facts(scene),
+    )
+
+
+def _local_corners(mesh: Any) -> np.ndarray:
+    """Return where the corners of the texture lie in the mesh's own space, (4, 3), in the order of CORNERS_UV.
+
+    The position is fitted as a linear function of the texture coordinate, so a subdivided or moved plane still
+    answers; without texture coordinates there is nothing to go by: NaN.
+    """
+    layer = next((layer for layer in mesh.uv_layers if layer.active_render), None)
+    count = len(mesh.loops)
+    if layer is None or count < 3:
+        return np.full((4, 3), np.nan)
+    uv = np.empty(count * 2)
+    layer.data.foreach_get("uv", uv)
+    vertex = np.empty(count, dtype=np.int32)
+    mesh.loops.foreach_get("vertex_index", vertex)
+    places = np.empty(len(mesh.vertices) * 3)
+    mesh.vertices.foreach_get("co", places)
+    basis = np.column_stack([np.ones(count), uv.reshape(-1, 2)])
+    linear, *_ = np.linalg.lstsq(basis, places.reshape(-1, 3)[vertex], rcond=None)
+    return np.array([(1, 0, 0), (1, 1, 0), (1, 1, 1), (1, 0, 1)]) @ linear
+
+
+def _read_camera(reading: CameraReading, row: int, camera: Any, depsgraph: Any) -> None:
+    if camera is None or camera.type != "CAMERA":
+        return
+    seen = camera.evaluated_get(depsgraph)
+    data = seen.data
+    reading.matrix[row] = seen.matrix_world
+    reading.lens_mm[row] = data.lens
+    reading.sensor_mm[row] = data.sensor_width, data.sensor_height
+    reading.shift[row] = data.shift_x, data.shift_y
+    reading.ortho_scale[row] = data.ortho_scale
+    reading.f_stop[row] = data.dof.aperture_fstop
+    reading.focus[row] = data.dof.focus_distance
+
+
+def _rendered_objects(view_layer: Any) -> set[str]:
+    """Return the names of the objects that a render would show: in no collection that is excluded or hidden."""
+    names: set[str] = set()
+    stack = [view_layer.layer_collection]
+    while stack:
+        layer = stack.pop()
+        if layer.exclude or layer.collection.hide_render:
+            continue
+        stack.extend(layer.children)
+        names.update(
+            obj.name
+            for obj in layer.collection.objects
+            if obj.type
+            in {"MESH", "CURVE", "SURFACE", "META", "FONT", "VOLUME", "GREASEPENCIL", "CURVES", "POINTCLOUD"}
+            and not obj.hide_render
+        )
+    return names
+
+
+def _drawings(obj: Any, scene: Any, frames: np.ndarray) -> list[int] | None:
+    """Return the drawing shown on every frame; None for a level without a run of drawings."""
+    if marks.DRAWING not in obj:
+        return None
+    path = f'["{marks.DRAWING}"]'
+    curve = next((curve for curve in compat.fcurves_of(obj) if curve.data_path == path), None)
+    if curve is None:
+        return [int(obj[marks.DRAWING])] * len(frames)
+    return [round(curve.evaluate(frame)) for frame in frames.tolist()]
+
+
+def _level_facts(name: str, obj: Any, *, in_render: bool, drawing_rows: list[int] | None) -> LevelReading:
+    return LevelReading(
+        level=name,
+        object_name=obj.name,
+        in_render=in_render and obj.visible_camera,
+        pulls=_pulls(obj),
+        curves=_loose_curves(obj),
+        drawings=None if drawing_rows is None else tuple(drawing_rows),
+        missing_art=tuple(image.name for image in _images(obj) if not image.has_data and _is_missing(image)),
+    )
+
+
+def _is_missing(image: Any) -> bool:
+    return image.packed_file is None and not Path(bpy.path.abspath(image.filepath)).is_file()
+
+
+def _images(obj: Any) -> list[Any]:
+    materials = [slot.material for slot in obj.material_slots if slot.material is not None]
+    nodes = [node for material in materials for node in compat.node_tree(material).nodes]
+    return [node.image for node in nodes if node.type == "TEX_IMAGE" and node.image is not None]
+
+
+def _pulls(obj: Any) -> tuple[str, ...]:
+    """Return what else than its own keys can move an object, in words: parents, constraints, drivers, modifiers."""
+    found = [f"parent {obj.parent.name}"] if obj.parent is not None else []
+    found += [f"constraint {c.name}" for c in obj.constraints if not c.mute and c.influence > 0]
+    found += [f"modifier {m.name}" for m in getattr(obj, "modifiers", ()) if m.show_render]
+    for owner in (obj, obj.data):
+        anim = owner.animation_data
+        if anim is None:
+            continue
+        found += [f"driver on {curve.data_path}" for curve in anim.drivers if not curve.mute]
+        found += [f"NLA track {track.name}" for track in anim.nla_tracks if not track.mute and track.strips]
+    return tuple(found)
+
+
+def _loose_curves(obj: Any) -> tuple[str, ...]:
+    """Return the axes whose f-curves are not straight between keys, or are muted, or carry modifiers."""
+    found = []
+    for owner in (obj, obj.data):
+        for curve in compat.fcurves_of(owner):
+            kinds = {point.interpolation for point in curve.keyframe_points} - {LINEAR, CONSTANT}
+            label = f"{curve.data_path}[{curve.array_index}]"
+            found += [f"{label} {kind.lower()}" for kind in sorted(kinds)]
+            found += [f"{label} muted"] if curve.mute else []
+            found += [f"{label} with modifier {m.type.lower()}" for m in curve.modifiers if not m.mute]
+    return tuple(found)
+
+
+def _settings(scene: Any) -> dict[str, float | int | str | bool]:
+    render = scene.render
+    return {
+        "frame_start": scene.frame_start,
+        "frame_end": scene.frame_end,
+        "fps": render.fps / render.fps_base,
+        "width": render.resolution_x,
+        "height": render.resolution_y,
+        "percentage": render.resolution_percentage,
+        "pixel_aspect": render.pixel_aspect_x / render.pixel_aspect_y,
+        "border": render.use_border,
+        "time_stretch": render.frame_map_new / render.frame_map_old,
+        "engine": render.engine,
+        "view_transform": scene.view_settings.view_transform,
+    }
+
+
+def _camera_facts(scene: Any) -> dict[str, str | bool | list[str]]:
+    camera = scene.camera
+    if camera is None or camera.type != "CAMERA":
+        return {"name": ""}
+    return {
+        "name": camera.name,
+        "ours": marks.CAMERA in camera,
+        "type": camera.data.type,
+        "sensor_fit": camera.data.sensor_fit,
+        "pulls": list(_pulls(camera)),
+        "curves": list(_loose_curves(camera)),
+    }

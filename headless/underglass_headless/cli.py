@@ -1,0 +1,172 @@
+"""The command line: parse, call, print, exit status. What the words do is elsewhere.
+
+Imports are inside the commands on purpose: a table must not wait for a plotting library.
+"""
+
+import sys
+from enum import IntEnum
+from pathlib import Path
+from typing import Any
+
+import click
+
+from underglass.shot import UnderglassError
+
+SHOT = click.argument("shot", type=click.Path(path_type=Path))
+
+
+class Status(IntEnum):
+    """Exit status of every command."""
+
+    HOLDS = 0
+    FAILS = 1
+    BAD_INPUT = 2
+    BLENDER_FAILED = 3
+    INTERRUPTED = 130
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line and leave with its exit status; every error is one line on standard error."""
+    sys.exit(run(arguments))
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Run one command and return its exit status."""
+    try:
+        return int(cli.main(args=arguments, prog_name="underglass", standalone_mode=False) or Status.HOLDS)
+    except click.exceptions.NoArgsIsHelpError as asked:
+        click.echo(asked.format_message(), err=True)
+        return Status.BAD_INPUT
+    except click.ClickException as error:
+        return _complain(f"{error.format_message()} See underglass --help.", Status.BAD_INPUT)
+    except UnderglassError as error:
+        from .proof.blender_process import BlenderError
+
+        return _complain(str(error), Status.BLENDER_FAILED if isinstance(error, BlenderError) else Status.BAD_INPUT)
+    except (KeyboardInterrupt, click.Abort):
+        return _complain("interrupted; earlier results are as they were", Status.INTERRUPTED)
+    except BrokenPipeError:
+        # The reader of a table had enough; Python would complain once more at exit.
+        sys.stdout = None  # type: ignore[assignment]
+        return Status.HOLDS
+
+
+def _complain(text: str, status: Status) -> Status:
+    click.echo(f"underglass: {text}", err=True)
+    return status
+
+
+def _version(context: click.Context, _parameter: click.Parameter, asked: bool) -> None:
+    if asked and not context.resilient_parsing:
+        from importlib.metadata import version
+
+        click.echo(f"underglass {version('underglass')}")
+        context.exit(0)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.option(
+    "--version", is_flag=True, is_eager=True, expose_value=False, callback=_version, help="Print the version."
+)
+def cli() -> None:
+    """Plan, build and prove a shot on a multiplane stand.
+
+    \b
+    Example: underglass prove scenes/estuary/shot.toml
+    """
+
+
+@cli.command()
+@SHOT
+@click.option("-o", "--output", type=click.Path(path_type=Path, dir_okay=False), help="Write to this file.")
+def table(shot: Path, output: Path | None) -> None:
+    """Print the plan table of SHOT as CSV: size, place and turn of every level on every frame.
+
+    \b
+    Example: underglass table scenes/estuary/shot.toml -o plan.csv
+    """
+    from underglass.plan import make_plan
+    from underglass.shot import read_shot
+
+    from .report.files import write_text
+    from .report.table import plan_table
+
+    text = plan_table(make_plan(read_shot(shot)))
+    if output is None:
+        click.echo(text, nl=False)
+    else:
+        write_text(output, text)
+
+
+@cli.command()
+@SHOT
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The .blend to write; if it exists, its stack is replaced and all else in it stays.",
+)
+def build(shot: Path, output: Path) -> None:
+    """Build the stack of SHOT in a Blender file, at real spacings, with every move baked.
+
+    \b
+    Example: underglass build scenes/estuary/shot.toml -o estuary.blend
+    """
+    from .proof.building import build_scene
+
+    build_scene(shot, output=output)
+    click.echo(f"built {output}")
+
+
+@cli.command()
+@SHOT
+@click.option("--frames", default="", metavar="LIST", help="Test frames, such as 1,48-60,144. Default: chosen.")
+@click.option(
+    "--out", type=click.Path(path_type=Path, file_okay=False), help="Results folder. Default: proof beside SHOT."
+)
+@click.option(
+    "--tolerance", default=0.05, show_default=True, metavar="PX", help="Largest error of a corner, in pixels."
+)
+@click.option(
+    "--scene", type=click.Path(path_type=Path, exists=False), help="Prove this .blend instead of a fresh build."
+)
+@click.option("--pictures/--no-pictures", default=True, show_default=True, help="Render the picture itself too.")
+@click.option(
+    "--samples", default=1, show_default=True, type=click.IntRange(1, 4096), help="Samples a pixel of pictures."
+)
+@click.option("--depth-of-field", is_flag=True, help="Render pictures with depth of field; wants more samples.")
+@click.option("--every-pixel", is_flag=True, help="Measure on every pixel instead of every second one each way.")
+@click.option("--threads", default=0, type=click.IntRange(0, 1024), help="Threads of the render. Default: all.")
+@click.option("--json", "as_json", is_flag=True, help="Print proof.json to standard output, and nothing else.")
+def prove(shot: Path, **choices: Any) -> int:
+    """Render test frames of SHOT in Blender, measure every level in the pixels, and judge the parallax.
+
+    Exit status 0: it is as planned; 1: it is not; 2: bad input; 3: Blender failed.
+
+    \b
+    Example: underglass prove scenes/estuary/shot.toml --out estuary-proof
+    """
+    from .proof.frames import parse_frames
+    from .proof.proving import Options
+    from .proving_run import prove_and_write
+
+    options = Options(
+        frames=parse_frames(choices["frames"]),
+        tolerance_px=_tolerance(choices["tolerance"]),
+        scene=choices["scene"],
+        pictures=choices["pictures"],
+        picture_samples=choices["samples"],
+        depth_of_field=choices["depth_of_field"],
+        step=1 if choices["every_pixel"] else 2,
+        threads=choices["threads"],
+    )
+    return prove_and_write(shot, options=options, out=choices["out"], as_json=choices["as_json"], echo=click.echo)
+
+
+def _tolerance(value: float) -> float:
+    if not 0 < value < 1e6:
+        raise click.BadParameter(
+            f"{value:g} is no tolerance; give pixels above 0, such as 0.05", param_hint="--tolerance"
+        )
+    return value

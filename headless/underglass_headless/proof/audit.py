@@ -1,0 +1,160 @@
+"""Auditing: what stands in a scene that should not, or is missing, apart from where things are on screen.
+
+Each finding is a Fault; whether a level is in the wrong place is `diagnose`.
+"""
+
+from collections import Counter
+from collections.abc import Iterator
+
+import numpy as np
+
+from underglass.plan.model import Plan
+from underglass.plan.reading import SceneReading
+from underglass.shot import Projection
+
+from .facts import NOTE, STOP, Fault
+
+NAN = float("nan")
+
+
+def audit(plan: Plan, *, reading: SceneReading, level_error_px: dict[str, float], tolerance: float) -> list[Fault]:
+    """Return what is wrong or remarkable in the scene's make-up.
+
+    ``level_error_px`` is the worst displacement of each level found in the scene; things that could move a level but
+    do not displace it by more than ``tolerance`` px are notes.
+    """
+    whole = int(plan.frames[0]), int(plan.frames[-1])
+    found = [*_settings(plan, reading), *_camera(plan, reading), *_presence(plan, reading)]
+    found += _hidden(plan, reading)
+    for level in reading.levels:
+        harmful = level_error_px.get(level.level, 0.0) > tolerance
+        severity = STOP if harmful else NOTE
+        error = level_error_px.get(level.level, NAN)
+        if level.object_name != level.level:
+            text = f"{level.level} goes by the name {level.object_name!r} in the scene"
+            found.append(Fault("renamed", NOTE, level.level, "", whole, NAN, "", 0.0, text))
+        for pull in level.pulls:
+            effect = f"and it is up to {error:.2f} px out of place" if harmful else "without moving it out of place"
+            text = f"{level.level} has a {pull}, which no schedule asks for, {effect}"
+            found.append(
+                Fault(f"has-{pull.split()[0].lower()}", severity, level.level, "", whole, NAN, "", error, text)
+            )
+        for curve in level.curves:
+            effect = f"and the level is up to {error:.2f} px off" if harmful else "though every frame is right"
+            text = f"{level.level}: the curve {curve} is not straight between keys, {effect}"
+            found.append(Fault("curve-not-linear", severity, level.level, "", whole, NAN, "", error, text))
+        for name in level.missing_art:
+            text = f"{level.level}: its art {name} is missing from where the scene looks for it"
+            found.append(Fault("art-missing", STOP, level.level, "", whole, NAN, "", NAN, text))
+        found += _drawings(plan, level.level, level.drawings)
+    if reading.others:
+        names = ", ".join(reading.others[:5]) + (" …" if len(reading.others) > 5 else "")
+        text = f"the scene also renders what is no level of the shot: {names}"
+        found.append(Fault("other-things", NOTE, "scene", "", whole, len(reading.others), "objects", 0.0, text))
+    return found
+
+
+def _settings(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
+    """Yield the settings of the render that differ from the shot's."""
+    shot, settings = plan.shot, reading.settings
+    whole = int(plan.frames[0]), int(plan.frames[-1])
+
+    def fault(code: str, amount: float, unit: str, text: str, severity: str = STOP) -> Fault:
+        return Fault(code, severity, "scene", "", whole, amount, unit, NAN, text)
+
+    width, height = shot.camera.frame_px
+    percent = settings["percentage"]
+    seen = int(settings["width"] * percent / 100), int(settings["height"] * percent / 100)
+    if seen != (width, height):
+        yield fault(
+            "frame-size", seen[0], "px", f"the scene renders {seen[0]} × {seen[1]} px, planned {width} × {height}"
+        )
+    if abs(settings["fps"] / shot.fps - 1) > 1e-5:
+        text = f"the scene runs at {settings['fps']:g} frames a second, planned {shot.fps:g}"
+        yield fault("frame-rate", settings["fps"], "fps", text)
+    if abs(settings["pixel_aspect"] / shot.camera.squeeze - 1) > 1e-5:
+        aspect = settings["pixel_aspect"]
+        text = f"the scene's pixels are {aspect:g} times as wide as high, planned {shot.camera.squeeze:g}"
+        yield fault("pixel-aspect", settings["pixel_aspect"], "", text)
+    first, last = settings["frame_start"], settings["frame_end"]
+    if (first, last) != shot.frames:
+        text = f"the scene's frames are {first} to {last}, planned {shot.frames[0]} to {shot.frames[1]}"
+        yield fault("frame-range", first, "frames", text)
+    if abs(settings["time_stretch"] - 1) > 1e-6:
+        text = f"the scene stretches time by {settings['time_stretch']:g}, so that keys fall on other frames"
+        yield fault("time-stretched", settings["time_stretch"], "", text)
+    if settings["border"]:
+        yield fault("border", NAN, "", "the scene renders only a part of the frame (render region is on)", NOTE)
+
+
+def _camera(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
+    facts = reading.camera_facts
+    whole = int(plan.frames[0]), int(plan.frames[-1])
+
+    def fault(code: str, severity: str, text: str) -> Fault:
+        return Fault(code, severity, "camera", "", whole, NAN, "", NAN, text)
+
+    if not facts["name"]:
+        yield fault("no-camera", STOP, "the scene has no active camera")
+        return
+    if not facts["ours"]:
+        yield fault("other-camera", NOTE, f"the active camera {facts['name']!r} is not the one that was built")
+    wanted = "ORTHO" if plan.shot.camera.projection is Projection.ORTHOGRAPHIC else "PERSP"
+    if facts["type"] != wanted:
+        text = f"the camera's projection is {facts['type'].lower()}, planned {plan.shot.camera.projection.value}"
+        yield fault("projection", STOP, text)
+    for pull in facts["pulls"]:
+        yield fault(f"has-{pull.split()[0].lower()}", NOTE, f"the camera has a {pull}, which no schedule asks for")
+    for curve in facts["curves"]:
+        yield fault("curve-not-linear", NOTE, f"the camera's curve {curve} is not straight between keys")
+
+
+def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
+    whole = int(plan.frames[0]), int(plan.frames[-1])
+    count = Counter(level.level for level in reading.levels)
+    for name in plan.names:
+        if count[name] == 0:
+            yield Fault("missing", STOP, name, "", whole, NAN, "", NAN, f"{name} is not in the scene")
+        elif count[name] > 1:
+            text = f"{name} is in the scene {count[name]} times"
+            yield Fault("doubled", STOP, name, "", whole, count[name], "times", NAN, text)
+    for name in sorted(set(count) - set(plan.names)):
+        text = f"{name} is in the scene but is no level of the shot"
+        yield Fault("unknown-level", STOP, name, "", whole, NAN, "", NAN, text)
+
+
+def _hidden(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
+    for column, level in enumerate(reading.levels):
+        frames = plan.frames if not level.in_render else plan.frames[reading.hidden[:, column]]
+        if len(frames):
+            span = int(frames[0]), int(frames[-1])
+            text = f"{level.level} is hidden from render on {_span(span)}"
+            yield Fault("hidden", STOP, level.level, "", span, len(frames), "frames", NAN, text)
+
+
+def _drawings(plan: Plan, name: str, shown: tuple[int, ...] | None) -> Iterator[Fault]:
+    """Yield a fault where a run of drawings shows another one than the exposure sheet says."""
+    if name not in plan.names:
+        return
+    column = plan.names.index(name)
+    drawings = plan.drawings[column]
+    if not drawings:
+        return
+    seen = np.array(shown if shown is not None else [0] * len(plan.frames))
+    wrong = np.flatnonzero(seen != plan.drawing[:, column])
+    if len(wrong):
+        at = int(wrong[0])
+        span = int(plan.frames[at]), int(plan.frames[wrong[-1]])
+        text = (
+            f"{name} shows drawing {_drawing(drawings, int(seen[at]))} on frame {span[0]}, the sheet says"
+            f" {_drawing(drawings, int(plan.drawing[at, column]))} ({len(wrong)} frames differ)"
+        )
+        yield Fault("drawing", STOP, name, "drawing", span, len(wrong), "frames", NAN, text)
+
+
+def _drawing(names: tuple[str, ...], index: int) -> str:
+    return names[index] if 0 <= index < len(names) else "none"
+
+
+def _span(frames: tuple[int, int]) -> str:
+    return f"frame {frames[0]}" if frames[0] == frames[1] else f"frames {frames[0]} to {frames[1]}"

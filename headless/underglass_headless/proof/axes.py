@@ -1,0 +1,110 @@
+"""Axes: what each part of the stand would read, judged by where a scene puts it.
+
+The way back from a Blender scene to readings of the stand: metres and radians, beside those of the plan.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.plan.model import Plan
+from underglass.plan.reading import SceneReading
+from underglass.shot import Projection
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Axis:
+    """One axis of one part, planned and seen, (F,) each, and how far one unit of it moves the picture.
+
+    ``px_per_unit`` (F,) is the displacement of the worst corner, in px, that a deviation of 1 makes.
+    """
+
+    name: str
+    planned: Floats
+    seen: Floats
+    px_per_unit: Floats
+
+    @property
+    def deviation(self) -> Floats:
+        """Seen less planned, (F,)."""
+        return self.seen - self.planned
+
+    @property
+    def effect_px(self) -> Floats:
+        """How far the deviation displaces the picture, (F,) px."""
+        return np.abs(self.deviation) * self.px_per_unit
+
+
+def level_axes(plan: Plan, *, reading: SceneReading, column: int, found: int) -> list[Axis]:
+    """Return the axes of the level in ``column`` of the plan as object ``found`` of the reading has them."""
+    corners = reading.corners[:, found]
+    centre = corners.mean(axis=1)
+    across = (corners[:, 1] - corners[:, 0] + corners[:, 2] - corners[:, 3]) / 2
+    up = (corners[:, 3] - corners[:, 0] + corners[:, 2] - corners[:, 1]) / 2
+    tracks, level = plan.tracks.levels, plan.shot.levels[column]
+    scale, distance = plan.scale[:, column], plan.distance[:, column]
+    half_diagonal = np.hypot(level.art_width, level.art_height) / 2
+    reach = half_diagonal * scale
+    off_axis = np.hypot(plan.x[:, column], plan.y[:, column])
+    growth = (reach + off_axis) / distance
+    if plan.shot.camera.projection is Projection.ORTHOGRAPHIC:
+        # Height shows nowhere but in which level covers which; a thousandth of the field keeps it from going unseen.
+        growth = np.full(len(distance), 1e-3 * plan.shot.camera.frame_px[0])
+    turn = tracks["turn"][:, column]
+    seen_turn = _near(np.arctan2(across[:, 1], across[:, 0]), turn)
+    tilt = np.hypot(across[:, 2], up[:, 2]) / np.hypot(level.art_width, level.art_height)
+    still = np.zeros(len(turn))
+    return [
+        Axis("height", tracks["height"][:, column], centre[:, 2], growth),
+        Axis("east", tracks["east"][:, column], centre[:, 0], scale),
+        Axis("north", tracks["north"][:, column], centre[:, 1], scale * plan.shot.camera.squeeze),
+        Axis("turn", turn, seen_turn, reach),
+        Axis("width", still + level.art_width, np.linalg.norm(across, axis=1), scale / 2),
+        Axis("art_height", still + level.art_height, np.linalg.norm(up, axis=1), scale / 2),
+        Axis("tilt", still, tilt, reach * half_diagonal / distance),
+    ]
+
+
+def camera_axes(plan: Plan, *, reading: SceneReading) -> list[Axis]:
+    """Return the axes of the camera: place, turn, tilt, and the lens as a field (wider is more)."""
+    matrix, tracks = reading.camera.matrix, plan.tracks.camera
+    frame = np.array(plan.shot.camera.frame_px) / 2
+    reach = float(np.hypot(*frame))
+    nearest = plan.scale.max(axis=1)
+    axes = matrix[:, :3, :3] / np.linalg.norm(matrix[:, :3, :3], axis=1, keepdims=True)
+    turn = _near(np.arctan2(axes[:, 1, 0], axes[:, 0, 0]), tracks["turn"])
+    tilt = np.arccos(np.clip(axes[:, 2, 2], -1.0, 1.0))
+    still = np.zeros(len(turn))
+    found = [
+        Axis("height", tracks["height"], matrix[:, 2, 3], reach / plan.distance.min(axis=1)),
+        Axis("east", tracks["east"], matrix[:, 0, 3], nearest),
+        Axis("north", tracks["north"], matrix[:, 1, 3], nearest * plan.shot.camera.squeeze),
+        Axis("turn", tracks["turn"], turn, still + reach),
+        # The picture slides by the angle times the lens in pixels; an arccos of 1 − 1e-16 is not zero.
+        Axis("tilt", still, np.where(tilt < 1e-7, 0.0, tilt), nearest * plan.distance.min(axis=1)),
+        Axis("shift_x", still, reading.camera.shift[:, 0], still + plan.shot.camera.frame_px[0]),
+        Axis("shift_y", still, reading.camera.shift[:, 1], still + plan.shot.camera.frame_px[0]),
+    ]
+    return [*found, _lens_axis(plan, reading, reach)]
+
+
+def _lens_axis(plan: Plan, reading: SceneReading, reach: float) -> Axis:
+    """Return the lens: its image distance in metres, or for an orthographic camera the field width in metres.
+
+    The sensor is folded in, so that a lens and a sensor that are out by the same ratio are not called out.
+    """
+    camera = plan.shot.camera
+    if camera.projection is Projection.ORTHOGRAPHIC or camera.gate is None:
+        planned = np.full(len(plan.frames), camera.field_width)
+        return Axis("field", planned, reading.camera.ortho_scale, reach / planned)
+    sensor = reading.camera.sensor_mm[:, 1 if reading.camera_facts.get("sensor_fit") == "VERTICAL" else 0] / 1000.0
+    seen = reading.camera.lens_mm / 1000.0 * camera.gate.width * camera.squeeze / sensor
+    return Axis("lens", plan.image_distance, seen, reach / plan.image_distance)
+
+
+def _near(angle: Floats, planned: Floats) -> Floats:
+    """Return ``angle`` with whole turns added so that it lies within half a turn of ``planned``."""
+    return np.asarray(planned + np.remainder(angle - planned + np.pi, 2 * np.pi) - np.pi)

@@ -1,0 +1,55 @@
+"""Reading the passes of a rendered EXR file; one part or many, the channels' names are the same."""
+
+from pathlib import Path
+
+import numpy as np
+import OpenEXR
+from numpy.typing import NDArray
+
+from underglass.shot import UnderglassError
+
+Floats32 = NDArray[np.float32]
+
+
+class FrameFileError(UnderglassError):
+    """A rendered file cannot be read or lacks what it should hold."""
+
+
+def read_channels(path: Path) -> dict[str, Floats32]:
+    """Return every channel of an EXR file by its name, (H, W) each, rows from the top.
+
+    Raises FrameFileError, one line, for anything that is not a whole EXR file.
+    """
+    try:
+        with OpenEXR.File(str(path), separate_channels=True) as file:
+            return {
+                name: np.asarray(channel.pixels, dtype=np.float32)
+                for part in file.parts
+                for name, channel in part.channels.items()
+            }
+    except Exception as error:  # the binding raises bare RuntimeError, ValueError and TypeError alike
+        raise FrameFileError(
+            f"{path}: cannot be read as EXR: {' '.join(str(error).split())}; render it again"
+        ) from None
+
+
+def read_passes(path: Path, names: list[str]) -> dict[str, tuple[Floats32, Floats32, Floats32]]:
+    """Return u, v and the hit mark of each named pass, (H, W) each."""
+    channels = read_channels(path)
+    found = {name.rsplit(".", 2)[-2]: name.rsplit(".", 1)[0] for name in channels if name.count(".") >= 1}
+    passes = {}
+    for name in names:
+        if name not in found:
+            raise FrameFileError(f"{path}: holds no pass {name}; render it again")
+        stem = found[name]
+        passes[name] = channels[f"{stem}.R"], channels[f"{stem}.G"], channels[f"{stem}.B"]
+    return passes
+
+
+def read_picture(path: Path) -> Floats32:
+    """Return a picture as (H, W, 4) scene-linear premultiplied RGBA, rows from the top."""
+    channels = read_channels(path)
+    try:
+        return np.stack([channels[name] for name in "RGBA"], axis=-1)
+    except KeyError as missing:
+        raise FrameFileError(f"{path}: holds no channel {missing}; render it again") from None

@@ -1,0 +1,96 @@
+"""What a proof found: plain frozen values that the judge makes and the reports write.
+
+Nothing is measured, compared or printed here.
+"""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.plan.model import Plan
+
+PASS = "pass"
+FAIL = "fail"
+
+# How grave a fault is: a stop fails the proof, a note does no harm to the picture.
+STOP = "stop"
+NOTE = "note"
+
+
+@dataclass(frozen=True)
+class Look:
+    """How one level looks on one frame: pixels from the frame's centre, x right, y up; ``turn`` in degrees."""
+
+    size_px: float
+    x: float
+    y: float
+    turn: float
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """One level on one rendered frame, planned against measured.
+
+    ``measured`` is None where the level could not be seen in the pixels (out of frame, hidden from render, gone);
+    ``error_px`` is the largest distance over the four corners of the art between where a corner is and where it was
+    planned; ``uncertainty_px`` is its expanded uncertainty (k = 2). ``seen`` tells whether pixels were there.
+    ``remark`` says why nothing was measured, else it is empty.
+    """
+
+    frame: int
+    level: str
+    planned: Look
+    measured: Look | None
+    error_px: float | None
+    uncertainty_px: float | None
+    verdict: str
+    seen: bool
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong, in the words of the trade.
+
+    ``code`` is a stable word for machines (``height-off``); ``subject`` is a level's name, ``camera`` or ``scene``;
+    ``axis`` may be empty; ``frames`` first and last frame it is seen on; ``amount`` in ``unit`` (units of the stand,
+    degrees, frames, percent), NaN where a number says nothing; ``error_px`` the worst displacement it makes on screen.
+    ``severity`` is stop (the proof fails) or note (worth knowing, does no harm to the picture).
+    """
+
+    code: str
+    severity: str
+    subject: str
+    axis: str
+    frames: tuple[int, int]
+    amount: float
+    unit: str
+    error_px: float
+    message: str
+
+
+@dataclass(frozen=True)
+class Proof:
+    """A whole proof.
+
+    ``scene_error_px`` (F, L) is the largest corner displacement in the evaluated scene on every frame (NaN where the
+    level is not in the scene); ``pictures`` maps a rendered frame to its picture as PNG, relative to the results'
+    folder; ``seconds`` maps each stage of the work to the time it took.
+    """
+
+    plan: Plan
+    shot_file: Path
+    scene_file: Path | None
+    blender: str
+    engine: str
+    tolerance_px: float
+    verdict: str
+    checked_frames: tuple[int, ...]
+    rendered_frames: tuple[int, ...]
+    measurements: tuple[Measurement, ...]
+    faults: tuple[Fault, ...]
+    scene_error_px: NDArray[np.float64]
+    pictures: dict[int, Path] = field(default_factory=dict)
+    seconds: dict[str, float] = field(default_factory=dict)

@@ -1,0 +1,74 @@
+"""Choosing test frames: those on which anything that can go wrong would show most."""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from underglass.plan.model import Floats, Plan
+from underglass.shot import Place, ShotError
+
+FEWEST = 8
+
+
+def choose_frames(plan: Plan, *, fewest: int = FEWEST) -> tuple[int, ...]:
+    """Return frame numbers in order: the ends, every level's extremes, and more between them up to ``fewest``.
+
+    Extremes of a level are its greatest and least size, its greatest speed on screen and where its motion turns round.
+    """
+    count = len(plan.frames)
+    chosen = {0, count - 1}
+    wanted: list[int] = []
+    for column in range(len(plan.names)):
+        size, x, y = plan.size_px[:, column], plan.x[:, column], plan.y[:, column]
+        chosen |= {int(size.argmax()), int(size.argmin())}
+        if count > 1:
+            wanted.append(_fastest(np.abs(np.diff(size)) + np.hypot(np.diff(x), np.diff(y))))
+        # A level on twos under a camera on ones goes to and fro on screen; only its own positions tell where it turns.
+        held = plan.shot.levels[column].on
+        for track in (size, x, y, plan.turn[:, column]):
+            wanted += [index * held for index in _turning_points(track[::held])]
+    # Speeds and turning points a frame or so apart would show the same thing twice.
+    near = max(1, count // 100)
+    for index in wanted:
+        if all(abs(index - other) > near for other in chosen):
+            chosen.add(index)
+    while len(chosen) < min(fewest, count):
+        chosen.add(_middle_of_widest_gap(sorted(chosen)))
+    return tuple(int(plan.frames[index]) for index in sorted(chosen))
+
+
+def _fastest(speed: Floats) -> int:
+    """Return the frame after the fastest step; of a steady run its middle, where a late move shows as well."""
+    fast = np.flatnonzero(speed >= speed.max() * (1 - 1e-9))
+    return int(fast[len(fast) // 2]) + 1
+
+
+def _turning_points(track: Floats) -> Iterator[int]:
+    """Yield where a motion turns round: its last position before it goes the other way."""
+    steps = np.diff(track)
+    moving = np.flatnonzero(np.abs(steps) > 1e-9 * max(1.0, float(np.abs(track).max())))
+    turns = np.flatnonzero(np.diff(np.sign(steps[moving])) != 0)
+    yield from (int(moving[turn]) + 1 for turn in turns)
+
+
+def _middle_of_widest_gap(ordered: list[int]) -> int:
+    gaps = np.diff(ordered)
+    widest = int(gaps.argmax())
+    return ordered[widest] + int(gaps[widest]) // 2
+
+
+def parse_frames(text: str) -> tuple[int, ...]:
+    """Return the frames that a list such as ``1,48-60,144`` names; an empty list means: choose them.
+
+    Raises ShotError, naming the piece that is no frame.
+    """
+    frames: list[int] = []
+    for piece in filter(None, (part.strip() for part in text.split(","))):
+        match = re.fullmatch(r"(-?\d{1,7})(?:-(-?\d{1,7}))?", piece)
+        first, last = (int(match[1]), int(match[2] or match[1])) if match else (1, 0)
+        if first > last:
+            raise ShotError(Place(Path("--frames")), f"{piece!r} is no frame or range", "write such as 1,48-60,144")
+        frames += range(first, last + 1)
+    return tuple(sorted(set(frames)))

@@ -1,0 +1,115 @@
+"""Judging: measured against planned, with the uncertainty counted against the shot.
+
+A level passes a frame when its error plus the expanded uncertainty is within tolerance (a guard band as wide as U,
+as decision rules of conformity assessment have it), so a pass is never owed to a poor measurement.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.plan.model import Plan
+from underglass.plan.planning import corners_px
+from underglass.plan.reading import SceneReading
+
+from .evaluated import scene_corners_px
+from .facts import FAIL, PASS, STOP, Fault, Look, Measurement
+from .measure import Fit
+
+Floats = NDArray[np.float64]
+
+
+def scene_error_px(plan: Plan, *, reading: SceneReading) -> Floats:
+    """Return the largest corner displacement of every level on every frame in the evaluated scene, (F, L) px.
+
+    NaN where the level is not in the scene or there is no camera. Of doubles the first is taken.
+    """
+    planned = corners_px(plan)
+    error = np.full(planned.shape[:2], np.nan)
+    if not reading.camera_facts["name"]:
+        return error
+    seen = scene_corners_px(reading)
+    for found, level in reversed(list(enumerate(reading.levels))):
+        if level.level in plan.names:
+            column = plan.names.index(level.level)
+            error[:, column] = np.linalg.norm(seen[:, found] - planned[:, column], axis=-1).max(axis=-1)
+    return error
+
+
+def look_of(corners: Floats, *, squeeze: float) -> Look:
+    """Return size, place and turn of art with ``corners`` (4, 2) px; the squeeze is taken out of the turn."""
+    across = (corners[1] - corners[0] + corners[2] - corners[3]) / 2
+    centre = corners.mean(axis=0)
+    return Look(
+        size_px=float(np.hypot(across[0], across[1] / squeeze)),
+        x=float(centre[0]),
+        y=float(centre[1]),
+        turn=float(np.degrees(np.arctan2(across[1] / squeeze, across[0]))),
+    )
+
+
+def judge_level(
+    plan: Plan, *, corners: Floats, frame: int, level: str, fit: Fit | None, tolerance: float, remark: str = ""
+) -> Measurement:
+    """Return the verdict on one level of one rendered frame.
+
+    ``corners`` (F, L, 4, 2) are the planned ones; ``fit`` is None where no pixels of the level were found, which is a
+    failure only where they should have been.
+    """
+    row, column = frame - int(plan.frames[0]), plan.names.index(level)
+    planned = Look(
+        float(plan.size_px[row, column]),
+        float(plan.x[row, column]),
+        float(plan.y[row, column]),
+        float(np.degrees(plan.turn[row, column])),
+    )
+    if fit is None:
+        in_frame = _should_be_seen(plan, corners, row, column)
+        note = remark or (
+            "nothing of it is in the rendered frame" if in_frame else "it is out of the frame, as planned"
+        )
+        return Measurement(frame, level, planned, None, None, None, FAIL if in_frame else PASS, False, note)
+    error = float(np.linalg.norm(fit.corners - corners[row, column], axis=1).max())
+    verdict = PASS if error + fit.uncertainty_px <= tolerance else FAIL
+    measured = look_of(fit.corners, squeeze=plan.shot.camera.squeeze)
+    measured = _turned_near(measured, planned.turn)
+    note = remark or ("it is not square to the lens" if fit.tilted else "")
+    return Measurement(frame, level, planned, measured, error, fit.uncertainty_px, verdict, True, note)
+
+
+def unexplained(
+    measurements: tuple[Measurement, ...], *, scene_error: Floats, plan: Plan, tolerance: float
+) -> list[Fault]:
+    """Return a fault for each level whose pixels are off although the evaluated scene puts it right."""
+    faults = []
+    for column, name in enumerate(plan.names):
+        failed = [m for m in measurements if m.level == name and m.verdict == FAIL]
+        rows = [m.frame - int(plan.frames[0]) for m in failed]
+        if not failed or (np.nan_to_num(scene_error[rows, column], nan=np.inf) > tolerance / 2).any():
+            continue
+        worst = max(failed, key=lambda m: m.error_px or 0.0)
+        frames = failed[0].frame, failed[-1].frame
+        if worst.error_px is None:
+            text = f"{name} should be in the picture on frame {worst.frame}, but none of its pixels are"
+            faults.append(Fault("not-seen", STOP, name, "", frames, float("nan"), "", float("nan"), text))
+            continue
+        text = (
+            f"{name} is rendered {worst.error_px:.3f} ± {worst.uncertainty_px:.3f} px out of place on frame"
+            f" {worst.frame}, though the scene's own numbers put it right: look at its texture coordinates and shape"
+        )
+        faults.append(Fault("pixels-differ", STOP, name, "", frames, worst.error_px, "px", worst.error_px, text))
+    return faults
+
+
+def _should_be_seen(plan: Plan, planned: Floats, row: int, column: int) -> bool:
+    """Return whether the art, as planned, reaches well into the frame: its bounding box overlaps it by 8 px."""
+    corners = planned[row, column]
+    half = np.array(plan.shot.camera.frame_px) / 2
+    overlap = np.minimum(corners.max(axis=0), half) - np.maximum(corners.min(axis=0), -half)
+    # A turned level's box is larger than the level: only where its centre is inside is the box as good as the art.
+    inside = bool((np.abs([plan.x[row, column], plan.y[row, column]]) < half).all())
+    return bool((overlap > 8).all()) and (inside or abs(plan.turn[row, column]) < 1e-6)
+
+
+def _turned_near(look: Look, turn: float) -> Look:
+    near = turn + (look.turn - turn + 180.0) % 360.0 - 180.0
+    return Look(look.size_px, look.x, look.y, near)

@@ -1,0 +1,85 @@
+"""The shape of a deviation: what an operator did to make an axis stray from its track the way it does.
+
+Pure functions over tracks; units and sentences are `diagnose`.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+MOST_FRAMES_LATE = 48
+# A shape explains a deviation when it leaves less than this share of it.
+EXPLAINED = 0.08
+
+
+class Shape(StrEnum):
+    """Kinds of mistake, each a word of the stand."""
+
+    OFFSET = "offset"
+    LATE = "late"
+    EARLY = "early"
+    REVERSED = "reversed"
+    STILL = "still"
+    TOO_FAR = "too-far"
+    UNEVEN = "uneven"
+    STRAYS = "strays"
+
+
+@dataclass(frozen=True)
+class Deviation:
+    """What shape, how much (units of the axis; frames for late and early; a factor for too-far), and where worst."""
+
+    shape: Shape
+    amount: float
+    first: int
+    last: int
+    worst: int
+
+
+def shape_of(planned: Floats, *, seen: Floats, floor: float) -> Deviation:
+    """Return the shape of ``seen − planned``, (F,) each; what is below ``floor`` counts as being there.
+
+    ``first``, ``last`` and ``worst`` are indices into the frames. The simplest mistake that explains it is taken.
+    """
+    error = seen - planned
+    off = np.flatnonzero(np.abs(error) > floor)
+    if not len(off):
+        off = np.array([int(np.abs(error).argmax())])
+    worst = int(np.abs(error).argmax())
+    where = int(off[0]), int(off[-1]), worst
+    largest = float(np.abs(error).max())
+    travel = float(np.ptp(planned))
+    if np.ptp(error) <= max(EXPLAINED * largest, floor * 0.5):
+        return Deviation(Shape.OFFSET, float(np.median(error)), *where)
+    if travel > floor:
+        if np.ptp(seen) <= max(EXPLAINED * travel, floor) and np.ptp(seen) < 0.5 * travel:
+            return Deviation(Shape.STILL, float(error[worst]), *where)
+        # Where an operator begins is one thing and which way he goes another: shapes of a move compare from its start.
+        move, did = planned - planned[0], seen - seen[0]
+        room = max(EXPLAINED * largest, floor)
+        late = _lateness(planned, seen, room)
+        if late:
+            return Deviation(Shape.LATE if late > 0 else Shape.EARLY, float(abs(late)), *where)
+        if np.abs(did + move).max() <= max(EXPLAINED * np.abs(move).max(), floor):
+            return Deviation(Shape.REVERSED, float(error[worst]), *where)
+        factor = float(did @ move) / float(move @ move)
+        if np.abs(did - factor * move).max() <= room and np.abs(seen[0] - planned[0]) <= room:
+            return Deviation(Shape.TOO_FAR, factor, *where)
+        if abs(error[0]) <= room and abs(error[-1]) <= room:
+            return Deviation(Shape.UNEVEN, float(error[worst]), *where)
+    return Deviation(Shape.STRAYS, float(error[worst]), *where)
+
+
+def _lateness(planned: Floats, seen: Floats, room: float) -> int:
+    """Return by how many whole frames ``seen`` runs after ``planned`` (negative: before it), or 0."""
+    count = len(planned)
+    for shift in range(1, min(MOST_FRAMES_LATE, count - 1) + 1):
+        if np.abs(seen[shift:] - planned[:-shift]).max() <= room:
+            return shift
+        if np.abs(seen[:-shift] - planned[shift:]).max() <= room:
+            return -shift
+    return 0

@@ -1,0 +1,127 @@
+"""The process that holds Blender: builds or opens a scene, reads it on every frame, renders the test frames.
+
+Run as ``python -m underglass_headless.proof.worker JOB.json``. It judges nothing and speaks in lines of JSON on its
+standard output; what it makes are files in the job's folder. It never saves over a scene that it was given.
+"""
+
+import json
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import bpy
+
+from underglass import compat
+from underglass.plan import make_plan
+from underglass.shot import read_shot
+from underglass.stage import build, proofpass, readback
+
+EVENT = "underglass-event "
+
+
+def say(kind: str, **facts: Any) -> None:
+    """Print one event for the process that started this one."""
+    os.write(_events, (EVENT + json.dumps({"event": kind, **facts}) + "\n").encode())
+
+
+def main(job_file: str) -> int:
+    """Do the job and return the exit status."""
+    job = json.loads(Path(job_file).read_text(encoding="utf-8"))
+    bpy.context.preferences.filepaths.save_version = 0
+    if job["task"] == "build":
+        _build(job)
+    else:
+        _open(job)
+        _read(job)
+        _render(job)
+    say("done")
+    return 0
+
+
+def _build(job: dict[str, Any]) -> None:
+    """Build into the scene of an existing .blend or into an empty one, and save it beside its final name."""
+    if job["scene"]:
+        bpy.ops.wm.open_mainfile(filepath=job["scene"], load_ui=False, use_scripts=False)
+    else:
+        _empty()
+    build.build(make_plan(read_shot(Path(job["shot"]))), bpy.context.scene, fingerprint=job["fingerprint"])
+    bpy.ops.wm.save_as_mainfile(filepath=job["save"], check_existing=False, relative_remap=True)
+
+
+def _open(job: dict[str, Any]) -> None:
+    if job["scene"]:
+        bpy.ops.wm.open_mainfile(filepath=job["scene"], load_ui=False, use_scripts=False)
+    else:
+        _empty()
+        build.build(make_plan(read_shot(Path(job["shot"]))), bpy.context.scene, fingerprint=job["fingerprint"])
+    say("opened", blender=compat.VERSION_TEXT)
+
+
+def _empty() -> None:
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+
+
+def _read(job: dict[str, Any]) -> None:
+    first, last = job["frames"]
+    reading = readback.read_scene(bpy.context.scene, range(first, last + 1), progress=lambda row: say("read", done=row))
+    reading.save(Path(job["folder"]) / "scene.npz")
+    say("reading", file="scene.npz")
+
+
+def _render(job: dict[str, Any]) -> None:
+    scene = bpy.context.scene
+    if scene.camera is None or scene.camera.type != "CAMERA":
+        say("no-camera")
+        return
+    folder = Path(job["folder"])
+    proofpass.quiet(scene, threads=job["threads"])
+    step = proofpass.fitting_step(scene, job["step"])
+    size = [scene.render.resolution_x, scene.render.resolution_y]
+    with proofpass.passes(scene, step=step, batch=job["batch"]) as batches:
+        for frame in job["test_frames"]:
+            scene.frame_set(frame)
+            for index, batch in enumerate(batches):
+                file = f"uv-{frame}-{index}.exr"
+                batch.select()
+                _still(scene, folder / file)
+                say("pass", frame=frame, file=file, names=batch.names, size=size, step=step)
+    say("passes-done")
+    if job["pictures"]:
+        proofpass.prepare_picture(scene, samples=job["samples"], depth_of_field=job["depth_of_field"])
+        for frame in job["test_frames"]:
+            scene.frame_set(frame)
+            file = f"picture-{frame}.exr"
+            _still(scene, folder / file)
+            say("picture", frame=frame, file=file)
+
+
+def _still(scene: Any, path: Path) -> None:
+    scene.render.filepath = str(path)
+    bpy.ops.render.render(write_still=True)
+    if not path.is_file():
+        raise RuntimeError(f"Blender wrote no {path.name}")
+
+
+@contextmanager
+def _own_events() -> Iterator[int]:
+    """Keep the real standard output for events and send what Blender prints to standard error."""
+    events = os.dup(1)
+    os.dup2(2, 1)
+    yield events
+
+
+if __name__ == "__main__":
+    with _own_events() as _events:
+        try:
+            status = main(sys.argv[1])
+        except Exception as error:  # the parent turns it into one line; a traceback would say less
+            text = " ".join(str(error).split())
+            say("failed", kind=type(error).__name__, message=text)
+            status = 3
+    sys.stdout.flush()
+    sys.stderr.flush()
+    # Blender's own exit can hang or crash once scenes were rendered; all results are on disk by now.
+    os._exit(status)

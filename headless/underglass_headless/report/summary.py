@@ -1,0 +1,67 @@
+"""A proof in a few lines of plain text, for a terminal or a log."""
+
+from pathlib import Path
+
+from ..proof.facts import PASS, STOP, Measurement, Proof
+from .wording import counted, give_or_take, listed, plain, px
+
+
+def verdict_line(proof: Proof) -> str:
+    """Return the verdict as one sentence in the words of the trade."""
+    title = f"“{plain(proof.plan.shot.title)}”"
+    if proof.verdict == PASS:
+        return f"{title} passes: {_held(proof)}."
+    stops = [fault for fault in proof.faults if fault.severity == STOP]
+    if not stops:
+        return f"{title} fails: {_failed(proof)}."
+    more = f", and {counted(len(stops) - 1, 'more fault')}" if len(stops) > 1 else ""
+    return f"{title} fails: {plain(stops[0].message).rstrip('.')}{more}."
+
+
+def summary_lines(proof: Proof, *, results: Path | None = None) -> list[str]:
+    """Return the verdict, one line a fault, the worst error that was measured, and where the ``results`` are."""
+    lines = [verdict_line(proof)]
+    lines += [f"  {fault.severity}: {plain(fault.message)}" for fault in proof.faults]
+    lines.append(worst_line(proof))
+    if results is not None:
+        lines.append(f"Results: {plain(str(results))}")
+    return lines
+
+
+def worst_line(proof: Proof) -> str:
+    """Return the worst error in the pixels with its uncertainty, as one sentence."""
+    worst = worst_measurement(proof)
+    allowed = f"{proof.tolerance_px:g} px allowed"
+    if worst is None:
+        return f"No level was measured in the pixels ({allowed})."
+    return (
+        f"Worst in the pixels: {plain(worst.level)} on frame {worst.frame}, "
+        f"{give_or_take(worst.error_px, worst.uncertainty_px)} ({allowed})."
+    )
+
+
+def worst_measurement(proof: Proof, *, level: str | None = None) -> Measurement | None:
+    """Return the measurement with the largest error, of one ``level`` or of all; None where nothing was measured."""
+    measured = [m for m in proof.measurements if m.error_px is not None and level in (None, m.level)]
+    return max(measured, key=lambda m: m.error_px or 0.0, default=None)
+
+
+def _held(proof: Proof) -> str:
+    """Return what a pass says: what was looked at, and how near the limit it came."""
+    count = len(proof.plan.names)
+    who = "its one level is" if count == 1 else f"all {count} levels are"
+    where = f"on all {counted(len(proof.checked_frames), 'frame')} of the scene"
+    worst = worst_measurement(proof)
+    if worst is None:
+        return f"{who} where planned {where}; none came into the rendered frames"
+    pixels = f"in the pixels of {counted(len(proof.rendered_frames), 'test frame')}"
+    error = f"within {px((worst.error_px or 0.0) + (worst.uncertainty_px or 0.0))}"
+    return f"{who} where planned {where}, and {pixels} {error} of it"
+
+
+def _failed(proof: Proof) -> str:
+    """Return what fails where no fault was named: the levels whose measurements are out."""
+    failed = dict.fromkeys(plain(m.level) for m in proof.measurements if m.verdict != PASS)
+    if not failed:
+        return "a level is out of place in the scene"
+    return f"{listed(list(failed))} {'is' if len(failed) == 1 else 'are'} not where planned in the pixels"

@@ -1,0 +1,61 @@
+"""Art written by other people's programs: what we read from its header is what they say of it."""
+
+import itertools
+
+import pytest
+
+from underglass.shot import Place
+from underglass.shot.art import ArtFile, read_art
+
+# No two of width, height and tile are alike, so that none can pass for another.
+WIDTH, HEIGHT = 37, 21
+
+
+@pytest.mark.parametrize(
+    ("mode", "suffix"), [*itertools.product(["RGBA", "RGB", "LA", "L", "P", "I;16"], [".png", ".tif"])]
+)
+def test_pillow_files_have_the_size_and_alpha_that_pillow_says(tmp_path, mode, suffix):
+    image = pytest.importorskip("PIL.Image")
+    path = tmp_path / f"art{suffix}"
+    image.new(mode, (WIDTH, HEIGHT)).save(path)
+    has_alpha = "A" in image.open(path).getbands()
+    assert read_art(path, said=Place(path)) == ArtFile(WIDTH, HEIGHT, has_alpha)
+
+
+def test_a_transparent_palette_of_pillow_counts_as_alpha(tmp_path):
+    image = pytest.importorskip("PIL.Image")
+    path = tmp_path / "palette.png"
+    image.new("P", (WIDTH, HEIGHT)).save(path, transparency=0)
+    assert read_art(path, said=Place(path)).has_alpha
+
+
+EXR = ["none", "rle", "zips", "zip", "piz", "pxr24", "b44", "b44a", "dwaa", "dwab"]
+CASES = [
+    *(("art.exr", {"compression": name}) for name in EXR),
+    ("art.exr", {"tile": 16}),
+    ("art.tif", {"tile": 16}),
+    ("art.tif", {"compression": "lzw"}),
+    ("art.tif", {"compression": "zip", "planarconfig": "separate"}),
+    ("art.tif", {"compression": "none", "tiff:bigtiff": 1}),
+    ("art.png", {}),
+]
+
+
+@pytest.mark.parametrize(("case", "channels"), [*itertools.product(CASES, [3, 4])])
+def test_openimageio_files_have_the_size_and_alpha_that_it_says(tmp_path, case, channels):
+    oiio = pytest.importorskip("OpenImageIO")
+    numpy = pytest.importorskip("numpy")
+    name, options = case
+    path = tmp_path / name
+    spec = oiio.ImageSpec(WIDTH, HEIGHT, channels, "uint8" if name.endswith("png") else "half")
+    if "tile" in options:
+        spec.tile_width = spec.tile_height = options["tile"]
+    for key, value in options.items():
+        if key != "tile":
+            spec.attribute(key, value)
+    output = oiio.ImageOutput.create(str(path))
+    assert output.open(str(path), spec), oiio.geterror()
+    assert output.write_image(numpy.full((HEIGHT, WIDTH, channels), 0.5, dtype=numpy.float32))
+    output.close()
+    seen = oiio.ImageInput.open(str(path)).spec()
+    assert read_art(path, said=Place(path)) == ArtFile(seen.width, seen.height, seen.alpha_channel >= 0)
