@@ -4,6 +4,7 @@ Imports are inside the commands on purpose: a table must not wait for a plotting
 """
 
 import sys
+import traceback
 from enum import IntEnum
 from pathlib import Path
 from typing import Any
@@ -49,6 +50,13 @@ def run(arguments: list[str] | None = None) -> int:
         # The reader of a table had enough; Python would complain once more at exit.
         sys.stdout = None  # type: ignore[assignment]
         return Status.HOLDS
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        return _complain(f"{where}{error.strerror or error}; earlier results are as they were", Status.BAD_INPUT)
+    except Exception:
+        # A fault of ours must not look like a verdict: its status is not that of a proof that fails.
+        traceback.print_exc()
+        return _complain("this is a fault in Underglass itself; please report it", Status.BLENDER_FAILED)
 
 
 def _complain(text: str, status: Status) -> Status:

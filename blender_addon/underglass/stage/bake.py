@@ -11,8 +11,8 @@ from . import marks
 
 CONSTANT, LINEAR = 0, 1
 
-# An f-curve holds single precision. A frame is left out only where the straight line between its neighbours is right
-# to well below that: a thousandth of the counter step of the finest stand (1/1000 in).
+# An f-curve holds single precision. A frame is left out only where the straight line between the keys about it is right
+# to well below that, and below a thousandth of the counter step of the finest stand (1/1000 in).
 KEEP_ABOVE = 1e-9
 
 
@@ -49,13 +49,17 @@ def keys_needed(values: NDArray[np.float64], *, held: bool = False) -> NDArray[n
 
     An axis that never moves needs none at all.
     """
-    if np.ptp(values) == 0.0:
+    if np.ptp(values) <= KEEP_ABOVE:
         return np.zeros(len(values), dtype=bool)
     needed = np.ones(len(values), dtype=bool)
     if held:
         needed[1:] = np.diff(values) != 0
-    else:
-        needed[1:-1] = np.abs(np.diff(values, n=2)) > KEEP_ABOVE
+        return needed
+    needed[1:-1] = np.abs(np.diff(values, n=2)) > KEEP_ABOVE
+    # A long slow move bends less than that on any one frame, and yet leaves the straight line.
+    frames = np.arange(len(values))
+    while (strays := np.abs(np.interp(frames, frames[needed], values[needed]) - values) > KEEP_ABOVE).any():
+        needed |= strays
     return needed
 
 

@@ -42,5 +42,20 @@ def remove_stack(scene: Any) -> None:
     paints = [slot.material for obj in objects for slot in obj.material_slots if slot.material is not None]
     images = [node.image for paint in paints for node in compat.node_tree(paint).nodes if node.type == "TEX_IMAGE"]
     actions = [block.animation_data.action for block in objects + data if block.animation_data is not None]
-    used = [block for block in data + paints + images + actions if block is not None and is_ours(block)]
-    bpy.data.batch_remove(dict.fromkeys(objects + used + collections(scene)))
+    for collection in collections(scene):
+        _move_out_others(collection, scene)
+    bpy.data.batch_remove(dict.fromkeys(objects + collections(scene)))
+    # What used them goes first, so that each is seen to be out of use.
+    for blocks in (data, paints, images, actions):
+        ours = dict.fromkeys(block for block in blocks if block is not None and is_ours(block))
+        bpy.data.batch_remove([block for block in ours if not block.users])
+
+
+def _move_out_others(collection: Any, scene: Any) -> None:
+    """Put what someone else keeps in ``collection`` into the scene itself, where it is not there yet."""
+    for obj in collection.objects:
+        if not is_ours(obj) and obj.name not in scene.collection.objects:
+            scene.collection.objects.link(obj)
+    for child in collection.children:
+        if not is_ours(child) and child.name not in scene.collection.children:
+            scene.collection.children.link(child)

@@ -30,6 +30,20 @@ def paint(level: Level, shot: Shot, drawings: tuple[str, ...]) -> Any:
     return material
 
 
+def find_art_from(folder: Path, scene: Any) -> None:
+    """Let the levels of ``scene`` find their art by a path from ``folder``, where the .blend will lie."""
+    for _, obj in marks.levels(scene):
+        for image in images(obj):
+            image.filepath = bpy.path.relpath(bpy.path.abspath(image.filepath), start=str(folder))
+
+
+def images(obj: Any) -> list[Any]:
+    """Return the images that an object's materials show."""
+    paints = [slot.material for slot in obj.material_slots if slot.material is not None]
+    nodes = [node for paint in paints for node in compat.node_tree(paint).nodes]
+    return [node.image for node in nodes if node.type == "TEX_IMAGE" and node.image is not None]
+
+
 def _image(path: Path, level: Level) -> Any:
     image = bpy.data.images.load(str(path.resolve()), check_existing=False)
     image.alpha_mode = "STRAIGHT" if path.suffix.lower() != ".exr" else "PREMUL"

@@ -3,7 +3,8 @@
 Nothing is judged here. `SceneReading` knows no bpy and can be saved; the proof compares it with a plan.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -12,10 +13,12 @@ import numpy as np
 
 from .. import compat
 from ..plan.reading import CameraReading, LevelReading, SceneReading
-from . import marks
+from . import marks, materials
 
 LINEAR = "LINEAR"
 CONSTANT = "CONSTANT"
+# Kinds of objects that leave something in a picture.
+SOLID = {"MESH", "CURVE", "SURFACE", "META", "FONT", "VOLUME", "GREASEPENCIL", "CURVES", "POINTCLOUD"}
 
 
 def read_scene(scene: Any, frames: Iterable[int], *, progress: Callable[[int], None] | None = None) -> SceneReading:
@@ -27,23 +30,30 @@ def read_scene(scene: Any, frames: Iterable[int], *, progress: Callable[[int], N
     glasses = marks.levels(scene)
     own = [_local_corners(obj.data) for _, obj in glasses]
     bent = [bool(obj.modifiers) or obj.data.shape_keys is not None for _, obj in glasses]
+    # Blender does not evaluate what lies outside of the view layer: there is nothing to be read.
+    in_layer = [obj.name in bpy.context.view_layer.objects for _, obj in glasses]
     corners = np.full((len(numbers), len(glasses), 4, 3), np.nan)
     hidden = np.zeros((len(numbers), len(glasses)), dtype=bool)
     camera = CameraReading.empty(len(numbers))
     step = max(1, len(numbers) // 100)
-    for row, frame in enumerate(numbers.tolist()):
-        scene.frame_set(frame)
-        depsgraph = bpy.context.evaluated_depsgraph_get()
-        for column, (_, obj) in enumerate(glasses):
-            seen = obj.evaluated_get(depsgraph)
-            local = _local_corners(seen.data) if bent[column] else own[column]
-            matrix = np.array(seen.matrix_world)
-            corners[row, column] = local @ matrix[:3, :3].T + matrix[:3, 3]
-            hidden[row, column] = seen.hide_render
-        _read_camera(camera, row, scene.camera, depsgraph)
-        if progress is not None and row % step == 0:
-            progress(row)
-    shown = _rendered_objects(bpy.context.view_layer)
+    drawings = np.zeros((len(numbers), len(glasses)), dtype=np.int64)
+    with _in_viewport(scene):
+        for row, frame in enumerate(numbers.tolist()):
+            scene.frame_set(frame)
+            depsgraph = bpy.context.evaluated_depsgraph_get()
+            for column, (_, obj) in enumerate(glasses):
+                if not in_layer[column]:
+                    continue
+                seen = obj.evaluated_get(depsgraph)
+                local = _local_corners(seen.data) if bent[column] else own[column]
+                matrix = np.array(seen.matrix_world)
+                corners[row, column] = local @ matrix[:3, :3].T + matrix[:3, 3]
+                hidden[row, column] = seen.hide_render
+                drawings[row, column] = seen.get(marks.DRAWING, 0)
+            _read_camera(camera, row, scene.camera, depsgraph)
+            if progress is not None and row % step == 0:
+                progress(row)
+    reached = _reached_objects(bpy.context.view_layer)
     return SceneReading(
         blender=compat.VERSION_TEXT,
         frames=numbers,
@@ -51,13 +61,26 @@ def read_scene(scene: Any, frames: Iterable[int], *, progress: Callable[[int], N
         hidden=hidden,
         camera=camera,
         levels=tuple(
-            _level_facts(name, obj, in_render=obj.name in shown, drawing_rows=_drawings(obj, scene, numbers))
-            for name, obj in glasses
+            _level_facts(name, obj, in_render=obj.name in reached, drawings=drawings[:, column])
+            for column, (name, obj) in enumerate(glasses)
         ),
         settings=_settings(scene),
-        others=tuple(sorted(shown - {obj.name for _, obj in glasses})),
+        others=_others(scene, reached, {obj.name for _, obj in glasses}),
         camera_facts=_camera_facts(scene),
     )
+
+
+@contextmanager
+def _in_viewport(scene: Any) -> Iterator[None]:
+    """Show everything in the viewport meanwhile: what is hidden there is not evaluated, though it is rendered."""
+    hidden = [block for block in (*scene.objects, *scene.collection.children_recursive) if block.hide_viewport]
+    for block in hidden:
+        block.hide_viewport = False
+    try:
+        yield
+    finally:
+        for block in hidden:
+            block.hide_viewport = True
 
 
 def _local_corners(mesh: Any) -> np.ndarray:
@@ -95,8 +118,8 @@ def _read_camera(reading: CameraReading, row: int, camera: Any, depsgraph: Any) 
     reading.focus[row] = data.dof.focus_distance
 
 
-def _rendered_objects(view_layer: Any) -> set[str]:
-    """Return the names of the objects that a render would show: in no collection that is excluded or hidden."""
+def _reached_objects(view_layer: Any) -> set[str]:
+    """Return the names of the objects that a render gets to: in some collection that is not excluded or hidden."""
     names: set[str] = set()
     stack = [view_layer.layer_collection]
     while stack:
@@ -104,47 +127,30 @@ def _rendered_objects(view_layer: Any) -> set[str]:
         if layer.exclude or layer.collection.hide_render:
             continue
         stack.extend(layer.children)
-        names.update(
-            obj.name
-            for obj in layer.collection.objects
-            if obj.type
-            in {"MESH", "CURVE", "SURFACE", "META", "FONT", "VOLUME", "GREASEPENCIL", "CURVES", "POINTCLOUD"}
-            and not obj.hide_render
-        )
+        names.update(obj.name for obj in layer.collection.objects)
     return names
 
 
-def _drawings(obj: Any, scene: Any, frames: np.ndarray) -> list[int] | None:
-    """Return the drawing shown on every frame; None for a level without a run of drawings."""
-    if marks.DRAWING not in obj:
-        return None
-    path = f'["{marks.DRAWING}"]'
-    curve = next((curve for curve in compat.fcurves_of(obj) if curve.data_path == path), None)
-    if curve is None:
-        return [int(obj[marks.DRAWING])] * len(frames)
-    return [round(curve.evaluate(frame)) for frame in frames.tolist()]
+def _others(scene: Any, reached: set[str], levels: set[str]) -> tuple[str, ...]:
+    """Return the names of the things in the render that are no levels."""
+    things = (obj for obj in scene.objects if obj.type in SOLID and not obj.hide_render)
+    return tuple(sorted({obj.name for obj in things} & reached - levels))
 
 
-def _level_facts(name: str, obj: Any, *, in_render: bool, drawing_rows: list[int] | None) -> LevelReading:
+def _level_facts(name: str, obj: Any, *, in_render: bool, drawings: np.ndarray) -> LevelReading:
     return LevelReading(
         level=name,
         object_name=obj.name,
         in_render=in_render and obj.visible_camera,
         pulls=_pulls(obj),
         curves=_loose_curves(obj),
-        drawings=None if drawing_rows is None else tuple(drawing_rows),
-        missing_art=tuple(image.name for image in _images(obj) if not image.has_data and _is_missing(image)),
+        drawings=tuple(drawings.tolist()) if marks.DRAWING in obj else None,
+        missing_art=tuple(image.name for image in materials.images(obj) if not image.has_data and _is_missing(image)),
     )
 
 
 def _is_missing(image: Any) -> bool:
     return image.packed_file is None and not Path(bpy.path.abspath(image.filepath)).is_file()
-
-
-def _images(obj: Any) -> list[Any]:
-    materials = [slot.material for slot in obj.material_slots if slot.material is not None]
-    nodes = [node for material in materials for node in compat.node_tree(material).nodes]
-    return [node.image for node in nodes if node.type == "TEX_IMAGE" and node.image is not None]
 
 
 def _pulls(obj: Any) -> tuple[str, ...]:
@@ -179,6 +185,7 @@ def _settings(scene: Any) -> dict[str, float | int | str | bool]:
     return {
         "frame_start": scene.frame_start,
         "frame_end": scene.frame_end,
+        "frame_step": scene.frame_step,
         "fps": render.fps / render.fps_base,
         "width": render.resolution_x,
         "height": render.resolution_y,

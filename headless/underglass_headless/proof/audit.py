@@ -35,16 +35,16 @@ def audit(plan: Plan, *, reading: SceneReading, level_error_px: dict[str, float]
             found.append(Fault("renamed", NOTE, level.level, "", whole, NAN, "", 0.0, text))
         for pull in level.pulls:
             effect = f"and it is up to {error:.2f} px out of place" if harmful else "without moving it out of place"
-            text = f"{level.level} has a {pull}, which no schedule asks for, {effect}"
+            text = f"{level.level} has {_a(pull)}, which no schedule asks for, {effect}"
             found.append(
                 Fault(f"has-{pull.split()[0].lower()}", severity, level.level, "", whole, NAN, "", error, text)
             )
         for curve in level.curves:
-            effect = f"and the level is up to {error:.2f} px off" if harmful else "though every frame is right"
-            text = f"{level.level}: the curve {curve} is not straight between keys, {effect}"
+            effect = f"and it is up to {error:.2f} px out of place" if harmful else "without moving it out of place"
+            text = f"{level.level} has a curve that is not as it was built ({curve}), {effect}"
             found.append(Fault("curve-not-linear", severity, level.level, "", whole, NAN, "", error, text))
         for name in level.missing_art:
-            text = f"{level.level}: its art {name} is missing from where the scene looks for it"
+            text = f"{level.level} cannot show its art: {name} is missing from where the scene looks for it"
             found.append(Fault("art-missing", STOP, level.level, "", whole, NAN, "", NAN, text))
         found += _drawings(plan, level.level, level.drawings)
     if reading.others:
@@ -80,6 +80,9 @@ def _settings(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     if (first, last) != shot.frames:
         text = f"the scene's frames are {first} to {last}, planned {shot.frames[0]} to {shot.frames[1]}"
         yield fault("frame-range", first, "frames", text)
+    if settings["frame_step"] != 1:
+        text = f"the scene renders only one frame in {settings['frame_step']}, planned is every one"
+        yield fault("frame-step", settings["frame_step"], "frames", text)
     if abs(settings["time_stretch"] - 1) > 1e-6:
         text = f"the scene stretches time by {settings['time_stretch']:g}, so that keys fall on other frames"
         yield fault("time-stretched", settings["time_stretch"], "", text)
@@ -104,9 +107,9 @@ def _camera(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         text = f"the camera's projection is {facts['type'].lower()}, planned {plan.shot.camera.projection.value}"
         yield fault("projection", STOP, text)
     for pull in facts["pulls"]:
-        yield fault(f"has-{pull.split()[0].lower()}", NOTE, f"the camera has a {pull}, which no schedule asks for")
+        yield fault(f"has-{pull.split()[0].lower()}", NOTE, f"the camera has {_a(pull)}, which no schedule asks for")
     for curve in facts["curves"]:
-        yield fault("curve-not-linear", NOTE, f"the camera's curve {curve} is not straight between keys")
+        yield fault("curve-not-linear", NOTE, f"the camera has a curve that is not as it was built ({curve})")
 
 
 def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
@@ -154,6 +157,11 @@ def _drawings(plan: Plan, name: str, shown: tuple[int, ...] | None) -> Iterator[
 
 def _drawing(names: tuple[str, ...], index: int) -> str:
     return names[index] if 0 <= index < len(names) else "none"
+
+
+def _a(pull: str) -> str:
+    """Return a pull with its article: `an NLA track`, `a parent`."""
+    return f"{'an' if pull.startswith('NLA') else 'a'} {pull}"
 
 
 def _span(frames: tuple[int, int]) -> str:

@@ -38,12 +38,16 @@ class Axis:
         return np.abs(self.deviation) * self.px_per_unit
 
 
+def is_mirrored(reading: SceneReading, *, found: int) -> NDArray[np.bool_]:
+    """Return on which frames object ``found`` shows its art from the back, (F,): flipped over, or its texture is."""
+    across, up = _edges(reading, found)
+    return np.asarray(across[:, 0] * up[:, 1] - across[:, 1] * up[:, 0] < 0)
+
+
 def level_axes(plan: Plan, *, reading: SceneReading, column: int, found: int) -> list[Axis]:
     """Return the axes of the level in ``column`` of the plan as object ``found`` of the reading has them."""
-    corners = reading.corners[:, found]
-    centre = corners.mean(axis=1)
-    across = (corners[:, 1] - corners[:, 0] + corners[:, 2] - corners[:, 3]) / 2
-    up = (corners[:, 3] - corners[:, 0] + corners[:, 2] - corners[:, 1]) / 2
+    centre = reading.corners[:, found].mean(axis=1)
+    across, up = _edges(reading, found)
     tracks, level = plan.tracks.levels, plan.shot.levels[column]
     scale, distance = plan.scale[:, column], plan.distance[:, column]
     half_diagonal = np.hypot(level.art_width, level.art_height) / 2
@@ -55,7 +59,7 @@ def level_axes(plan: Plan, *, reading: SceneReading, column: int, found: int) ->
         growth = np.full(len(distance), 1e-3 * plan.shot.camera.frame_px[0])
     turn = tracks["turn"][:, column]
     seen_turn = _near(np.arctan2(across[:, 1], across[:, 0]), turn)
-    tilt = np.hypot(across[:, 2], up[:, 2]) / np.hypot(level.art_width, level.art_height)
+    tilt = np.hypot(across[:, 2] / np.linalg.norm(across, axis=1), up[:, 2] / np.linalg.norm(up, axis=1))
     still = np.zeros(len(turn))
     return [
         Axis("height", tracks["height"][:, column], centre[:, 2], growth),
@@ -64,7 +68,7 @@ def level_axes(plan: Plan, *, reading: SceneReading, column: int, found: int) ->
         Axis("turn", turn, seen_turn, reach),
         Axis("width", still + level.art_width, np.linalg.norm(across, axis=1), scale / 2),
         Axis("art_height", still + level.art_height, np.linalg.norm(up, axis=1), scale / 2),
-        Axis("tilt", still, tilt, reach * half_diagonal / distance),
+        Axis("tilt", still, np.arcsin(np.clip(tilt, 0.0, 1.0)), reach * half_diagonal / distance),
     ]
 
 
@@ -89,6 +93,14 @@ def camera_axes(plan: Plan, *, reading: SceneReading) -> list[Axis]:
         Axis("shift_y", still, reading.camera.shift[:, 1], still + plan.shot.camera.frame_px[0]),
     ]
     return [*found, _lens_axis(plan, reading, reach)]
+
+
+def _edges(reading: SceneReading, found: int) -> tuple[Floats, Floats]:
+    """Return the art's width and height as vectors of the stand, (F, 3) each, of object ``found``."""
+    corners = reading.corners[:, found]
+    across = (corners[:, 1] - corners[:, 0] + corners[:, 2] - corners[:, 3]) / 2
+    up = (corners[:, 3] - corners[:, 0] + corners[:, 2] - corners[:, 1]) / 2
+    return across, up
 
 
 def _lens_axis(plan: Plan, reading: SceneReading, reach: float) -> Axis:

@@ -9,25 +9,26 @@ import numpy as np
 
 from underglass.plan.model import Plan
 from underglass.plan.reading import SceneReading
+from underglass.shot.model import CAMERA
 from underglass.shot.units import in_units
 
-from .axes import Axis, camera_axes, level_axes
+from .axes import Axis, camera_axes, is_mirrored, level_axes
 from .facts import STOP, Fault
 from .shapes import Deviation, Shape, shape_of
 
-# Words for more and less of an axis.
+# What a part does when it reads more, and less, than it should; the amount goes where the braces are.
 WAYS = {
-    "height": ("too high", "too low"),
-    "east": ("too far east", "too far west"),
-    "north": ("too far north", "too far south"),
-    "turn": ("turned too far counter-clockwise", "turned too far clockwise"),
-    "width": ("too wide", "too narrow"),
-    "art_height": ("too tall", "too short"),
-    "tilt": ("tilted", "tilted"),
-    "lens": ("too long", "too short"),
-    "field": ("too wide", "too narrow"),
-    "shift_x": ("shifted east", "shifted west"),
-    "shift_y": ("shifted north", "shifted south"),
+    "height": ("is {} too high", "is {} too low"),
+    "east": ("is {} too far east", "is {} too far west"),
+    "north": ("is {} too far north", "is {} too far south"),
+    "turn": ("is turned {} too far counter-clockwise", "is turned {} too far clockwise"),
+    "width": ("is {} too wide", "is {} too narrow"),
+    "art_height": ("is {} too tall", "is {} too short"),
+    "tilt": ("is {} out of square with the bed", "is {} out of square with the bed"),
+    "lens": ("has its lens {} too long", "has its lens {} too short"),
+    "field": ("has its field {} too wide", "has its field {} too narrow"),
+    "shift_x": ("has its lens shifted {} east", "has its lens shifted {} west"),
+    "shift_y": ("has its lens shifted {} north", "has its lens shifted {} south"),
 }
 HEADINGS = {"height": ("up", "down"), "east": ("east", "west"), "north": ("north", "south")}
 ANGLES = {"turn", "tilt"}
@@ -54,9 +55,22 @@ def diagnose(plan: Plan, *, reading: SceneReading, tolerance: float) -> list[Fau
                 faults.append(_swap_fault(plan, name, swapped[name]))
             continue
         if name in index:
-            for axis in level_axes(plan, reading=reading, column=column, found=index[name]):
-                faults += _axis_faults(plan, name, axis, tolerance)
+            faults += _level_faults(plan, reading, column, index[name], tolerance)
     return sorted(faults, key=lambda fault: -fault.error_px)
+
+
+def _level_faults(plan: Plan, reading: SceneReading, column: int, found: int, tolerance: float) -> Iterator[Fault]:
+    name = plan.names[column]
+    mirrored = np.flatnonzero(is_mirrored(reading, found=found))
+    if len(mirrored):
+        span = int(plan.frames[mirrored[0]]), int(plan.frames[mirrored[-1]])
+        text = f"{name} is mirrored: its art is seen from the back from frame {span[0]} to {span[1]}"
+        error = float(plan.size_px[mirrored, column].max())
+        yield Fault("mirrored", STOP, name, "", span, float("nan"), "", error, text)
+    for axis in level_axes(plan, reading=reading, column=column, found=found):
+        # A mirror image has no turn that could be compared.
+        if axis.name != "turn" or not len(mirrored):
+            yield from _axis_faults(plan, name, axis, tolerance)
 
 
 def _axis_faults(plan: Plan, subject: str, axis: Axis, tolerance: float) -> Iterator[Fault]:
@@ -80,12 +94,12 @@ def _axis_faults(plan: Plan, subject: str, axis: Axis, tolerance: float) -> Iter
         amount=amount,
         unit=unit,
         error_px=worst,
-        message=f"{subject} {_sentence(plan, axis, deviation)}",
+        message=f"{'the camera' if subject == CAMERA else subject} {_sentence(plan, axis, deviation)}",
     )
 
 
 def _camera_faults(plan: Plan, axis: Axis, tolerance: float) -> Iterator[Fault]:
-    for fault in _axis_faults(plan, "camera", axis, tolerance):
+    for fault in _axis_faults(plan, CAMERA, axis, tolerance):
         breathing = _breathing(plan, axis, fault) if axis.name == "lens" else None
         yield breathing or fault
 
@@ -97,17 +111,17 @@ def _breathing(plan: Plan, axis: Axis, fault: Fault) -> Fault | None:
     mm = float(seen[0] * 1000), float(axis.planned[0] * 1000), float(marked[0] * 1000)
     if (np.abs(seen - marked) <= room).all():
         text = (
-            f"camera: focus breathing is left out: the lens stands at its marked {mm[2]:.4g} mm, focused as planned its"
-            f" image distance is {mm[1]:.5g} mm; everything is up to {fault.error_px:.2f} px too small"
+            f"the camera leaves out focus breathing: its lens is set to the marked {mm[2]:.4g} mm, and focused as planned"
+            f" it throws its image {mm[1]:.5g} mm; everything comes out too small, by up to {fault.error_px:.2f} px"
         )
     elif np.ptp(axis.planned) > room[0] and np.ptp(seen) <= room[0]:
         text = (
-            f"camera: focus breathing is left out: the lens stays at {mm[0]:.5g} mm while its focus moves, planned"
-            f" {axis.planned.min() * 1000:.5g} to {axis.planned.max() * 1000:.5g} mm"
+            f"the camera leaves out focus breathing: its lens stays at {mm[0]:.5g} mm while its focus moves, planned"
+            f" {axis.planned.min() * 1000:.5g} to {axis.planned.max() * 1000:.5g} mm: up to {fault.error_px:.2f} px on screen"
         )
     else:
         return None
-    return Fault("no-breathing", STOP, "camera", "lens", fault.frames, fault.amount, "mm", fault.error_px, text)
+    return Fault("no-breathing", STOP, CAMERA, "lens", fault.frames, fault.amount, "mm", fault.error_px, text)
 
 
 def _swapped(plan: Plan, reading: SceneReading, index: dict[str, int], tolerance: float) -> Iterator[tuple[str, str]]:
@@ -143,13 +157,12 @@ def _sentence(plan: Plan, axis: Axis, deviation: Deviation) -> str:
     span = f"from frame {frames[deviation.first]} to {frames[deviation.last]}"
     at = f"frame {frames[deviation.worst]}"
     size = f"up to {float(np.nanmax(axis.effect_px)):.2f} px on screen"
-    error = float(axis.deviation[deviation.worst])
-    way = WAYS[axis.name][0 if error > 0 else 1]
-    name = "lens" if axis.name == "lens" else axis.name.replace("_", " ")
-    move = f"its {name} move"
+    there = _way(plan, axis, float(axis.deviation[deviation.worst]))
+    move = f"its {axis.name.replace('_', ' ')} move"
     match deviation.shape:
         case Shape.OFFSET:
-            return f"is {_show(plan, axis, deviation.amount)} {way}{_ratio(plan, axis, error)} {span}: {size}"
+            share = _share(axis, deviation.worst)
+            return f"{_way(plan, axis, deviation.amount)}{share} {span}: {size}"
         case Shape.LATE | Shape.EARLY:
             count = int(deviation.amount)
             plural = "s" if count > 1 else ""
@@ -158,16 +171,20 @@ def _sentence(plan: Plan, axis: Axis, deviation: Deviation) -> str:
             planned, did = _headings(axis)
             return f"goes {did} where {planned} was planned, {span}: {size}"
         case Shape.STILL:
-            return f"does not make {move}; by {at} it is {_show(plan, axis, error)} {way}: {size}"
+            return f"does not make {move}; by {at} it {there}: {size}"
         case Shape.TOO_FAR:
-            return f"makes {deviation.amount:.4g} times {move}; by {at} it is {_show(plan, axis, error)} {way}: {size}"
+            return f"makes {deviation.amount:.4g} times {move}; by {at} it {there}: {size}"
         case Shape.UNEVEN:
-            return (
-                f"starts and ends {move} as planned but runs unevenly between: {_show(plan, axis, error)} {way}"
-                f" on {at} ({span}): {size}"
-            )
+            return f"starts and ends {move} as planned but runs unevenly {span}; on {at} it {there}: {size}"
         case _:
-            return f"strays {span}, most on {at}: {_show(plan, axis, error)} {way}: {size}"
+            return f"strays {span}; on {at} it {there}: {size}"
+
+
+def _way(plan: Plan, axis: Axis, error: float) -> str:
+    """Return what a deviation of ``error`` makes of the part: `is 2 mm too high`."""
+    amount, unit = _quantity(plan, axis.name, abs(error))
+    shown = f"{amount:.3g}°" if unit == "degrees" else f"{amount:.4g} {unit}"
+    return WAYS[axis.name][0 if error > 0 else 1].format(shown)
 
 
 def _headings(axis: Axis) -> tuple[str, str]:
@@ -180,10 +197,10 @@ def _headings(axis: Axis) -> tuple[str, str]:
     return (more, less) if forward else (less, more)
 
 
-def _ratio(plan: Plan, axis: Axis, error: float) -> str:
-    """Return an offset as a share where a share says more: of the distance for heights, of the whole for lengths."""
+def _share(axis: Axis, row: int) -> str:
+    """Return the deviation as a share of the whole, where a share says more than a length."""
     if axis.name in ("lens", "field", "width", "art_height"):
-        return f" ({abs(error) / abs(axis.planned[0]) * 100:.3g} %)"
+        return f" ({abs(axis.deviation[row] / axis.planned[row]) * 100:.3g} %)"
     return ""
 
 
@@ -195,8 +212,3 @@ def _quantity(plan: Plan, axis: str, value: float) -> tuple[float, str]:
     if axis == "lens":
         return in_units(value, "mm"), "mm"
     return in_units(value, plan.shot.units), plan.shot.units
-
-
-def _show(plan: Plan, axis: Axis, value: float) -> str:
-    amount, unit = _quantity(plan, axis.name, abs(value))
-    return f"{amount:.3g}°" if unit == "degrees" else f"{amount:.4g} {unit}"

@@ -14,6 +14,7 @@ from typing import Any
 
 from underglass.optics.projection import pixel_centres
 from underglass.plan import Plan, corners_px, make_plan
+from underglass.plan.expectations import unmet_expectations
 from underglass.plan.reading import SceneReading
 from underglass.shot import Place, ShotError, read_shot
 
@@ -180,6 +181,7 @@ def _judge(plan: Plan, shot_file: Path, options: Options, harvest: _Harvest, fra
     faults = [
         *diagnose(plan, reading=reading, tolerance=tolerance),
         *audit(plan, reading=reading, level_error_px=worst, tolerance=tolerance),
+        *_unmet(plan, tolerance),
         *unexplained(measurements, scene_error=scene_error, plan=plan, tolerance=tolerance),
     ]
     faults.sort(key=lambda fault: fault.severity != STOP)
@@ -204,6 +206,14 @@ def _judge(plan: Plan, shot_file: Path, options: Options, harvest: _Harvest, fra
         pictures=harvest.pictures,
         seconds=harvest.seconds,
     )
+
+
+def _unmet(plan: Plan, tolerance: float) -> list[Fault]:
+    """Return what the picture was expected to do and, going by the schedule, does not."""
+    unmet = unmet_expectations(plan, hold_px=tolerance)
+    return [
+        Fault("expectation", STOP, u.level, u.kind, u.frames, u.value, u.unit, float("nan"), u.message) for u in unmet
+    ]
 
 
 def _or_unexplained(faults: tuple[Fault, ...], wrong: bool, scene_error: Any, plan: Plan) -> tuple[Fault, ...]:

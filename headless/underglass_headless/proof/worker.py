@@ -17,14 +17,14 @@ import bpy
 from underglass import compat
 from underglass.plan import make_plan
 from underglass.shot import read_shot
-from underglass.stage import build, proofpass, readback
+from underglass.stage import build, materials, proofpass, readback
 
 EVENT = "underglass-event "
 
 
-def say(kind: str, **facts: Any) -> None:
+def say(event: str, **facts: Any) -> None:
     """Print one event for the process that started this one."""
-    os.write(_events, (EVENT + json.dumps({"event": kind, **facts}) + "\n").encode())
+    os.write(_events, (EVENT + json.dumps({"event": event, **facts}) + "\n").encode())
 
 
 def main(job_file: str) -> int:
@@ -48,7 +48,8 @@ def _build(job: dict[str, Any]) -> None:
     else:
         _empty()
     build.build(make_plan(read_shot(Path(job["shot"]))), bpy.context.scene, fingerprint=job["fingerprint"])
-    bpy.ops.wm.save_as_mainfile(filepath=job["save"], check_existing=False, relative_remap=True)
+    materials.find_art_from(Path(job["save"]).parent, bpy.context.scene)
+    bpy.ops.wm.save_as_mainfile(filepath=job["save"], check_existing=False, relative_remap=False)
 
 
 def _open(job: dict[str, Any]) -> None:

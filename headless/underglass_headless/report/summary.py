@@ -7,15 +7,19 @@ from .wording import counted, give_or_take, listed, plain, px
 
 
 def verdict_line(proof: Proof) -> str:
-    """Return the verdict as one sentence in the words of the trade."""
-    title = f"“{plain(proof.plan.shot.title)}”"
+    """Return the verdict on the shot, named by its title, as one sentence in the words of the trade."""
+    return f"“{plain(proof.plan.shot.title)}” {verdict_words(proof)}"
+
+
+def verdict_words(proof: Proof) -> str:
+    """Return the verdict as a sentence that goes on from the shot's name: passes or fails, and what says so."""
     if proof.verdict == PASS:
-        return f"{title} passes: {_held(proof)}."
+        return f"passes: {_held(proof)}."
     stops = [fault for fault in proof.faults if fault.severity == STOP]
     if not stops:
-        return f"{title} fails: {_failed(proof)}."
+        return f"fails: {_failed(proof)}."
     more = f", and {counted(len(stops) - 1, 'more fault')}" if len(stops) > 1 else ""
-    return f"{title} fails: {plain(stops[0].message).rstrip('.')}{more}."
+    return f"fails: {plain(stops[0].message).rstrip('.')}{more}."
 
 
 def summary_lines(proof: Proof, *, results: Path | None = None) -> list[str]:

@@ -10,6 +10,7 @@ sign gets one more. `text_from_cell` takes it off again. Numbers are never touch
 import re
 
 import numpy as np
+
 from underglass.plan.model import Plan
 
 from ..proof.facts import Look, Measurement, Proof

@@ -17,6 +17,8 @@ _UNSEEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 _STAND_IN = "\N{WHITE SQUARE}"
 # Of these a name may be made up: joiners of letters, which some scripts need.
 _JOINERS = "\N{ZERO WIDTH JOINER}\N{ZERO WIDTH NON-JOINER}"
+# A growth this near to 1 is written as 1.000.
+_HOLDS = 5e-5
 _DECIMALS = {"in": 2, "cm": 2, "mm": 1}
 
 
@@ -69,6 +71,16 @@ def give_or_take(value: float | None, uncertainty: float | None) -> str:
         return px(value)
     digits = 3 if abs(value) < 100 else 2
     return f"{number(value, digits)} ± {number(uncertainty, digits)} px"
+
+
+def growth(first: float, last: float, *, range_px: float = 0.0) -> str:
+    """Return the growth from size ``first`` to ``last``; sizes that differ by no more than rounding hold.
+
+    ``range_px`` is how much the size varied on the way.
+    """
+    if max(abs(last - first), range_px) <= _HOLDS * abs(first):
+        return "holds"
+    return f"× {number(last / first, 3)}"
 
 
 def length(metres: float, units: str) -> str:

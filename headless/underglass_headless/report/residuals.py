@@ -1,0 +1,149 @@
+"""The plot of what is left between the measurements and the plan: a strip a level, in thousandths of a pixel."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..proof.facts import FAIL, Proof
+from . import drawing
+from .palette import FAILS, FIELD, MUTED, RULE, TEXT, level_colour, level_mark
+from .plots import NAME_COLUMNS, frame_axis, measured
+from .summary import worst_measurement
+from .wording import give_or_take, number, shortened
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.ticker import Locator
+
+# Up to here the scale is even, above it goes by powers of ten: a thousandth and a whole pixel both show.
+EVEN_TO = 10.0
+MOST_STRIPS = 24
+SIDES = {"size_px": ("o", "size"), "x": (">", "x, east"), "y": ("^", "y, north")}
+
+_THOUSANDTHS = 1000.0
+_LEFT, _BOTTOM, _TOP = 236.0, 40.0, 52.0
+_STRIP, _GAP = 58.0, 16.0
+
+
+def residual_plot(proof: Proof) -> str:
+    """Return, as SVG, measured − planned of size and place for every level that was measured."""
+    return drawing.svg_from_figure(draw_residuals(proof), name="residual")
+
+
+def draw_residuals(proof: Proof) -> "Figure":
+    """Return the figure of `residual_plot`: strips nearest the lens first; of very many levels, the worst ones."""
+    columns = _columns(proof)
+    with drawing.style():
+        step = _STRIP + _GAP
+        figure = drawing.new_figure(height=_BOTTOM + _TOP + step * len(columns) - _GAP)
+        limit = _limit(proof)
+        for place, column in enumerate(columns):
+            bottom = _BOTTOM + step * (len(columns) - 1 - place)
+            width = drawing.WIDTH - _LEFT - 8.0
+            axes = drawing.axes_at(figure, left=_LEFT, bottom=bottom, width=width, height=_STRIP)
+            _strip(axes, proof, column, limit)
+            frame_axis(axes, proof, room=0.022, label=place == len(columns) - 1)
+            axes.tick_params(labelbottom=place == len(columns) - 1)
+        _head(figure, proof)
+    return figure
+
+
+def _columns(proof: Proof) -> list[int]:
+    """Return which levels get a strip: all, or those that are worst where there are too many."""
+    columns = range(len(proof.plan.names))
+    if len(columns) <= MOST_STRIPS:
+        return list(columns)
+    return sorted(sorted(columns, key=lambda column: -_worst(proof, column))[:MOST_STRIPS])
+
+
+def _worst(proof: Proof, column: int) -> float:
+    worst = worst_measurement(proof, level=proof.plan.names[column])
+    return float("inf") if worst is None else worst.error_px or 0.0
+
+
+def _limit(proof: Proof) -> float:
+    """Return where the scale ends, the same for all strips: past the tolerance and past every point."""
+    reach = [proof.tolerance_px]
+    for m in proof.measurements:
+        if m.measured is not None:
+            off = max(abs(getattr(m.measured, side) - getattr(m.planned, side)) for side in SIDES)
+            reach.append(off + (m.uncertainty_px or 0.0))
+    return 3.0 * _THOUSANDTHS * max(reach)
+
+
+def _strip(axes: "Axes", proof: Proof, column: int, limit: float) -> None:
+    """Draw one level: the band of the tolerance, the points, and its name with its worst error before them."""
+    level, tolerance = proof.plan.names[column], proof.tolerance_px * _THOUSANDTHS
+    axes.set_yscale("symlog", linthresh=EVEN_TO)
+    axes.set_ylim(-limit, limit)
+    # The greatest power of ten whose label keeps clear of the next strip.
+    decade = 10.0 ** np.floor(np.log10(limit / 2.5))
+    axes.set_yticks([-decade, 0.0, decade], [f"−{decade:,.6g}", "0", f"+{decade:,.6g}"])
+    axes.grid(axis="y")
+    axes.yaxis.set_minor_locator(_nowhere())
+    axes.axhspan(-tolerance, tolerance, color=FIELD.light, linewidth=0, zorder=0)
+    axes.axhline(0.0, color=RULE.light, linewidth=0.8, zorder=1)
+    for place, (side, (mark, _)) in enumerate(SIDES.items()):
+        _side(axes, proof, column, side, mark, shift=(place - 1) * 4.0)
+    missing = [m.frame for m in proof.measurements if m.level == level and m.measured is None and m.verdict == FAIL]
+    axes.plot(missing, [0.0] * len(missing), "x", color=FAILS.light, markersize=8.0, markeredgewidth=1.8, zorder=4)
+    _caption(axes, proof, column, missing)
+
+
+def _nowhere() -> "Locator":
+    from matplotlib.ticker import NullLocator
+
+    return NullLocator()
+
+
+def _side(axes: "Axes", proof: Proof, column: int, side: str, mark: str, *, shift: float) -> None:
+    """Draw the residuals of one side of a level, ``shift`` points beside the frame so that marks do not cover."""
+    from matplotlib.transforms import ScaledTranslation
+
+    figure = axes.get_figure()
+    shown = measured(proof, proof.plan.names[column])
+    if not shown or figure is None:
+        return
+    beside = ScaledTranslation(shift / drawing.POINTS_PER_INCH, 0.0, figure.dpi_scale_trans)
+    axes.errorbar(
+        [m.frame for m in shown],
+        [(getattr(m.measured, side) - getattr(m.planned, side)) * _THOUSANDTHS for m in shown],
+        yerr=[(m.uncertainty_px or 0.0) * _THOUSANDTHS for m in shown],
+        fmt=mark,
+        color=level_colour(column),
+        markersize=4.0,
+        elinewidth=0.9,
+        transform=axes.transData + beside,
+        zorder=3,
+    )
+
+
+def _caption(axes: "Axes", proof: Proof, column: int, missing: list[int]) -> None:
+    level = proof.plan.names[column]
+    worst = worst_measurement(proof, level=level)
+    failed = any(m.level == level and m.verdict == FAIL for m in proof.measurements)
+    said = "not measured" if worst is None else give_or_take(worst.error_px, worst.uncertainty_px)
+    if missing:
+        said = f"{said}, missing on {len(missing)}"
+    left, indent = 4.0 - _LEFT, 14.0
+    drawing.line_beside(axes, [left + 4.0], [0.7 * _STRIP], colour=level_colour(column), mark=level_mark(column))
+    drawing.write_beside(axes, left + indent, 0.7 * _STRIP, shortened(level, columns=NAME_COLUMNS))
+    colour = (FAILS if failed else MUTED).light
+    drawing.write_beside(axes, left + indent, 0.36 * _STRIP, said, colour=colour, size=drawing.SMALL)
+
+
+def _head(figure: "Figure", proof: Proof) -> None:
+    """Write the title and, under it, what the marks and the band are."""
+    axes = drawing.sheet(figure)
+    top = axes.get_ylim()[1]
+    axes.text(4.0, top - 14.0, "Measured − planned, thousandths of a pixel")
+    x, y = _LEFT, top - 34.0
+    for mark, words in SIDES.values():
+        axes.plot([x + 4.0], [y + 4.0], mark, color=TEXT.light, markersize=4.5)
+        axes.text(x + 13.0, y, words, color=MUTED.light, fontsize=drawing.SMALL)
+        x += 27.0 + drawing.text_width(figure, [words], size=drawing.SMALL)
+    axes.fill([x, x + 18, x + 18, x], [y - 2, y - 2, y + 10, y + 10], color=FIELD.light, linewidth=0)
+    tolerance = number(proof.tolerance_px * _THOUSANDTHS, 0 if proof.tolerance_px >= 0.01 else 2)
+    axes.text(x + 24.0, y, f"tolerance ±{tolerance}", color=MUTED.light, fontsize=drawing.SMALL)
+    axes.text(4.0, y, "level, worst corner", color=MUTED.light, fontsize=drawing.SMALL)

@@ -1,0 +1,58 @@
+"""Makes the pictures in `shown/` that the README displays: a frame, the stack from the side, planned and measured sizes.
+
+Run as ``python scenes/estuary/show.py`` where Underglass is installed; about three minutes on two cores, most of them
+for the frame, which is rendered with depth of field.
+"""
+
+import re
+import tempfile
+from pathlib import Path
+
+from PIL import Image
+
+from underglass_headless.proof.exr import read_picture
+from underglass_headless.proof.proving import Options, prove
+from underglass_headless.report.elevation import elevation
+from underglass_headless.report.files import write_text
+from underglass_headless.report.pictures import write_picture
+from underglass_headless.report.plots import size_plot
+
+HERE = Path(__file__).resolve().parent
+SHOWN = HERE / "shown"
+FRAME = 24
+SAMPLES = 64
+PAGE_WIDTH_PX = 1371
+# The drawings are clear where nothing is drawn; on a dark page their words could not be read.
+PAPER = "#fcf9f2"
+
+
+def main() -> None:
+    """Prove the shot, render the one frame well, and write the three pictures."""
+    SHOWN.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as name:
+        proof = prove(HERE / "shot.toml", options=Options(pictures=False), folder=Path(name), tell=lambda *_: None)
+        write_text(SHOWN / "sizes.svg", on_paper(size_plot(proof)))
+        write_text(SHOWN / "stack.svg", on_paper(elevation(proof.plan, frame=proof.plan.shot.frames[0])))
+        show_frame(Path(name))
+
+
+def show_frame(folder: Path) -> None:
+    """Render FRAME with depth of field and write it as a JPEG of page width."""
+    options = Options(frames=(FRAME,), picture_samples=SAMPLES, depth_of_field=True)
+    rendered = prove(HERE / "shot.toml", options=options, folder=folder, tell=lambda *_: None)
+    png = folder / "frame.png"
+    write_picture(read_picture(rendered.pictures[FRAME]), png)
+    with Image.open(png) as picture:
+        height = round(picture.height * PAGE_WIDTH_PX / picture.width)
+        picture.convert("RGB").resize((PAGE_WIDTH_PX, height), Image.Resampling.LANCZOS).save(
+            SHOWN / "frame.jpg", quality=88
+        )
+
+
+def on_paper(svg: str) -> str:
+    """Return the drawing with its background filled."""
+    return re.sub(r"(<svg[^>]*>)", rf'\1\n <rect width="100%" height="100%" fill="{PAPER}"/>', svg, count=1)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,21 @@
+"""A proof as tests ask for one: quick, without pictures, in a folder of its own."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from underglass_headless.proof.facts import Proof
+from underglass_headless.proof.proving import Options, prove
+
+
+@pytest.fixture
+def proof_of(tmp_path: Path) -> Callable[..., Proof]:
+    """Return a function that proves a shot; keywords are those of `Options`."""
+
+    def run(shot_file: Path, **options: object) -> Proof:
+        folder = tmp_path / "making"
+        folder.mkdir()
+        return prove(shot_file, options=Options(**{"pictures": False, **options}), folder=folder, tell=lambda *_: None)
+
+    return run

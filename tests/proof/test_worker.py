@@ -1,0 +1,158 @@
+"""When Blender fails, one line says why, and nothing that was there is harmed."""
+
+import importlib.util
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from proof import small_shots
+from proof.small_shots import Glass
+from underglass_headless.proof import blender_process
+from underglass_headless.proof.blender_process import BlenderError
+from underglass_headless.proof.building import build_scene
+from underglass_headless.proof.facts import Proof
+from underglass_headless.proof.proving import Options, prove
+from underglass_headless.report.files import ResultError
+
+pytestmark = pytest.mark.bpy
+
+ProofOf = Callable[..., Proof]
+
+
+@pytest.fixture(scope="module")
+def shot(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a small shot.toml with its scene, scene.blend, beside it."""
+    folder = tmp_path_factory.mktemp("shot")
+    shot_file = small_shots.stack(folder, [Glass("a", 900.0), Glass("b", 100.0, width=300.0)])
+    build_scene(shot_file, output=folder / "scene.blend")
+    return shot_file
+
+
+@pytest.fixture
+def started(monkeypatch: pytest.MonkeyPatch) -> list["subprocess.Popen[bytes]"]:
+    """Return a list that every process started from here is put into."""
+    processes: list[subprocess.Popen[bytes]] = []
+    start = subprocess.Popen
+
+    def remember(*args: Any, **kwargs: Any) -> "subprocess.Popen[bytes]":
+        processes.append(start(*args, **kwargs))
+        return processes[-1]
+
+    monkeypatch.setattr(blender_process.subprocess, "Popen", remember)
+    return processes
+
+
+def one_line(error: BaseException) -> str:
+    """Return what an error says, which must be one line without a traceback."""
+    text = str(error)
+    assert text
+    assert "\n" not in text
+    assert "Traceback" not in text
+    return text
+
+
+def test_a_file_that_is_no_blend(shot: Path, tmp_path: Path, proof_of: ProofOf) -> None:
+    scene = tmp_path / "notes.blend"
+    scene.write_text("shopping list")
+    with pytest.raises(BlenderError) as caught:
+        proof_of(shot, scene=scene)
+    assert "notes.blend" in one_line(caught.value)
+
+
+def test_a_blend_that_is_cut_short(shot: Path, tmp_path: Path, proof_of: ProofOf) -> None:
+    scene = tmp_path / "cut.blend"
+    whole = (shot.parent / "scene.blend").read_bytes()
+    scene.write_bytes(whole[: len(whole) // 2])
+    with pytest.raises(BlenderError) as caught:
+        proof_of(shot, scene=scene)
+    one_line(caught.value)
+
+
+def test_building_into_a_blend_that_is_cut_short_leaves_it_as_it_is(shot: Path) -> None:
+    output = shot.parent / "cut.blend"
+    output.write_bytes((shot.parent / "scene.blend").read_bytes()[:5000])
+    before = output.read_bytes()
+    with pytest.raises(BlenderError):
+        build_scene(shot, output=output)
+    assert output.read_bytes() == before
+    assert not list(shot.parent.glob(".*"))
+
+
+def test_a_scene_has_to_be_named_blend(shot: Path) -> None:
+    with pytest.raises(ResultError, match=r"let it end in \.blend"):
+        build_scene(shot, output=shot.parent / "scene.txt")
+
+
+def test_a_worker_that_is_killed(shot: Path, tmp_path: Path, started: list["subprocess.Popen[bytes]"]) -> None:
+    def kill(*_: object) -> None:
+        started[0].kill()
+
+    with pytest.raises(BlenderError) as caught:
+        prove(shot, options=Options(), folder=tmp_path, tell=kill)
+    assert "signal 9" in one_line(caught.value)
+
+
+def test_an_interrupted_proof_ends_its_worker(
+    shot: Path, tmp_path: Path, started: list["subprocess.Popen[bytes]"]
+) -> None:
+    def interrupt(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        prove(shot, options=Options(), folder=tmp_path, tell=interrupt)
+    assert started[0].returncode is not None
+
+
+def test_without_blender_it_is_named(
+    shot: Path, tmp_path: Path, proof_of: ProofOf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    find = importlib.util.find_spec
+    monkeypatch.setattr(importlib.util, "find_spec", lambda name, *rest: None if name == "bpy" else find(name, *rest))
+    with pytest.raises(BlenderError) as caught:
+        proof_of(shot)
+    assert "bpy is not installed" in one_line(caught.value)
+
+
+ADD_SCRIPT = """
+import sys
+import bpy
+
+scene, marker = sys.argv[1:]
+bpy.ops.wm.open_mainfile(filepath=scene, load_ui=False)
+text = bpy.data.texts.new("startup.py")
+text.write(f"open({marker!r}, 'w').close()")
+text.use_module = True
+bpy.ops.wm.save_as_mainfile(filepath=scene.replace("scene.blend", "trap.blend"))
+answer(True)
+"""
+OPEN_TRUSTING = """
+import sys
+import bpy
+
+bpy.ops.wm.open_mainfile(filepath=sys.argv[1], use_scripts=True)
+answer(True)
+"""
+
+
+@pytest.mark.render
+def test_scripts_in_a_scene_are_not_run(
+    shot: Path, tmp_path: Path, proof_of: ProofOf, run_in_blender: Callable[..., Any]
+) -> None:
+    marker, trap = tmp_path / "ran", shot.parent / "trap.blend"
+    run_in_blender(ADD_SCRIPT, shot.parent / "scene.blend", marker)
+    proof_of(shot, scene=trap, frames=(1,))
+    build_scene(shot, output=trap)
+    assert not marker.exists()
+    run_in_blender(OPEN_TRUSTING, trap)
+    assert marker.exists(), "the trap does not work, so this test shows nothing"
+
+
+@pytest.mark.render
+def test_proving_leaves_the_scene_as_it_was(shot: Path, proof_of: ProofOf) -> None:
+    scene = shot.parent / "scene.blend"
+    before = scene.read_bytes()
+    proof_of(shot, scene=scene, frames=(1,))
+    assert scene.read_bytes() == before

@@ -1,0 +1,535 @@
+"""A table of wrong scenes: one thing done to a scene that was right, and what a proof must say of it.
+
+The functions run inside Blender, on the scene of `small_shots.line_up`; run as a script, this file makes one .blend
+of every row out of one clean one. The table itself is read by the tests, without Blender.
+"""
+
+import math
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+MM = 0.001
+STOP, NOTE = "stop", "note"
+
+
+@dataclass(frozen=True)
+class WrongScene:
+    """What is done, and the fault that has to come of it.
+
+    ``amount`` is in the fault's unit, to within ``within`` of itself, None where no number is meant. ``also`` names
+    further subjects that may be blamed, where blaming them cannot be helped.
+    """
+
+    name: str
+    do: Callable[[Any], None]
+    code: str
+    subject: str
+    words: tuple[str, ...] = ()
+    amount: float | None = None
+    unit: str = ""
+    within: float = 0.02
+    severity: str = STOP
+    also: tuple[str, ...] = ()
+
+
+# --- hands: what a person, or a script of theirs, does to a scene
+
+
+def level(scene: Any, name: str) -> Any:
+    """Return the object of a level."""
+    from underglass.stage import marks
+
+    return next(obj for said, obj in marks.levels(scene) if said == name)
+
+
+def curves(owner: Any, path: str, index: int | None = None) -> list[Any]:
+    """Return the f-curves of one property of ``owner``; an ``index`` picks one component."""
+    from underglass import compat
+
+    return [
+        curve for curve in compat.fcurves_of(owner) if curve.data_path == path and index in (None, curve.array_index)
+    ]
+
+
+def add(owner: Any, path: str, index: int, by: float) -> None:
+    """Shift one axis by ``by`` on every frame, keyed or not."""
+    getattr(owner, path)[index] += by
+    for curve in curves(owner, path, index):
+        for key in curve.keyframe_points:
+            key.co[1] += by
+        curve.update()
+
+
+def change_keys(curve: Any, change: Callable[[float, float], tuple[float, float]]) -> None:
+    """Put every key of ``curve`` where ``change(frame, value)`` says."""
+    for key in curve.keyframe_points:
+        key.co = change(*key.co)
+    curve.update()
+
+
+def shift(axis: int, by_mm: float, name: str) -> Callable[[Any], None]:
+    """Return a hand that shifts the level ``name`` along an axis."""
+    return lambda scene: add(level(scene, name), "location", axis, by_mm * MM)
+
+
+def shift_camera(axis: int, by_mm: float) -> Callable[[Any], None]:
+    """Return a hand that shifts the camera along an axis."""
+    return lambda scene: add(scene.camera, "location", axis, by_mm * MM)
+
+
+def turn(axis: int, degrees: float, name: str) -> Callable[[Any], None]:
+    """Return a hand that turns the level ``name`` about an axis of the stand."""
+    return lambda scene: add(level(scene, name), "rotation_euler", axis, math.radians(degrees))
+
+
+def turn_camera(axis: int, degrees: float) -> Callable[[Any], None]:
+    """Return a hand that turns the camera."""
+    return lambda scene: add(scene.camera, "rotation_euler", axis, math.radians(degrees))
+
+
+def set_render(**settings: Any) -> Callable[[Any], None]:
+    """Return a hand that changes settings of the render."""
+
+    def do(scene: Any) -> None:
+        for name, value in settings.items():
+            setattr(scene.render, name, value)
+
+    return do
+
+
+def set_lens(scene: Any, *, factor: float) -> None:
+    for curve in curves(scene.camera.data, "lens"):
+        change_keys(curve, lambda frame, value: (frame, value * factor))
+
+
+def stop_lens(scene: Any, *, mm: float | None = None) -> None:
+    """Take the keys off the lens; it then stays where it stands on the first frame, or at ``mm``."""
+    scene.frame_set(1)
+    lens = scene.camera.data.lens if mm is None else mm
+    remove_curves(scene.camera.data, "lens")
+    scene.camera.data.lens = lens
+
+
+def remove_curves(owner: Any, path: str) -> None:
+    """Remove the f-curves of one property."""
+    action = owner.animation_data.action
+    for curve in curves(owner, path):
+        for layer in action.layers:
+            for strip in layer.strips:
+                strip.channelbag(owner.animation_data.action_slot).fcurves.remove(curve)
+
+
+def late(frames: int, name: str) -> Callable[[Any], None]:
+    """Return a hand that slides the keys of the level's east counter by ``frames``."""
+
+    def do(scene: Any) -> None:
+        for curve in curves(level(scene, name), "location", 0):
+            change_keys(curve, lambda frame, value: (frame + frames, value))
+
+    return do
+
+
+def late_drawing(scene: Any) -> None:
+    for curve in curves(level(scene, "heron"), '["drawing"]'):
+        change_keys(curve, lambda frame, value: (frame + (frame > 1), value))
+
+
+def mute_drawing(scene: Any) -> None:
+    level(scene, "heron")["drawing"] = 0
+    curves(level(scene, "heron"), '["drawing"]')[0].mute = True
+
+
+def ease(owner: Any, path: str, index: int) -> None:
+    """Leave only the end keys of one axis, with the eased interpolation that Blender gives new keys."""
+    curve = curves(owner, path, index)[0]
+    while len(curve.keyframe_points) > 2:
+        curve.keyframe_points.remove(curve.keyframe_points[1])
+    for key in curve.keyframe_points:
+        key.interpolation = "BEZIER"
+        key.handle_left_type = key.handle_right_type = "AUTO_CLAMPED"
+    curve.update()
+
+
+def reverse(scene: Any) -> None:
+    """Let card A go west from where it begins, instead of east."""
+    curve = curves(level(scene, "card A"), "location", 0)[0]
+    begin = curve.keyframe_points[0].co[1]
+    change_keys(curve, lambda frame, value: (frame, 2 * begin - value))
+
+
+def go_too_far(scene: Any) -> None:
+    curve = curves(level(scene, "card A"), "location", 0)[0]
+    begin = curve.keyframe_points[0].co[1]
+    change_keys(curve, lambda frame, value: (frame, begin + 1.1 * (value - begin)))
+
+
+def swap(scene: Any) -> None:
+    one, two = level(scene, "card B"), level(scene, "card D")
+    one.location, two.location = two.location.copy(), one.location.copy()
+
+
+def freeze(scene: Any) -> None:
+    level(scene, "card A").animation_data_clear()
+    level(scene, "card A").location[0] = -15 * MM
+
+
+def unbind(scene: Any) -> None:
+    """Leave card C its action but not the slot of it, so that nothing animates."""
+    card = level(scene, "card C")
+    scene.frame_set(1)
+    card.animation_data.action_slot = None
+
+
+def one_key(scene: Any) -> None:
+    curves(level(scene, "card A"), "location", 0)[0].keyframe_points.insert(12, 3 * MM)
+
+
+def set_sensor(scene: Any) -> None:
+    scene.camera.data.sensor_width = 20.1
+
+
+def shift_lens(scene: Any) -> None:
+    scene.camera.data.shift_x = 0.001
+
+
+def go_parallel(scene: Any) -> None:
+    scene.camera.data.type = "ORTHO"
+    scene.camera.data.ortho_scale = 0.1
+
+
+def set_frames(scene: Any) -> None:
+    scene.frame_start, scene.frame_end = 2, 25
+
+
+def set_step(scene: Any) -> None:
+    scene.frame_step = 2
+
+
+def delete(scene: Any) -> None:
+    import bpy
+
+    bpy.data.objects.remove(level(scene, "card C"))
+
+
+def delete_camera(scene: Any) -> None:
+    import bpy
+
+    bpy.data.objects.remove(scene.camera)
+
+
+def double(scene: Any) -> None:
+    copy = level(scene, "card C").copy()
+    scene.collection.objects.link(copy)
+
+
+def add_unknown(scene: Any) -> None:
+    copy = level(scene, "card C").copy()
+    copy["underglass_level"] = "card E"
+    scene.collection.objects.link(copy)
+
+
+def hide(scene: Any) -> None:
+    level(scene, "card C").hide_render = True
+
+
+def hide_for_a_while(scene: Any) -> None:
+    card = level(scene, "card C")
+    for frame, hidden in ((1, False), (20, True)):
+        card.hide_render = hidden
+        card.keyframe_insert("hide_render", frame=frame)
+
+
+def hide_from_camera(scene: Any) -> None:
+    level(scene, "card C").visible_camera = False
+
+
+def hide_collection(scene: Any) -> None:
+    _own_collection(scene).hide_render = True
+
+
+def exclude_collection(scene: Any) -> None:
+    name = _own_collection(scene).name
+    found = [child for child in scene.view_layers[0].layer_collection.children if child.collection.name == name]
+    found[0].exclude = True
+
+
+def _own_collection(scene: Any) -> Any:
+    """Put card C in a collection of its own and return that."""
+    import bpy
+
+    card = level(scene, "card C")
+    own = bpy.data.collections.new("aside")
+    scene.collection.children.link(own)
+    for collection in card.users_collection:
+        collection.objects.unlink(card)
+    own.objects.link(card)
+    return own
+
+
+def hide_in_viewport(scene: Any) -> None:
+    """Hide the camera and levels in every way that the viewport has, none of which a render minds."""
+    scene.camera.hide_viewport = True
+    level(scene, "card A").hide_viewport = True
+    level(scene, "card B").hide_set(True)
+    aside = _own_collection(scene)
+    aside.hide_viewport = True
+    layers = scene.view_layers[0].layer_collection.children
+    next(layer for layer in layers if layer.collection != aside).hide_viewport = True
+
+
+def rename(scene: Any) -> None:
+    level(scene, "card C").name = "Plane.003"
+
+
+def parent(scene: Any, *, east_mm: float) -> None:
+    import bpy
+
+    empty = bpy.data.objects.new("rig", None)
+    empty.location[0] = east_mm * MM
+    scene.collection.objects.link(empty)
+    level(scene, "card D").parent = empty
+
+
+def constrain(scene: Any) -> None:
+    limit = level(scene, "card D").constraints.new("LIMIT_LOCATION")
+    limit.use_min_x, limit.min_x = True, 5 * MM
+
+
+def drive(scene: Any) -> None:
+    driven = level(scene, "card D").driver_add("location", 1)
+    for modifier in list(driven.modifiers):
+        driven.modifiers.remove(modifier)
+    driven.driver.type = "SUM"
+    driven.keyframe_points.insert(0, 4 * MM)
+    driven.keyframe_points.insert(1, 4 * MM)
+
+
+def layer_nla(scene: Any) -> None:
+    """Lower card D by 20 mm through a strip."""
+    from underglass import compat
+
+    card = level(scene, "card D")
+    card.location[2] = 80 * MM
+    compat.ensure_fcurve(card, "location", index=2).keyframe_points.insert(1, 80 * MM)
+    action = card.animation_data.action
+    strip = card.animation_data.nla_tracks.new().strips.new("down", 1, action)
+    if hasattr(strip, "action_slot") and strip.action_slot is None:
+        strip.action_slot = action.slots[0]
+    card.animation_data.action = None
+
+
+def bend(scene: Any) -> None:
+    """Move the surface aside by a modifier: the object itself stays where it was."""
+    modifier = level(scene, "card D").modifiers.new("slide", "DISPLACE")
+    modifier.direction, modifier.mid_level, modifier.strength = "X", 0.0, 3 * MM
+
+
+def shake(scene: Any) -> None:
+    noise = curves(level(scene, "card A"), "location", 0)[0].modifiers.new("NOISE")
+    noise.strength, noise.scale = 4 * MM, 3.0
+
+
+def lose_art(scene: Any) -> None:
+    nodes = level(scene, "card C").data.materials[0].node_tree.nodes
+    image = next(node.image for node in nodes if node.type == "TEX_IMAGE")
+    image.filepath = "//nowhere/card_c.png"
+
+
+def replace_camera(scene: Any) -> None:
+    """Film through a camera that was made anew and is set the same."""
+    mark = "underglass_camera"
+    copy = scene.camera.copy()
+    copy.data = scene.camera.data.copy()
+    for block in (copy, copy.data):
+        del block[mark]
+    copy.name = "my camera"
+    scene.collection.objects.link(copy)
+    scene.camera = copy
+
+
+def cut_to_other_camera(scene: Any) -> None:
+    """Bind another camera to a marker at frame 14, 2 mm farther east."""
+    copy = scene.camera.copy()
+    add(copy, "location", 0, 2 * MM)
+    scene.collection.objects.link(copy)
+    for frame, camera in ((1, scene.camera), (14, copy)):
+        scene.timeline_markers.new(f"cut {frame}", frame=frame).camera = camera
+
+
+def mirror(scene: Any) -> None:
+    layer = level(scene, "card C").data.uv_layers[0]
+    for corner in layer.data:
+        corner.uv = (1 - corner.uv[0], corner.uv[1])
+
+
+def scale_mesh(scene: Any) -> None:
+    for vertex in level(scene, "card C").data.vertices:
+        vertex.co *= 1.01
+
+
+def scale_object(scene: Any) -> None:
+    level(scene, "card C").scale = (1.01, 1.0, 1.0)
+
+
+def nudge_delta(scene: Any) -> None:
+    level(scene, "card C").delta_location[1] = 2 * MM
+
+
+def put_in_front(scene: Any) -> None:
+    import bpy
+
+    mesh = bpy.data.meshes.new("leaf")
+    mesh.from_pydata([(0, 0, 1.05), (0.01, 0, 1.05), (0, 0.01, 1.05)], [], [(0, 1, 2)])
+    scene.collection.objects.link(bpy.data.objects.new("leaf", mesh))
+
+
+# --- the table
+
+D, C, A, B = "card D", "card C", "card A", "card B"
+# How far east or west shows as 0.1 px: k = 400·v/(20·d), v = 55.81 mm on frame 25.
+TENTH_PX_OF_C = 0.1 / (400 * 55.814 / (20 * 750))
+
+WRONG_SCENES = (
+    # a level's counters
+    WrongScene("height", shift(2, 6.0, D), "height-offset", D, ("6 mm too high",), 6.0, "mm"),
+    WrongScene("height-low", shift(2, -3.0, C), "height-offset", C, ("3 mm too low",), -3.0, "mm"),
+    WrongScene("east", shift(0, TENTH_PX_OF_C, C), "east-offset", C, ("too far east", "0.10 px"), TENTH_PX_OF_C, "mm"),
+    WrongScene("west", shift(0, -2.0, A), "east-offset", A, ("2 mm too far west",), -2.0, "mm"),
+    WrongScene("north", shift(1, 1.0, B), "north-offset", B, ("1 mm too far north",), 1.0, "mm"),
+    WrongScene("south", shift(1, -1.0, C), "north-offset", C, ("1 mm too far south",), -1.0, "mm"),
+    WrongScene("turn", turn(2, 0.2, D), "turn-offset", D, ("turned 0.2° too far counter-clockwise",), 0.2, "degrees"),
+    WrongScene("turn-moving", turn(2, -0.5, B), "turn-offset", B, ("turned 0.5° too far clockwise",), -0.5, "degrees"),
+    WrongScene("tilt", turn(0, 1.0, D), "tilt-offset", D, ("1° out of square",), 1.0, "degrees"),
+    WrongScene("delta", nudge_delta, "north-offset", C, ("2 mm too far north",), 2.0, "mm"),
+    WrongScene("swap", swap, "swapped", B, ("card B and card D have changed places",)),
+    # a level's moves
+    WrongScene("late", late(1, A), "east-late", A, ("east move", "1 frame late"), 1.0, "frames"),
+    WrongScene("early", late(-2, A), "east-early", A, ("2 frames early",), 2.0, "frames"),
+    WrongScene("reversed", reverse, "east-reversed", A, ("goes west where east was planned",)),
+    WrongScene("too-far", go_too_far, "east-too-far", A, ("1.1 times",), 1.1, "times"),
+    WrongScene("frozen", freeze, "east-still", A, ("does not make its east move",), -30.0, "mm"),
+    WrongScene("unbound", unbind, "height-still", C, ("does not make its height move",), 120.0, "mm"),
+    WrongScene(
+        "eased",
+        lambda scene: ease(level(scene, B), "rotation_euler", 2),
+        "turn-uneven",
+        B,
+        ("runs unevenly",),
+        None,
+        "degrees",
+    ),
+    WrongScene("one-key", one_key, "east-uneven", A, ("on frame 12", "too far east")),
+    WrongScene("shaken", shake, "east-strays", A, ("strays from frame",)),
+    # the camera
+    WrongScene("camera-height", shift_camera(2, 2.0), "height-offset", "camera", ("2 mm too high",), 2.0, "mm"),
+    WrongScene("camera-east", shift_camera(0, -0.5), "east-offset", "camera", ("too far west",), -0.5, "mm"),
+    WrongScene("camera-turn", turn_camera(2, 0.1), "turn-offset", "camera", ("counter-clockwise",), 0.1, "degrees"),
+    WrongScene("camera-tilt", turn_camera(0, 0.05), "tilt-offset", "camera", ("0.05° out of square",), 0.05, "degrees"),
+    WrongScene(
+        "camera-shift",
+        shift_lens,
+        "shift-x-offset",
+        "camera",
+        ("lens shifted 0.001 frame widths east",),
+        0.001,
+        "frame widths",
+    ),
+    WrongScene(
+        "camera-eased",
+        lambda scene: ease(scene.camera, "location", 2),
+        "height-uneven",
+        "camera",
+        ("runs unevenly",),
+        None,
+        "mm",
+    ),
+    WrongScene("cut", cut_to_other_camera, "east-strays", "camera", ("from frame 14 to 25",), 2.0, "mm"),
+    WrongScene("lens", lambda scene: set_lens(scene, factor=1.0005), "lens-offset", "camera", ("too long", "0.05 %")),
+    WrongScene("sensor", set_sensor, "lens-offset", "camera", ("too short", "0.498 %")),
+    WrongScene(
+        "marked-lens",
+        lambda scene: stop_lens(scene, mm=50.0),
+        "no-breathing",
+        "camera",
+        ("leaves out focus breathing", "marked 50 mm"),
+    ),
+    WrongScene("constant-lens", stop_lens, "no-breathing", "camera", ("stays at 54.545 mm",)),
+    WrongScene("parallel", go_parallel, "projection", "camera", ("ortho",), also=("camera",)),
+    WrongScene("no-camera", delete_camera, "no-camera", "camera", ("no active camera",)),
+    # settings of the render
+    WrongScene(
+        "frame-size", set_render(resolution_x=380), "frame-size", "scene", ("380 × 300", "400 × 300"), 380.0, "px"
+    ),
+    WrongScene("half-size", set_render(resolution_percentage=50), "frame-size", "scene", ("200 × 150",), 200.0, "px"),
+    WrongScene("fps", set_render(fps=25), "frame-rate", "scene", ("25", "planned 24"), 25.0, "fps"),
+    WrongScene("frames", set_frames, "frame-range", "scene", ("2 to 25", "1 to 25"), 2.0, "frames"),
+    WrongScene("every-second", set_step, "frame-step", "scene", ("one frame in 2",), 2.0, "frames"),
+    WrongScene("aspect", set_render(pixel_aspect_x=1.1), "pixel-aspect", "scene", ("1.1 times as wide",), 1.1),
+    WrongScene(
+        "stretched",
+        set_render(frame_map_new=110),
+        "time-stretched",
+        "scene",
+        ("1.1",),
+        1.1,
+        also=("camera", A, B, C, "heron"),
+    ),
+    # what is there at all
+    WrongScene("deleted", delete, "missing", C, ("not in the scene",)),
+    WrongScene("doubled", double, "doubled", C, ("2 times",), 2.0, "times"),
+    WrongScene("unknown", add_unknown, "unknown-level", "card E", ("no level of the shot",)),
+    WrongScene("hidden", hide, "hidden", C, ("frames 1 to 25",), 25.0, "frames"),
+    WrongScene("hidden-later", hide_for_a_while, "hidden", C, ("frames 20 to 25",), 6.0, "frames"),
+    WrongScene("unseen-by-camera", hide_from_camera, "hidden", C, ("frames 1 to 25",)),
+    WrongScene("hidden-collection", hide_collection, "hidden", C, ("frames 1 to 25",)),
+    WrongScene("excluded-collection", exclude_collection, "hidden", C, ("frames 1 to 25",)),
+    WrongScene("art-missing", lose_art, "art-missing", C, ("missing",)),
+    WrongScene(
+        "drawing-late", late_drawing, "drawing", "heron", ("frame 9", "shows drawing red", "blue"), 2.0, "frames"
+    ),
+    WrongScene("drawing-muted", mute_drawing, "drawing", "heron", ("frame 9",), 17.0, "frames"),
+    # what pulls a level
+    WrongScene("parent", lambda scene: parent(scene, east_mm=3.0), "east-offset", D, ("3 mm too far east",), 3.0, "mm"),
+    WrongScene("constraint", constrain, "has-constraint", D, ("constraint Limit Location", "out of place")),
+    WrongScene("driver", drive, "has-driver", D, ("driver on location", "out of place")),
+    WrongScene("nla", layer_nla, "has-nla", D, ("NLA track", "out of place")),
+    WrongScene("modifier", bend, "east-offset", D, ("3 mm too far east",), 3.0, "mm"),
+    # the art on its glass
+    WrongScene("mirrored", mirror, "mirrored", C, ("mirrored",)),
+    WrongScene("scaled-mesh", scale_mesh, "width-offset", C, ("too wide", "1 %"), 0.6, "mm"),
+    WrongScene("scaled", scale_object, "width-offset", C, ("too wide", "1 %"), 0.6, "mm"),
+)
+
+# Worth a note, and no more: the picture is right.
+HARMLESS_SCENES = (
+    WrongScene("renamed", rename, "renamed", C, ("'Plane.003'",), severity=NOTE),
+    WrongScene(
+        "idle-parent",
+        lambda scene: parent(scene, east_mm=0.0),
+        "has-parent",
+        D,
+        ("without moving it",),
+        severity=NOTE,
+    ),
+    WrongScene("other-camera", replace_camera, "other-camera", "camera", ("'my camera'",), severity=NOTE),
+    WrongScene("in-front", put_in_front, "other-things", "scene", ("leaf",), severity=NOTE),
+    WrongScene("viewport", hide_in_viewport, "", "", severity=NOTE),
+)
+
+
+def make_all(clean: Path, folder: Path) -> Iterator[str]:
+    """Save a .blend of every row into ``folder``, each made out of the clean one; yields their names."""
+    import bpy
+
+    for row in (*WRONG_SCENES, *HARMLESS_SCENES):
+        bpy.ops.wm.open_mainfile(filepath=str(clean), load_ui=False)
+        row.do(bpy.context.scene)
+        bpy.ops.wm.save_as_mainfile(filepath=str(folder / f"{row.name}.blend"), check_existing=False)
+        yield row.name
+
+
+if __name__ == "__main__":
+    answer({"made": list(make_all(Path(sys.argv[1]), Path(sys.argv[2])))})  # type: ignore[name-defined]  # noqa: F821
