@@ -28,7 +28,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "underglass.stage": (*CORE, "underglass.compat"),
     "underglass.ui": (*CORE, "underglass.compat", "underglass.stage"),
     "underglass.registration": (*CORE, "underglass.compat", "underglass.stage", "underglass.ui"),
-    "underglass_headless": CORE,
+    "underglass_headless": (*CORE, "underglass_headless.proof.measure"),
     # it reads pixels and must not know what they should be
     "underglass_headless.proof.measure": ("underglass_headless",),
     # the one headless file with bpy

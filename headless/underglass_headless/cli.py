@@ -3,6 +3,9 @@
 Imports are inside the commands on purpose: a table must not wait for a plotting library.
 """
 
+import contextlib
+import re
+import signal
 import sys
 import traceback
 from enum import IntEnum
@@ -12,8 +15,13 @@ from typing import Any
 import click
 
 from underglass.shot import UnderglassError
+from underglass.shot.quantity import MOST_FRAME
 
 SHOT = click.argument("shot", type=click.Path(path_type=Path))
+# How a terminal that closes, a time limit and a machine that shuts down end a command.
+_ENDING = (signal.SIGTERM, signal.SIGHUP)
+# A frame with more digits is beyond any shot, however it goes on.
+_MOST_DIGITS = 12
 
 
 class Status(IntEnum):
@@ -28,7 +36,18 @@ class Status(IntEnum):
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line and leave with its exit status; every error is one line on standard error."""
+    for name in _ENDING:
+        # One that is ignored stays so: that is how nohup keeps a command going.
+        if signal.getsignal(name) is signal.SIG_DFL:
+            signal.signal(name, _interrupt)
     sys.exit(run(arguments))
+
+
+def _interrupt(*_: object) -> None:
+    """End as Ctrl-C does, with everything put away; while that goes on, another such signal changes nothing."""
+    for name in _ENDING:
+        signal.signal(name, signal.SIG_IGN)
+    raise KeyboardInterrupt
 
 
 def run(arguments: list[str] | None = None) -> int:
@@ -39,7 +58,7 @@ def run(arguments: list[str] | None = None) -> int:
         click.echo(asked.format_message(), err=True)
         return Status.BAD_INPUT
     except click.ClickException as error:
-        return _complain(f"{error.format_message()} See underglass --help.", Status.BAD_INPUT)
+        return _complain(_usage(error), Status.BAD_INPUT)
     except UnderglassError as error:
         from .proof.blender_process import BlenderError
 
@@ -52,11 +71,18 @@ def run(arguments: list[str] | None = None) -> int:
         return Status.HOLDS
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
-        return _complain(f"{where}{error.strerror or error}; earlier results are as they were", Status.BAD_INPUT)
+        reason = " ".join(str(error.strerror or error).split())
+        return _complain(f"{where}{reason}; earlier results are as they were", Status.BAD_INPUT)
     except Exception:
         # A fault of ours must not look like a verdict: its status is not that of a proof that fails.
         traceback.print_exc()
         return _complain("this is a fault in Underglass itself; please report it", Status.BLENDER_FAILED)
+
+
+def _usage(error: click.ClickException) -> str:
+    """Return what is wrong with the command line as a sentence, and where its help is."""
+    command = getattr(getattr(error, "ctx", None), "command_path", "underglass")
+    return f"{error.format_message().rstrip('.')}. See {command} --help."
 
 
 def _complain(text: str, status: Status) -> Status:
@@ -96,8 +122,8 @@ def table(shot: Path, output: Path | None) -> None:
     from underglass.plan import make_plan
     from underglass.shot import read_shot
 
-    from .report.files import write_text
     from .report.table import plan_table
+    from .results import write_text
 
     text = plan_table(make_plan(read_shot(shot)))
     if output is None:
@@ -127,41 +153,114 @@ def build(shot: Path, output: Path) -> None:
     click.echo(f"built {output}")
 
 
+class _Tolerance(click.ParamType):
+    """Pixels above 0."""
+
+    name = "pixels"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        with contextlib.suppress(ValueError):
+            if 0 < (number := float(value)) < 1e6:
+                return number
+        self.fail(f"{value} is no tolerance; give pixels above 0, such as 0.05", param, ctx)
+
+
+class _Count(click.ParamType):
+    """A whole number within limits."""
+
+    name = "number"
+
+    def __init__(self, noun: str, least: int, most: int) -> None:
+        self._noun, self._least, self._most = noun, least, most
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        with contextlib.suppress(ValueError):
+            if self._least <= (number := int(value)) <= self._most:
+                return number
+        limits = f"give a whole number from {self._least} to {self._most}"
+        self.fail(f"{value} is no number of {self._noun}; {limits}", param, ctx)
+
+
+class _Frames(click.ParamType):
+    """A list of frames and ranges such as ``1,48-60,144``."""
+
+    name = "list"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, ...]:
+        from .proof.frames import parse_frames
+
+        if isinstance(value, tuple):
+            return value
+        for piece in (part.strip() for part in value.split(",")):
+            if not piece:
+                what = "an empty list" if not value.strip() else f"{value!r} has an empty place between commas"
+                self.fail(f"{what}; write such as 1,48-60,144", param, ctx)
+            ends = re.fullmatch(r"(-?[0-9]+)(?:-(-?[0-9]+))?", piece)
+            if ends is None:
+                self.fail(f"{piece!r} is no frame or range; write such as 1,48-60,144", param, ctx)
+            first, last = int(ends[1][:_MOST_DIGITS]), int((ends[2] or ends[1])[:_MOST_DIGITS])
+            if first > last:
+                self.fail(f"{piece!r} has its last frame before its first; write {last}-{first}", param, ctx)
+            for frame in (first, last):
+                if abs(frame) > MOST_FRAME:
+                    self.fail(f"frame {piece} is not in the shot; no shot goes beyond frame {MOST_FRAME}", param, ctx)
+        return parse_frames(value)
+
+
 @cli.command()
 @SHOT
-@click.option("--frames", default="", metavar="LIST", help="Test frames, such as 1,48-60,144. Default: chosen.")
+@click.option(
+    "--frames",
+    default=(),
+    type=_Frames(),
+    metavar="LIST",
+    help="Test frames, such as 1,48-60,144. Default: chosen.",
+)
 @click.option(
     "--out", type=click.Path(path_type=Path, file_okay=False), help="Results folder. Default: proof beside SHOT."
 )
 @click.option(
-    "--tolerance", default=0.05, show_default=True, metavar="PX", help="Largest error of a corner, in pixels."
+    "--tolerance",
+    default=0.05,
+    type=_Tolerance(),
+    show_default=True,
+    metavar="PX",
+    help="Largest error of a corner, in pixels.",
 )
 @click.option(
     "--scene", type=click.Path(path_type=Path, exists=False), help="Prove this .blend instead of a fresh build."
 )
 @click.option("--pictures/--no-pictures", default=True, show_default=True, help="Render the picture itself too.")
 @click.option(
-    "--samples", default=1, show_default=True, type=click.IntRange(1, 4096), help="Samples a pixel of pictures."
+    "--samples",
+    default=1,
+    show_default=True,
+    type=_Count("samples", 1, 4096),
+    metavar="N",
+    help="Samples a pixel of pictures.",
 )
 @click.option("--depth-of-field", is_flag=True, help="Render pictures with depth of field; wants more samples.")
 @click.option("--every-pixel", is_flag=True, help="Measure on every pixel instead of every second one each way.")
-@click.option("--threads", default=0, type=click.IntRange(0, 1024), help="Threads of the render. Default: all.")
+@click.option(
+    "--threads", default=0, type=_Count("threads", 0, 1024), metavar="N", help="Threads of the render. Default: all."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print proof.json to standard output, and nothing else.")
 def prove(shot: Path, **choices: Any) -> int:
     """Render test frames of SHOT in Blender, measure every level in the pixels, and judge the parallax.
 
-    Exit status 0: it is as planned; 1: it is not; 2: bad input; 3: Blender failed.
+    SHOT is a shot.toml, or the folder that it lies in.
+
+    Exit status 0: it is as planned; 1: it is not; 2: bad input; 3: Blender failed; 130: interrupted.
 
     \b
     Example: underglass prove scenes/estuary/shot.toml --out estuary-proof
     """
-    from .proof.frames import parse_frames
     from .proof.proving import Options
     from .proving_run import prove_and_write
 
     options = Options(
-        frames=parse_frames(choices["frames"]),
-        tolerance_px=_tolerance(choices["tolerance"]),
+        frames=choices["frames"],
+        tolerance_px=choices["tolerance"],
         scene=choices["scene"],
         pictures=choices["pictures"],
         picture_samples=choices["samples"],
@@ -170,11 +269,3 @@ def prove(shot: Path, **choices: Any) -> int:
         threads=choices["threads"],
     )
     return prove_and_write(shot, options=options, out=choices["out"], as_json=choices["as_json"], echo=click.echo)
-
-
-def _tolerance(value: float) -> float:
-    if not 0 < value < 1e6:
-        raise click.BadParameter(
-            f"{value:g} is no tolerance; give pixels above 0, such as 0.05", param_hint="--tolerance"
-        )
-    return value

@@ -1,4 +1,4 @@
-"""Makes the pictures in `shown/` that the README displays: a frame, the stack from the side, planned and measured sizes.
+"""Makes the pictures in `shown/` that the README displays: a frame, the stack, planned and measured sizes.
 
 Run as ``python scenes/estuary/show.py`` where Underglass is installed; about three minutes on two cores, most of them
 for the frame, which is rendered with depth of field.
@@ -13,7 +13,7 @@ from PIL import Image
 from underglass_headless.proof.exr import read_picture
 from underglass_headless.proof.proving import Options, prove
 from underglass_headless.report.elevation import elevation
-from underglass_headless.report.files import write_text
+from underglass_headless.results import write_text
 from underglass_headless.report.pictures import write_picture
 from underglass_headless.report.plots import size_plot
 

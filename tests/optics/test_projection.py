@@ -48,18 +48,14 @@ def test_a_turned_camera_keeps_every_distance_from_the_axis(
 
 
 @given(east=metres, north=metres, scale=st.floats(1.0, 1e4), squeeze=st.sampled_from([1.0, 2.0]))
-def test_a_pan_and_its_mirror_image_mirror_the_picture(
-    east: float, north: float, scale: float, squeeze: float
-) -> None:
+def test_a_pan_and_its_mirror_image_mirror_the_picture(east: float, north: float, scale: float, squeeze: float) -> None:
     x, y = px_from_stand(east, north=north, camera_turn=0.0, scale=scale, squeeze=squeeze)
     assert px_from_stand(-east, north=north, camera_turn=0.0, scale=scale, squeeze=squeeze) == (-x, y)
     assert px_from_stand(east, north=-north, camera_turn=0.0, scale=scale, squeeze=squeeze) == (x, -y)
 
 
 @given(d=st.floats(0.1, 10.0), v=st.floats(0.01, 0.3))
-def test_a_level_twice_as_far_is_half_as_large_through_a_lens_and_as_large_by_parallel_rays(
-    d: float, v: float
-) -> None:
+def test_a_level_twice_as_far_is_half_as_large_through_a_lens_and_as_large_by_parallel_rays(d: float, v: float) -> None:
     near, far = px_per_metre([d, 2 * d], frame_width=1828, gate_width=0.022, squeeze=1, image=v)
     assert near == pytest.approx(2 * far, rel=1e-12)
     assert px_per_metre_parallel([d, 2 * d], frame_width=1828, field_width=0.3) == pytest.approx(1828 / 0.3)

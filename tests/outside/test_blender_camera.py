@@ -1,5 +1,6 @@
 """Blender's own word for where a point is in the picture, against ours for the scene that it evaluated."""
 
+import json
 import math
 from collections.abc import Callable
 from dataclasses import replace
@@ -75,11 +76,11 @@ def laid_out(folder: Path, camera: Camera, rng: np.random.Generator) -> Path:
         Level(
             name,
             f"{name}.png",
-            rng.uniform(0.1, 0.4),
+            float(rng.uniform(0.1, 0.4)),
             height,
             (40, int(rng.integers(20, 60))),
-            *rng.uniform(-0.15, 0.15, 2),
-            rng.uniform(-3, 3),
+            *rng.uniform(-0.15, 0.15, 2).tolist(),
+            float(rng.uniform(-3, 3)),
         )
         for name, height in (("near", 0.9), ("middle", 0.6), ("far", 0.1))
     )
@@ -104,8 +105,6 @@ def stands(
     run_in_blender: Callable[..., Any], tmp_path_factory: pytest.TempPathFactory, seed: int
 ) -> dict[str, tuple[Path, np.ndarray]]:
     """Return the folder of each stand's shot and where Blender says its corners are, (F, L, 4, 2) of the frame."""
-    import json
-
     rng = np.random.default_rng(seed)
     folders = {name: laid_out(tmp_path_factory.mktemp("stand"), camera, rng) for name, (camera, _) in STANDS.items()}
     found = run_in_blender(SCRIPT, json.dumps([(str(folders[name]), changes) for name, (_, changes) in STANDS.items()]))

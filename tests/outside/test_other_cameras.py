@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from shot_strategies import shots
+from plan.plannable import plannable_shots
+from underglass.optics.projection import px_from_stand, px_per_metre
+from underglass.optics.thin_lens import field_width, lens_angle
 from underglass.plan import Plan, corners_px, make_plan
 from underglass.shot import Projection, Shot
 
@@ -55,7 +57,7 @@ def from_centre(places: np.ndarray, frame_px: tuple[int, int]) -> np.ndarray:
 
 
 @FEW
-@given(shot=shots(most_levels=5, most_frames=12, projection=Projection.PERSPECTIVE))
+@given(shot=plannable_shots(most_levels=5, most_frames=12, projection=Projection.PERSPECTIVE))
 def test_opencv_projects_every_corner_to_the_same_pixel(shot: Shot) -> None:
     cv2 = pytest.importorskip("cv2")
     plan = make_plan(shot)
@@ -76,7 +78,7 @@ def test_opencv_projects_every_corner_to_the_same_pixel(shot: Shot) -> None:
 
 
 @FEW
-@given(shot=shots(most_levels=5, most_frames=12))
+@given(shot=plannable_shots(most_levels=5, most_frames=12))
 def test_an_openusd_frustum_sees_every_corner_at_the_same_pixel(shot: Shot) -> None:
     gf = pytest.importorskip("pxr.Gf")
     plan = make_plan(shot)
@@ -101,7 +103,7 @@ def test_an_openusd_frustum_sees_every_corner_at_the_same_pixel(shot: Shot) -> N
 
 
 @FEW
-@given(shot=shots(most_levels=3, most_frames=4, projection=Projection.PERSPECTIVE))
+@given(shot=plannable_shots(most_levels=3, most_frames=4, projection=Projection.PERSPECTIVE))
 def test_an_openusd_camera_with_the_image_distance_for_its_focal_length_sees_the_same(shot: Shot) -> None:
     gf = pytest.importorskip("pxr.Gf")
     plan = make_plan(shot)
@@ -131,7 +133,11 @@ def through(frustum: object, places: np.ndarray, frame_px: tuple[int, int]) -> n
 
 # The lens that rows printed below were worked out for with OpenCV 5.0: 50 mm, 36 mm wide gate, 1920 × 1080.
 WIDE = {"frame_px": (1920, 1080), "lens_px": 1920 * 50 / 36}
-FACING = [((0.1, 0, 1), (1226.1667, 539.5)), ((0.1, 0.05, 2), (1092.8333, 606.1667)), ((-0.2, 0.1, 4), (826.1667, 606.1667))]
+FACING = [
+    ((0.1, 0, 1), (1226.1667, 539.5)),
+    ((0.1, 0.05, 2), (1092.8333, 606.1667)),
+    ((-0.2, 0.1, 4), (826.1667, 606.1667)),
+]
 TURNED = [
     ((0, 0, 1), (977.27778, 503.94444)),
     ((0.1, 0, 1), (1152.35471, 534.81523)),
@@ -145,13 +151,11 @@ def test_our_projection_gives_the_pixels_that_opencv_printed_for_a_camera_that_f
     place: tuple[float, ...], pixel: tuple[float, ...]
 ) -> None:
     # cv2.projectPoints of OpenCV 5.0 without rotation or distortion; its y points down, and pixel centres are whole.
-    from underglass.optics import projection
-
-    x, y = projection.px_from_stand(
+    x, y = px_from_stand(
         place[0],
         north=-place[1],
         camera_turn=0.0,
-        scale=projection.px_per_metre(place[2], frame_width=1920, gate_width=36.0, squeeze=1, image=50.0),
+        scale=px_per_metre(place[2], frame_width=1920, gate_width=36.0, squeeze=1, image=50.0),
         squeeze=1,
     )
     np.testing.assert_allclose([x, y], from_centre(np.array(pixel), WIDE["frame_px"]), atol=1e-4)
@@ -163,16 +167,14 @@ def test_our_projection_gives_the_pixels_that_opencv_printed_for_a_turned_and_sh
 ) -> None:
     # cv2.projectPoints of OpenCV 5.0 with rvec (0, 0, 10°) and tvec (0.01, −0.02, 0.5). In stand words: a camera turned
     # 10° counter-clockwise whose axis meets the glasses at −R⁻¹·t, half a metre farther up.
-    from underglass.optics import projection
-
     turn = math.radians(10)
     east = place[0] + (math.cos(turn) * 0.01 + math.sin(turn) * -0.02)
     south = place[1] + (-math.sin(turn) * 0.01 + math.cos(turn) * -0.02)
-    x, y = projection.px_from_stand(
+    x, y = px_from_stand(
         east,
         north=-south,
         camera_turn=turn,
-        scale=projection.px_per_metre(place[2] + 0.5, frame_width=1920, gate_width=36.0, squeeze=1, image=50.0),
+        scale=px_per_metre(place[2] + 0.5, frame_width=1920, gate_width=36.0, squeeze=1, image=50.0),
         squeeze=1,
     )
     np.testing.assert_allclose([x, y], from_centre(np.array(pixel), WIDE["frame_px"]), atol=1e-5)
@@ -187,9 +189,7 @@ def test_opencv_still_prints_the_same_pixels(place: tuple[float, ...], pixel: tu
 
 
 def test_lens_angles_of_openusd_s_own_camera_test() -> None:
-    # OpenUSD testGfCamera.py: 34 × 20 apertures, lens 50 → 37.556064606° and 22.619864948°; 65° across 34 → 26.6846561432
-    from underglass.optics.thin_lens import lens_angle
-
+    # OpenUSD testGfCamera.py: apertures 34 × 20, lens 50 → 37.556064606° and 22.619864948°; 65° → lens 26.6846561432
     np.testing.assert_allclose(np.degrees(lens_angle(34, image=50)), 37.556064606, atol=1e-8)
     np.testing.assert_allclose(np.degrees(lens_angle(20, image=50)), 22.619864948, atol=1e-8)
     np.testing.assert_allclose(np.degrees(lens_angle(34, image=26.6846561432)), 65, atol=1e-8)
@@ -197,8 +197,6 @@ def test_lens_angles_of_openusd_s_own_camera_test() -> None:
 
 def test_openusd_agrees_on_the_angles_of_an_academy_frame_with_a_50_mm_lens() -> None:
     gf = pytest.importorskip("pxr.Gf")
-    from underglass.optics.thin_lens import lens_angle
-
     usd = gf.Camera(horizontalAperture=21.946, verticalAperture=16.002, focalLength=50)
     np.testing.assert_allclose(np.degrees(lens_angle(21.946, image=50)), usd.horizontalFieldOfView, rtol=SINGLE)
     np.testing.assert_allclose(np.degrees(lens_angle(16.002, image=50)), usd.verticalFieldOfView, rtol=SINGLE)
@@ -207,9 +205,6 @@ def test_openusd_agrees_on_the_angles_of_an_academy_frame_with_a_50_mm_lens() ->
 def test_the_window_one_unit_from_a_50_mm_lens_is_the_gate_over_the_focal_length() -> None:
     # GfCamera of usd-core 26.11, 21.946 × 16.002, 50 mm: ±0.21946 and ±0.16002 at one unit; a point one unit off the
     # axis at ten units lies 0.4556639 of the way to the edge. OpenEXR, Technical Introduction: screen window = gate/f.
-    from underglass.optics.projection import px_per_metre
-    from underglass.optics.thin_lens import field_width
-
     np.testing.assert_allclose(field_width([21.946, 16.002], image=50, distance=1) / 2, [0.21946, 0.16002], rtol=1e-12)
     np.testing.assert_allclose(
         px_per_metre(10.0, frame_width=2, gate_width=21.946, squeeze=1, image=50.0), 0.4556639, atol=5e-8

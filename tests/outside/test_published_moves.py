@@ -124,7 +124,9 @@ LENS_SHORTENS = Move("camera", "focal", 1, 21, 0.05, 0.05 * SHRINK**20, Law.RATI
 GLASS_GOES_DOWN = Move("bed", "height", 1, 21, 0.0, 2.0 - 2.0 / SHRINK**20, Law.RATIO)
 
 
-@pytest.mark.parametrize("move", [TRUCK_BACK, LENS_SHORTENS, GLASS_GOES_DOWN], ids=lambda move: f"{move.part} {move.axis}")
+@pytest.mark.parametrize(
+    "move", [TRUCK_BACK, LENS_SHORTENS, GLASS_GOES_DOWN], ids=lambda move: f"{move.part} {move.axis}"
+)
 def test_a_zoom_by_equal_ratios_shrinks_like_the_published_one(move: Move) -> None:
     # Focused at infinity, size goes with the focal length.
     camera = replace(CAMERA, focus=Focus())

@@ -126,7 +126,8 @@ def test_a_two_to_one_squeeze_doubles_the_horizontal_field(squeeze: float) -> No
     assert metres_across / 2 == pytest.approx(0.022 / (2 * f) * squeeze, rel=1e-12)
 
 
-# Printed millimetres. "Formats": an encyclopedia extract, liquisearch.com 35 mm technical specifications, crediting SMPTE.
+# Printed millimetres. "Formats" is an encyclopedia extract that credits SMPTE: liquisearch.com, 35 mm film, technical
+# specifications.
 APERTURES_MM = {
     "full-35": (24.892, 18.669, "Practical Cinematography, 2nd ed. (Focal Press), ch. 20"),
     "academy-35": (21.996, 16.002, "Formats"),

@@ -1,4 +1,4 @@
-"""A frame of a proof, rendered by Cycles and read by other people: OpenImageIO its channels, OpenCV and scikit-image its map."""
+"""A frame of a proof, rendered by Cycles and read by other people: OpenImageIO, OpenCV and scikit-image."""
 
 from collections.abc import Callable
 from dataclasses import dataclass

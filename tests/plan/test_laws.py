@@ -1,4 +1,4 @@
-"""The laws of motion: what they do at their ends, in between, and backwards. Numbers follow from the laws themselves."""
+"""The laws of motion: what they do at their ends, in between, and backwards. No outside numbers."""
 
 import numpy as np
 import pytest
@@ -36,9 +36,7 @@ def test_every_law_reads_from_and_to_at_its_ends_to_the_last_bit(
 
 
 @given(fairing=fairings(), start=readings, travel=positive)
-def test_no_law_turns_back_or_goes_past_its_end(
-    fairing: tuple[int, float, float], start: float, travel: float
-) -> None:
+def test_no_law_turns_back_or_goes_past_its_end(fairing: tuple[int, float, float], start: float, travel: float) -> None:
     span, slow_out, slow_in = fairing
     steps = np.arange(span + 1)
     for track in (
@@ -50,9 +48,7 @@ def test_no_law_turns_back_or_goes_past_its_end(
 
 
 @given(fairing=fairings(), start=readings, end=readings)
-def test_a_move_shot_backwards_is_the_mirror_image(
-    fairing: tuple[int, float, float], start: float, end: float
-) -> None:
+def test_a_move_shot_backwards_is_the_mirror_image(fairing: tuple[int, float, float], start: float, end: float) -> None:
     span, slow_out, slow_in = fairing
     steps = np.arange(span + 1)
     there = laws.steady(steps, span=span, start=start, end=end, slow_out=slow_out, slow_in=slow_in)

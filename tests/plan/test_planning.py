@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shot_strategies import shots
+from plan.plannable import plannable_shots
 from underglass.optics import thin_lens
 from underglass.plan import corners_px, make_plan
 from underglass.shot import (
@@ -44,7 +44,7 @@ def test_a_level_moved_east_goes_right_and_a_little_north_goes_a_little_up() -> 
     assert (plan.x[:, 1] == 0).all()
 
 
-@given(shot=shots(most_frames=8), by=st.floats(0.01, 0.5))
+@given(shot=plannable_shots(most_frames=8), by=st.floats(0.01, 0.5))
 def test_a_camera_moved_east_moves_every_picture_left(shot: Shot, by: float) -> None:
     straight = replace(shot, camera=replace(shot.camera, turn=0.0), schedule=())
     before = make_plan(straight)
@@ -55,7 +55,7 @@ def test_a_camera_moved_east_moves_every_picture_left(shot: Shot, by: float) -> 
     np.testing.assert_array_equal(after.size_px, before.size_px)
 
 
-@given(shot=shots(most_frames=8))
+@given(shot=plannable_shots(most_frames=8))
 def test_a_stand_seen_in_a_mirror_makes_a_mirrored_picture(shot: Shot) -> None:
     mirrored = make_plan(mirror(shot))
     plan = make_plan(shot)
@@ -87,7 +87,7 @@ def mirror(shot: Shot) -> Shot:
     return replace(shot, camera=flip(shot.camera), levels=levels, schedule=schedule)
 
 
-@given(shot=shots(most_frames=8), turn=st.floats(-3, 3))
+@given(shot=plannable_shots(most_frames=8), turn=st.floats(-3, 3))
 @settings(max_examples=30)
 def test_a_camera_turned_with_all_its_glasses_about_its_axis_sees_what_it_saw(shot: Shot, turn: float) -> None:
     still = replace(shot, schedule=(), camera=replace(shot.camera, east=0.0, north=0.0))
@@ -101,7 +101,7 @@ def test_a_camera_turned_with_all_its_glasses_about_its_axis_sees_what_it_saw(sh
     np.testing.assert_allclose(one, other, rtol=1e-8, atol=1e-6)
 
 
-@given(shot=shots(most_frames=8))
+@given(shot=plannable_shots(most_frames=8))
 def test_the_corners_of_the_art_have_its_size_its_place_and_its_turn(shot: Shot) -> None:
     plan = make_plan(shot)
     corners = corners_px(plan)
@@ -115,7 +115,9 @@ def test_the_corners_of_the_art_have_its_size_its_place_and_its_turn(shot: Shot)
     np.testing.assert_allclose(lower[..., 0] + 1j * lower[..., 1], seen, rtol=1e-9, atol=1e-9 * far)
 
 
-def test_art_of_twelve_inches_fills_the_frame_when_a_50_mm_lens_is_focused_on_it_from_where_its_field_is_twelve() -> None:
+def test_art_of_twelve_inches_fills_the_frame_when_a_50_mm_lens_is_focused_on_it_from_where_its_field_is_twelve() -> (
+    None
+):
     # u = f·(1 + field/gate): the thin lens, with an Academy camera of 0.864 in; worked out, no source.
     inch = 0.0254
     camera = replace(LENS, gate=Gate(0.864 * inch, 0.63 * inch), height=0.05 * (1 + 12 / 0.864), focus=Focus("art"))
@@ -154,23 +156,21 @@ def test_by_parallel_rays_every_distance_has_one_scale_and_no_focus() -> None:
     assert np.isnan(plan.focus_distance).all()
 
 
-@given(shot=shots(most_frames=8), times=st.sampled_from([2, 3]))
+@given(shot=plannable_shots(most_frames=8), times=st.sampled_from([2, 3]))
 def test_a_frame_of_more_pixels_is_the_same_picture_larger(shot: Shot, times: int) -> None:
     width, height = shot.camera.frame_px
     larger = replace(shot, camera=replace(shot.camera, frame_px=(times * width, times * height)))
     np.testing.assert_allclose(corners_px(make_plan(larger)), times * corners_px(make_plan(shot)), rtol=1e-9, atol=1e-6)
 
 
-@given(shot=shots(most_frames=8))
+@given(shot=plannable_shots(most_frames=8))
 def test_growth_is_the_ratio_of_the_distances_while_focus_and_lens_hold(shot: Shot) -> None:
     plan = make_plan(shot)
     if shot.camera.projection is Projection.ORTHOGRAPHIC:
         assert np.ptp(plan.size_px, axis=0).max() == 0
         return
     breathing = (plan.image_distance / plan.image_distance[0])[:, None]
-    np.testing.assert_allclose(
-        plan.size_px / plan.size_px[0], plan.distance[0] / plan.distance * breathing, rtol=1e-9
-    )
+    np.testing.assert_allclose(plan.size_px / plan.size_px[0], plan.distance[0] / plan.distance * breathing, rtol=1e-9)
 
 
 def test_a_run_of_drawings_shows_nothing_before_its_first_row_and_holds_each_until_the_next() -> None:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shot_strategies import shots
+from plan.plannable import plannable_shots
 from underglass.plan import make_plan, make_tracks
 from underglass.shot import (
     CAMERA,
@@ -38,7 +38,7 @@ def with_moves(*moves: Move, **changes: object) -> Shot:
     return replace(STILL, schedule=moves, **changes)
 
 
-@given(shot=shots(most_frames=20))
+@given(shot=plannable_shots(most_frames=20))
 def test_n_frames_have_n_positions_on_every_axis(shot: Shot) -> None:
     tracks = make_tracks(shot)
     assert tracks.frames.tolist() == list(range(shot.frames[0], shot.frames[1] + 1))
@@ -89,7 +89,7 @@ def test_a_move_of_one_axis_leaves_every_other_axis_alone() -> None:
     np.testing.assert_array_equal(tracks.levels["turn"][:, 0], still.levels["turn"][:, 0])
 
 
-@given(shot=shots(most_frames=30))
+@given(shot=plannable_shots(most_frames=30))
 def test_every_move_of_a_level_on_ones_and_of_the_camera_reads_what_its_row_says(shot: Shot) -> None:
     if isinstance(shot.schedule, FrameTable):
         return
@@ -129,7 +129,7 @@ def test_twos_hold_a_level_but_not_the_camera_over_it() -> None:
     assert set(np.sign(np.diff(make_plan(shot).x[:, 0]).round(9))) == {-1.0, 1.0}
 
 
-@given(shot=shots(most_frames=20), on=st.integers(2, 5))
+@given(shot=plannable_shots(most_frames=20), on=st.integers(2, 5))
 def test_a_level_on_twos_stands_where_it_would_on_ones_on_every_frame_that_it_moves(shot: Shot, on: int) -> None:
     ones = make_tracks(replace(shot, levels=tuple(replace(level, on=1) for level in shot.levels)))
     held = make_tracks(replace(shot, levels=tuple(replace(level, on=on) for level in shot.levels)))

@@ -11,11 +11,11 @@ import pytest
 from proof import small_shots
 from proof.small_shots import Glass
 from underglass_headless.proof import blender_process
-from underglass_headless.proof.blender_process import BlenderError
+from underglass_headless.proof.blender_process import BlenderError, SceneFileError
 from underglass_headless.proof.building import build_scene
 from underglass_headless.proof.facts import Proof
 from underglass_headless.proof.proving import Options, prove
-from underglass_headless.report.files import ResultError
+from underglass_headless.results import ResultError
 
 pytestmark = pytest.mark.bpy
 
@@ -57,7 +57,7 @@ def one_line(error: BaseException) -> str:
 def test_a_file_that_is_no_blend(shot: Path, tmp_path: Path, proof_of: ProofOf) -> None:
     scene = tmp_path / "notes.blend"
     scene.write_text("shopping list")
-    with pytest.raises(BlenderError) as caught:
+    with pytest.raises(SceneFileError) as caught:
         proof_of(shot, scene=scene)
     assert "notes.blend" in one_line(caught.value)
 

@@ -338,6 +338,27 @@ def lose_art(scene: Any) -> None:
     image.filepath = "//nowhere/card_c.png"
 
 
+def hold_out(scene: Any) -> None:
+    level(scene, "card C").is_holdout = True
+
+
+def strip(scene: Any) -> None:
+    level(scene, "card C").data.materials.clear()
+
+
+def repaint(scene: Any) -> None:
+    """Give the face of card C another material than the one that bears its art."""
+    import bpy
+
+    mesh = level(scene, "card C").data
+    mesh.materials.append(bpy.data.materials.new("plain"))
+    mesh.polygons[0].material_index = 1
+
+
+def cut_light(scene: Any) -> None:
+    scene.cycles.transparent_max_bounces = 2
+
+
 def replace_camera(scene: Any) -> None:
     """Film through a camera that was made anew and is set the same."""
     mark = "underglass_camera"
@@ -486,7 +507,11 @@ WRONG_SCENES = (
     WrongScene("unseen-by-camera", hide_from_camera, "hidden", C, ("frames 1 to 25",)),
     WrongScene("hidden-collection", hide_collection, "hidden", C, ("frames 1 to 25",)),
     WrongScene("excluded-collection", exclude_collection, "hidden", C, ("frames 1 to 25",)),
-    WrongScene("art-missing", lose_art, "art-missing", C, ("missing",)),
+    WrongScene("holdout", hold_out, "hidden", C, ("frames 1 to 25",)),
+    WrongScene("art-missing", lose_art, "art-missing", C, ("card_c.png is missing",)),
+    WrongScene("bare", strip, "art-missing", C, ("any picture",)),
+    WrongScene("repainted", repaint, "art-missing", C, ("any picture",)),
+    WrongScene("bounces", cut_light, "light-cut-short", "scene", ("through 2 levels", "has 5"), 2.0, "levels"),
     WrongScene(
         "drawing-late", late_drawing, "drawing", "heron", ("frame 9", "shows drawing red", "blue"), 2.0, "frames"
     ),

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from underglass_headless.report.files import ResultError
+from underglass_headless.results import ResultError
 from underglass_headless.report.pictures import srgb_from_light, write_picture
 
 # Printed in the test suite of the colour-science package for the transfer function of sRGB.

@@ -11,7 +11,7 @@ from underglass_headless.report.summary import summary_lines, verdict_line, wors
 def test_a_pass_says_what_was_looked_at_and_how_near_the_limit_it_came():
     line = verdict_line(synthetic.passing())
     assert line.startswith("“Estuary at first light” passes: all 5 levels are where planned on all 48 frames")
-    assert "7 test frames" in line
+    assert line.endswith("px of the plan in the pixels of 7 test frames.")
 
 
 def test_a_failure_says_which_level_from_which_frame_which_way_and_how_far():
@@ -26,7 +26,7 @@ def test_every_fault_has_a_line_and_then_come_the_worst_error_and_the_results():
     lines = summary_lines(proof, results=Path("out/proof"))
     assert lines[1] == "  stop: reeds is 0.25 in too high from frame 20 to 48: up to 4.31 px on screen"
     assert lines[3].startswith("  note: the scene also renders")
-    worst = worst_measurement(proof)
+    worst = worst_measurement(proof.measurements)
     assert lines[4] == (f"Worst in the pixels: reeds on frame 48, {worst.error_px:.3f} ± 0.002 px (0.05 px allowed).")
     assert lines[5:] == ["Results: out/proof"]
 

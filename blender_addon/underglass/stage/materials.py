@@ -38,9 +38,10 @@ def find_art_from(folder: Path, scene: Any) -> None:
 
 
 def images(obj: Any) -> list[Any]:
-    """Return the images that an object's materials show."""
-    paints = [slot.material for slot in obj.material_slots if slot.material is not None]
-    nodes = [node for paint in paints for node in compat.node_tree(paint).nodes]
+    """Return the images in the materials that an object's faces wear."""
+    worn = {polygon.material_index for polygon in obj.data.polygons}
+    paints = [slot.material for index, slot in enumerate(obj.material_slots) if index in worn]
+    nodes = [node for paint in paints if paint is not None for node in compat.node_tree(paint).nodes]
     return [node.image for node in nodes if node.type == "TEX_IMAGE" and node.image is not None]
 
 

@@ -119,12 +119,12 @@ def _read_camera(reading: CameraReading, row: int, camera: Any, depsgraph: Any) 
 
 
 def _reached_objects(view_layer: Any) -> set[str]:
-    """Return the names of the objects that a render gets to: in some collection that is not excluded or hidden."""
+    """Return the names of the objects that a render gets to: in some collection that is not kept out of it."""
     names: set[str] = set()
     stack = [view_layer.layer_collection]
     while stack:
         layer = stack.pop()
-        if layer.exclude or layer.collection.hide_render:
+        if layer.exclude or layer.collection.hide_render or layer.holdout or layer.indirect_only:
             continue
         stack.extend(layer.children)
         names.update(obj.name for obj in layer.collection.objects)
@@ -141,12 +141,20 @@ def _level_facts(name: str, obj: Any, *, in_render: bool, drawings: np.ndarray) 
     return LevelReading(
         level=name,
         object_name=obj.name,
-        in_render=in_render and obj.visible_camera,
+        in_render=in_render and obj.visible_camera and not obj.is_holdout,
         pulls=_pulls(obj),
         curves=_loose_curves(obj),
         drawings=tuple(drawings.tolist()) if marks.DRAWING in obj else None,
-        missing_art=tuple(image.name for image in materials.images(obj) if not image.has_data and _is_missing(image)),
+        missing_art=_missing_art(obj),
     )
+
+
+def _missing_art(obj: Any) -> tuple[str, ...]:
+    """Return what a level lacks to be seen: the files that are not there, or any art at all."""
+    shown = materials.images(obj)
+    if not shown:
+        return ("any picture on its material",)
+    return tuple(bpy.path.abspath(image.filepath) for image in shown if not image.has_data and _is_missing(image))
 
 
 def _is_missing(image: Any) -> bool:
@@ -194,6 +202,7 @@ def _settings(scene: Any) -> dict[str, float | int | str | bool]:
         "border": render.use_border,
         "time_stretch": render.frame_map_new / render.frame_map_old,
         "engine": render.engine,
+        "clear_surfaces": scene.cycles.transparent_max_bounces,
         "view_transform": scene.view_settings.view_transform,
     }
 

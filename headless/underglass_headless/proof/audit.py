@@ -44,7 +44,7 @@ def audit(plan: Plan, *, reading: SceneReading, level_error_px: dict[str, float]
             text = f"{level.level} has a curve that is not as it was built ({curve}), {effect}"
             found.append(Fault("curve-not-linear", severity, level.level, "", whole, NAN, "", error, text))
         for name in level.missing_art:
-            text = f"{level.level} cannot show its art: {name} is missing from where the scene looks for it"
+            text = f"{level.level} cannot show its art: {name} is missing"
             found.append(Fault("art-missing", STOP, level.level, "", whole, NAN, "", NAN, text))
         found += _drawings(plan, level.level, level.drawings)
     if reading.others:
@@ -86,6 +86,10 @@ def _settings(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     if abs(settings["time_stretch"] - 1) > 1e-6:
         text = f"the scene stretches time by {settings['time_stretch']:g}, so that keys fall on other frames"
         yield fault("time-stretched", settings["time_stretch"], "", text)
+    clear = settings["clear_surfaces"]
+    if settings["engine"] == "CYCLES" and clear < len(plan.names):
+        text = f"the scene lets light through {clear} levels, the stack has {len(plan.names)}: what lies lower is black"
+        yield fault("light-cut-short", clear, "levels", text)
     if settings["border"]:
         yield fault("border", NAN, "", "the scene renders only a part of the frame (render region is on)", NOTE)
 

@@ -7,7 +7,7 @@ import os
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator
 from pathlib import Path
 from typing import Any
 
@@ -16,19 +16,48 @@ from underglass.shot import UnderglassError
 from .. import system
 
 EVENT = "underglass-event "
-# A still of a tall stack on a slow core takes a minute or two; a worker that is silent this long hangs.
+# A worker that has been silent this long hangs: Blender loads within seconds, and between two events it makes one still.
 SILENCE_LIMIT_S = 900.0
+# A still may take longer where it is large: so many samples, each through every level, a slow core makes in a second.
+SLOWEST_SAMPLES_A_S = 100_000.0
+# Every .blend begins with the first of these, or with the mark of what it was packed by: gzip up to 2.93, then zstd.
+_BLEND_MARKS = (b"BLENDER", b"\x1f\x8b", b"\x28\xb5\x2f\xfd")
+# Settings, scripts and add-ons of whoever works on this machine have no part in a proof.
+_USER_SETTINGS = ("BLENDER_USER_", "BLENDER_SYSTEM_SCRIPTS", "BLENDER_SYSTEM_EXTENSIONS")
 
 
 class BlenderError(UnderglassError):
     """Blender or a render failed; one line says what it said last."""
 
 
-def run_worker(job: dict[str, Any], *, folder: Path) -> Iterator[dict[str, Any]]:
-    """Run the worker on ``job`` and yield its events as they come; raises BlenderError if it fails.
+class SceneFileError(UnderglassError):
+    """A .blend that was given is none, or cannot be read."""
 
-    Blender's own chatter goes to ``folder``/blender.log. The worker does not outlive this generator.
+
+def require_blend(path: Path) -> None:
+    """Raise SceneFileError unless ``path`` is a file that begins as a .blend does."""
+    try:
+        with path.open("rb") as file:
+            start = file.read(max(map(len, _BLEND_MARKS)))
+    except FileNotFoundError:
+        raise SceneFileError(f"{path}: is not there; correct the path to the .blend") from None
+    except IsADirectoryError:
+        raise SceneFileError(f"{path}: is a folder; name the .blend in it") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise SceneFileError(f"{path}: cannot be read ({reason}); make it readable") from None
+    if not start.startswith(_BLEND_MARKS):
+        raise SceneFileError(f"{path}: is no Blender file; name a .blend that Blender saved")
+
+
+def run_worker(job: dict[str, Any], *, folder: Path) -> Generator[dict[str, Any], None, None]:
+    """Run the worker on ``job`` and yield its events as they come.
+
+    Raises BlenderError if it fails, SceneFileError for a bad ``scene`` of the job. Blender's own chatter goes to
+    ``folder``/blender.log. The worker does not outlive this generator: who may stop half-way closes it.
     """
+    if job.get("scene"):
+        require_blend(Path(job["scene"]))
     _require_blender()
     job_file = folder / "job.json"
     job_file.write_text(json.dumps(job), encoding="utf-8")
@@ -39,36 +68,71 @@ def run_worker(job: dict[str, Any], *, folder: Path) -> Iterator[dict[str, Any]]
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=chatter,
-            env=_environment(),
+            env=_environment(folder),
         )
-    watchdog = threading.Timer(0, lambda: None)
+    watchdog = _Watchdog(process)
     finished = False
     try:
         assert process.stdout is not None
         for line in process.stdout:
-            watchdog.cancel()
-            watchdog = threading.Timer(SILENCE_LIMIT_S, process.kill)
-            watchdog.daemon = True
-            watchdog.start()
             text = line.decode("utf-8", "replace")
-            if not text.startswith(EVENT):
-                continue
-            event = json.loads(text[len(EVENT) :])
-            if event["event"] == "failed":
-                raise BlenderError(_failure(event, log))
-            if event["event"] == "done":
-                finished = True
-            else:
-                yield event
+            event = json.loads(text[len(EVENT) :]) if text.startswith(EVENT) else {"event": ""}
+            watchdog.heard(event, job)
+            match event["event"]:
+                case "":
+                    continue
+                case "failed":
+                    raise _failure(event, log)
+                case "done":
+                    finished = True
+                case _:
+                    yield event
         if not finished:
-            raise BlenderError(_silence(process.wait(), log))
+            raise BlenderError(watchdog.words or _silence(process.wait(), log))
     finally:
-        watchdog.cancel()
+        watchdog.stop()
         if process.poll() is None:
             with contextlib.suppress(subprocess.TimeoutExpired):
                 process.wait(5.0 if finished else 0.1)
             process.kill()
         process.wait()
+
+
+def silence_limit_s(job: dict[str, Any], *, size: tuple[int, int], levels: int) -> float:
+    """Return how long the worker may be silent, s, where its pictures have ``size`` px and show ``levels``."""
+    return SILENCE_LIMIT_S + size[0] * size[1] * int(job.get("samples", 1)) * levels / SLOWEST_SAMPLES_A_S
+
+
+class _Watchdog:
+    """Ends a process that says nothing for too long, from its first moment on; ``words`` then tells of it."""
+
+    def __init__(self, process: "subprocess.Popen[bytes]") -> None:
+        self.words = ""
+        self._process = process
+        self._limit_s = SILENCE_LIMIT_S
+        self._levels: set[str] = set()
+        self._heard, self._over = threading.Event(), False
+        threading.Thread(target=self._watch, daemon=True).start()
+
+    def heard(self, event: dict[str, Any], job: dict[str, Any]) -> None:
+        """Begin to wait anew; a pass of a frame tells how large the stills to come are."""
+        if event["event"] == "pass":
+            self._levels.update(event["names"])
+            self._limit_s = silence_limit_s(job, size=tuple(event["size"]), levels=len(self._levels))
+        self._heard.set()
+
+    def stop(self) -> None:
+        """Watch no longer."""
+        self._over = True
+        self._heard.set()
+
+    def _watch(self) -> None:
+        while self._heard.wait(self._limit_s):
+            self._heard.clear()
+            if self._over:
+                return
+        self.words = f"Blender said nothing for {self._limit_s:.0f} s and was ended; run it again"
+        self._process.kill()
 
 
 def _require_blender() -> None:
@@ -80,17 +144,23 @@ def _require_blender() -> None:
         )
 
 
-def _environment() -> dict[str, str]:
+def _environment(folder: Path) -> dict[str, str]:
     """Return the environment of the worker: the same packages, and no user settings of a Blender on this machine."""
     paths = [path for path in sys.path if path and Path(path).is_dir()]
-    return {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(_USER_SETTINGS)}
+    settings = folder / "blender settings"
+    settings.mkdir(exist_ok=True)
+    return kept | {"PYTHONPATH": os.pathsep.join(paths), "BLENDER_USER_RESOURCES": str(settings.resolve())}
 
 
-def _failure(event: dict[str, Any], log: Path) -> str:
+def _failure(event: dict[str, Any], log: Path) -> UnderglassError:
     text = event["message"] or event["kind"]
+    if event["kind"] == "ShotError":
+        # The shot's files changed since they were read here: still what the user wrote, not Blender.
+        return UnderglassError(text)
     if "No space left" in text or "No space left" in _last_words(log):
-        return f"Blender could not write its frames: no space left on the disk ({text})"
-    return f"Blender failed: {text}"
+        return BlenderError(f"Blender could not write its frames: no space left on the disk ({text})")
+    return BlenderError(f"Blender failed: {text}")
 
 
 def _silence(status: int, log: Path) -> str:

@@ -1,40 +1,58 @@
 """Building a .blend from a shot file: Blender does it in a process of its own, the file appears by rename."""
 
+import contextlib
+import secrets
+from contextlib import closing
 from pathlib import Path
 
 from underglass.plan import make_plan
 from underglass.shot import read_shot
 
-from ..report.files import ResultError
-from .blender_process import BlenderError, run_worker
+from ..results import ResultError, making_name, work_folder
+from .blender_process import BlenderError, require_blend, run_worker
 from .fingerprint import fingerprint
-from .proving import work_folder
 
 
 def build_scene(shot_file: Path, *, output: Path) -> None:
     """Build the stack of the shot into ``output``; in a file that exists, the stack is replaced and the rest stays.
 
-    Raises ShotError before Blender is started, BlenderError if it fails; ``output`` is then as it was.
+    Raises ShotError, SceneFileError and ResultError before Blender is started, BlenderError if it fails; ``output`` is
+    then as it was.
     """
     shot = read_shot(shot_file)
     make_plan(shot)
     if output.suffix != ".blend":
         raise ResultError(f"{output}: is no name for a Blender file; let it end in .blend")
-    with work_folder(output.resolve().parent) as folder:
+    if not output.parent.is_dir():
+        raise ResultError(f"{output}: the folder {output.parent} is not there; make it first, or choose another")
+    existed = output.exists()
+    if existed:
+        require_blend(output)
+    place = output.resolve()
+    with work_folder(place.parent) as folder:
         # Beside its final place, not in the folder of what is in the making: paths to the art are kept relative.
-        made = output.with_name(f".{output.stem}.making.blend")
+        made = place.with_name(f"{making_name()}{secrets.token_hex(4)}.blend")
         job = {
             "task": "build",
             "shot": str(shot_file.resolve()),
-            "scene": str(output.resolve()) if output.exists() else "",
+            "scene": str(place) if existed else "",
             "fingerprint": fingerprint(shot),
-            "save": str(made.resolve()),
+            "save": str(made),
         }
         try:
-            for _ in run_worker(job, folder=folder):
-                pass
+            with closing(run_worker(job, folder=folder)) as events:
+                for _ in events:
+                    pass
             if not made.is_file():
                 raise BlenderError(f"Blender wrote no {output.name}")
-            made.replace(output)
+            _place(made, place, output)
         finally:
-            made.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):
+                made.unlink(missing_ok=True)
+
+
+def _place(made: Path, place: Path, output: Path) -> None:
+    try:
+        made.replace(place)
+    except OSError as error:
+        raise ResultError(f"{output}: cannot be written: {error.strerror}; choose another place") from None

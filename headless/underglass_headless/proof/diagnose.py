@@ -111,13 +111,14 @@ def _breathing(plan: Plan, axis: Axis, fault: Fault) -> Fault | None:
     mm = float(seen[0] * 1000), float(axis.planned[0] * 1000), float(marked[0] * 1000)
     if (np.abs(seen - marked) <= room).all():
         text = (
-            f"the camera leaves out focus breathing: its lens is set to the marked {mm[2]:.4g} mm, and focused as planned"
-            f" it throws its image {mm[1]:.5g} mm; everything comes out too small, by up to {fault.error_px:.2f} px"
+            f"the camera leaves out focus breathing: its lens stands at the marked {mm[2]:.4g} mm, focused as planned"
+            f" it throws its image {mm[1]:.5g} mm: everything is too small, up to {fault.error_px:.2f} px on screen"
         )
     elif np.ptp(axis.planned) > room[0] and np.ptp(seen) <= room[0]:
         text = (
             f"the camera leaves out focus breathing: its lens stays at {mm[0]:.5g} mm while its focus moves, planned"
-            f" {axis.planned.min() * 1000:.5g} to {axis.planned.max() * 1000:.5g} mm: up to {fault.error_px:.2f} px on screen"
+            f" {axis.planned.min() * 1000:.5g} to {axis.planned.max() * 1000:.5g} mm: up to {fault.error_px:.2f} px on"
+            " screen"
         )
     else:
         return None

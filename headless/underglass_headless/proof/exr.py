@@ -6,13 +6,13 @@ import numpy as np
 import OpenEXR
 from numpy.typing import NDArray
 
-from underglass.shot import UnderglassError
+from .blender_process import BlenderError
 
 Floats32 = NDArray[np.float32]
 
 
-class FrameFileError(UnderglassError):
-    """A rendered file cannot be read or lacks what it should hold."""
+class FrameFileError(BlenderError):
+    """A file that Blender rendered cannot be read or lacks what it should hold."""
 
 
 def read_channels(path: Path) -> dict[str, Floats32]:

@@ -3,11 +3,10 @@
 The order of the work: plan, choose test frames, have the scene read and rendered, measure while it renders, judge.
 """
 
-import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -18,7 +17,6 @@ from underglass.plan.expectations import unmet_expectations
 from underglass.plan.reading import SceneReading
 from underglass.shot import Place, ShotError, read_shot
 
-from ..report.files import ResultError
 from .audit import audit
 from .blender_process import BlenderError, run_worker
 from .diagnose import diagnose
@@ -62,19 +60,6 @@ class _Harvest:
     seconds: dict[str, float] = field(default_factory=dict)
 
 
-@contextmanager
-def work_folder(out: Path) -> Iterator[Path]:
-    """Yield a folder beside the results for what is in the making; it is gone afterwards, whatever happened."""
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=".making-", dir=out, ignore_cleanup_errors=True) as name:
-            yield Path(name)
-    except OSError as error:
-        raise ResultError(
-            f"{out}: cannot be written: {error.strerror or error}; choose another place with --out"
-        ) from None
-
-
 def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Proof:
     """Return the proof of the shot in ``shot_file``.
 
@@ -87,8 +72,8 @@ def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Pro
     frames = _test_frames(plan, options.frames)
     harvest = _Harvest(seconds={"plan": time.monotonic() - begun})
     job = _job(plan, shot_file, frames, options, folder)
-    with ThreadPoolExecutor(max_workers=1) as measuring:
-        for event in run_worker(job, folder=folder):
+    with ThreadPoolExecutor(max_workers=1) as measuring, closing(run_worker(job, folder=folder)) as events:
+        for event in events:
             _take(event, harvest, folder=folder, measuring=measuring, begun=begun)
             _report(event, harvest, plan, frames, tell)
     if harvest.reading is None:

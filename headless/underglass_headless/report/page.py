@@ -19,7 +19,7 @@ from .machine import scene_errors
 from .palette import LEVEL_INKS, css_variables, follow_page
 from .plots import place_plot, size_plot
 from .residuals import residual_plot
-from .summary import verdict_words, worst_line, worst_measurement
+from .summary import by_level, verdict_words, worst_line, worst_measurement
 from .wording import counted, give_or_take, growth, listed, number, plain, px, shortened, span
 
 # More would make a page that no browser likes to open; the worst are kept, and the files hold them all.
@@ -95,13 +95,16 @@ def _facts(proof: Proof) -> dict[str, Any]:
             counted(len(proof.plan.names), "level"),
             f"{counted(len(proof.checked_frames), 'frame')} checked in the scene",
             f"{counted(len(proof.rendered_frames), 'frame')} measured in pixels",
-            f"{number(proof.tolerance_px, 3).rstrip('0').rstrip('.')} px allowed",
+            f"{proof.tolerance_px:g} px allowed",
         ],
         "pictures": pictures,
         "more_pictures": len(proof.pictures) - len(pictures),
         "aspect": f"{proof.plan.shot.camera.frame_px[0] * proof.plan.shot.camera.squeeze:g} / "
         f"{proof.plan.shot.camera.frame_px[1]}",
-        "levels": [_level_row(proof, column, scene) for column, scene in enumerate(scene_errors(proof))],
+        "levels": [
+            _level_row(proof, column, mine, scene)
+            for column, (mine, scene) in enumerate(zip(by_level(proof).values(), scene_errors(proof), strict=True))
+        ],
         "rows": rows,
         "more_rows": len(proof.measurements) - len(rows),
         "turns": any(round(abs(m.planned.turn), 4) or (m.measured and round(abs(m.measured.turn), 4)) for m in rows),
@@ -145,14 +148,13 @@ def _picture(proof: Proof, frame: int, path: Path) -> _Picture:
     names = listed([shortened(m.level, columns=24) for m in failed], most=_MOST_NAMED)
     state = f"off or missing: {names}" if failed else "every level as planned"
     alt = f"Frame {frame} of {plain(proof.plan.shot.title)} as rendered; {state}"
-    return _Picture(frame, quote(path.as_posix()), alt, names)
+    return _Picture(frame, quote(path.as_posix(), errors="surrogateescape"), alt, names)
 
 
-def _level_row(proof: Proof, column: int, scene: dict[str, Any]) -> _LevelRow:
+def _level_row(proof: Proof, column: int, mine: Sequence[Measurement], scene: dict[str, Any]) -> _LevelRow:
     name = proof.plan.names[column]
-    mine = [m for m in proof.measurements if m.level == name]
     seen = [m for m in mine if m.measured is not None]
-    worst = worst_measurement(proof, level=name)
+    worst = worst_measurement(mine)
     shown = "not seen" if worst is None else give_or_take(worst.error_px, worst.uncertainty_px)
     missing = scene["missing_frames"]
     return _LevelRow(

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from .files import write_bytes
+from ..results import write_bytes
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]

@@ -3,6 +3,7 @@
 Each comes as a figure (``draw_…``) for a PNG, or as SVG text for a page. The stack itself is `elevation`.
 """
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 from ..proof.facts import Measurement, Proof
 from . import drawing
 from .palette import level_colour, level_mark
+from .summary import by_level
 from .wording import growth, number, shortened
 
 if TYPE_CHECKING:
@@ -63,9 +65,9 @@ def draw_place(proof: Proof) -> "Figure":
     return figure
 
 
-def measured(proof: Proof, level: str) -> list[Measurement]:
-    """Return the measurements of ``level`` to be shown: those with a look, thinned out evenly, the worst one kept."""
-    found = [m for m in proof.measurements if m.level == level and m.measured is not None]
+def measured(measurements: Sequence[Measurement]) -> list[Measurement]:
+    """Return the measurements to be shown: those with a look, thinned out evenly, the worst one kept."""
+    found = [m for m in measurements if m.measured is not None]
     if len(found) <= MOST_POINTS:
         return found
     worst = max(range(len(found)), key=lambda index: found[index].error_px or 0.0)
@@ -81,7 +83,7 @@ def frame_axis(axes: "Axes", proof: Proof, *, room: float = 0.012, label: bool =
     free = max(0.5, room * (last - first))
     axes.set_xlim(first - free, last + free)
     ticks = MaxNLocator(nbins=9, integer=True).tick_values(first, last)
-    axes.xaxis.set_major_locator(FixedLocator([tick for tick in ticks.tolist() if first <= tick <= last]))
+    axes.xaxis.set_major_locator(FixedLocator([tick for tick in ticks if first <= tick <= last]))
     if label:
         axes.set_xlabel("frame")
 
@@ -98,15 +100,14 @@ def _panel(proof: Proof, figure: "Figure", side: str, *, labels: list[str], bott
     frame_axis(axes, proof)
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: number(value, 0 if value == round(value) else 2)))
     tracks: Floats = getattr(proof.plan, side)
-    for column, level in enumerate(proof.plan.names):
+    for column, mine in enumerate(by_level(proof).values()):
         axes.plot(proof.plan.frames, tracks[:, column], color=level_colour(column), zorder=2)
-        points(axes, proof, level, side, column)
+        _points(axes, measured(mine), side, column)
     _label_ends(axes, tracks[-1], labels, last=int(proof.plan.frames[-1]))
 
 
-def points(axes: "Axes", proof: Proof, level: str, side: str, column: int) -> None:
+def _points(axes: "Axes", shown: Sequence[Measurement], side: str, column: int) -> None:
     """Draw what was measured of one ``side`` of a level (``size_px``, ``x`` or ``y``), with error bars (k = 2)."""
-    shown = measured(proof, level)
     if not shown:
         return
     values = [getattr(m.measured, side) for m in shown]

@@ -1,14 +1,15 @@
 """The plot of what is left between the measurements and the plan: a strip a level, in thousandths of a pixel."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..proof.facts import FAIL, Proof
+from ..proof.facts import FAIL, Measurement, Proof
 from . import drawing
 from .palette import FAILS, FIELD, MUTED, RULE, TEXT, level_colour, level_mark
 from .plots import NAME_COLUMNS, frame_axis, measured
-from .summary import worst_measurement
+from .summary import by_level, worst_measurement
 from .wording import give_or_take, number, shortened
 
 if TYPE_CHECKING:
@@ -33,7 +34,8 @@ def residual_plot(proof: Proof) -> str:
 
 def draw_residuals(proof: Proof) -> "Figure":
     """Return the figure of `residual_plot`: strips nearest the lens first; of very many levels, the worst ones."""
-    columns = _columns(proof)
+    measurements = list(by_level(proof).values())
+    columns = _columns(measurements)
     with drawing.style():
         step = _STRIP + _GAP
         figure = drawing.new_figure(height=_BOTTOM + _TOP + step * len(columns) - _GAP)
@@ -42,29 +44,29 @@ def draw_residuals(proof: Proof) -> "Figure":
             bottom = _BOTTOM + step * (len(columns) - 1 - place)
             width = drawing.WIDTH - _LEFT - 8.0
             axes = drawing.axes_at(figure, left=_LEFT, bottom=bottom, width=width, height=_STRIP)
-            _strip(axes, proof, column, limit)
+            _strip(axes, proof, column, measurements[column], limit)
             frame_axis(axes, proof, room=0.022, label=place == len(columns) - 1)
             axes.tick_params(labelbottom=place == len(columns) - 1)
         _head(figure, proof)
     return figure
 
 
-def _columns(proof: Proof) -> list[int]:
+def _columns(measurements: Sequence[Sequence[Measurement]]) -> list[int]:
     """Return which levels get a strip: all, or those that are worst where there are too many."""
-    columns = range(len(proof.plan.names))
+    columns = range(len(measurements))
     if len(columns) <= MOST_STRIPS:
         return list(columns)
-    return sorted(sorted(columns, key=lambda column: -_worst(proof, column))[:MOST_STRIPS])
+    return sorted(sorted(columns, key=lambda column: -_worst(measurements[column]))[:MOST_STRIPS])
 
 
-def _worst(proof: Proof, column: int) -> float:
-    worst = worst_measurement(proof, level=proof.plan.names[column])
+def _worst(mine: Sequence[Measurement]) -> float:
+    worst = worst_measurement(mine)
     return float("inf") if worst is None else worst.error_px or 0.0
 
 
 def _limit(proof: Proof) -> float:
     """Return where the scale ends, the same for all strips: past the tolerance and past every point."""
-    reach = [proof.tolerance_px]
+    reach = [proof.tolerance_px, 1.0 / _THOUSANDTHS]
     for m in proof.measurements:
         if m.measured is not None:
             off = max(abs(getattr(m.measured, side) - getattr(m.planned, side)) for side in SIDES)
@@ -72,9 +74,9 @@ def _limit(proof: Proof) -> float:
     return 3.0 * _THOUSANDTHS * max(reach)
 
 
-def _strip(axes: "Axes", proof: Proof, column: int, limit: float) -> None:
+def _strip(axes: "Axes", proof: Proof, column: int, mine: Sequence[Measurement], limit: float) -> None:
     """Draw one level: the band of the tolerance, the points, and its name with its worst error before them."""
-    level, tolerance = proof.plan.names[column], proof.tolerance_px * _THOUSANDTHS
+    tolerance, shown = proof.tolerance_px * _THOUSANDTHS, measured(mine)
     axes.set_yscale("symlog", linthresh=EVEN_TO)
     axes.set_ylim(-limit, limit)
     # The greatest power of ten whose label keeps clear of the next strip.
@@ -85,10 +87,10 @@ def _strip(axes: "Axes", proof: Proof, column: int, limit: float) -> None:
     axes.axhspan(-tolerance, tolerance, color=FIELD.light, linewidth=0, zorder=0)
     axes.axhline(0.0, color=RULE.light, linewidth=0.8, zorder=1)
     for place, (side, (mark, _)) in enumerate(SIDES.items()):
-        _side(axes, proof, column, side, mark, shift=(place - 1) * 4.0)
-    missing = [m.frame for m in proof.measurements if m.level == level and m.measured is None and m.verdict == FAIL]
+        _side(axes, shown, column, side, mark, shift=(place - 1) * 4.0)
+    missing = [m.frame for m in mine if m.measured is None and m.verdict == FAIL]
     axes.plot(missing, [0.0] * len(missing), "x", color=FAILS.light, markersize=8.0, markeredgewidth=1.8, zorder=4)
-    _caption(axes, proof, column, missing)
+    _caption(axes, proof.plan.names[column], column, mine, missing=len(missing))
 
 
 def _nowhere() -> "Locator":
@@ -97,12 +99,11 @@ def _nowhere() -> "Locator":
     return NullLocator()
 
 
-def _side(axes: "Axes", proof: Proof, column: int, side: str, mark: str, *, shift: float) -> None:
+def _side(axes: "Axes", shown: Sequence[Measurement], column: int, side: str, mark: str, *, shift: float) -> None:
     """Draw the residuals of one side of a level, ``shift`` points beside the frame so that marks do not cover."""
     from matplotlib.transforms import ScaledTranslation
 
     figure = axes.get_figure()
-    shown = measured(proof, proof.plan.names[column])
     if not shown or figure is None:
         return
     beside = ScaledTranslation(shift / drawing.POINTS_PER_INCH, 0.0, figure.dpi_scale_trans)
@@ -119,13 +120,13 @@ def _side(axes: "Axes", proof: Proof, column: int, side: str, mark: str, *, shif
     )
 
 
-def _caption(axes: "Axes", proof: Proof, column: int, missing: list[int]) -> None:
-    level = proof.plan.names[column]
-    worst = worst_measurement(proof, level=level)
-    failed = any(m.level == level and m.verdict == FAIL for m in proof.measurements)
+def _caption(axes: "Axes", level: str, column: int, mine: Sequence[Measurement], *, missing: int) -> None:
+    """Write the level's name before its strip, and under it the worst error and on how many frames it is missing."""
+    worst = worst_measurement(mine)
+    failed = any(m.verdict == FAIL for m in mine)
     said = "not measured" if worst is None else give_or_take(worst.error_px, worst.uncertainty_px)
     if missing:
-        said = f"{said}, missing on {len(missing)}"
+        said = f"{said}, missing on {missing}"
     left, indent = 4.0 - _LEFT, 14.0
     drawing.line_beside(axes, [left + 4.0], [0.7 * _STRIP], colour=level_colour(column), mark=level_mark(column))
     drawing.write_beside(axes, left + indent, 0.7 * _STRIP, shortened(level, columns=NAME_COLUMNS))

@@ -1,5 +1,6 @@
 """A proof in a few lines of plain text, for a terminal or a log."""
 
+from collections.abc import Iterable
 from pathlib import Path
 
 from ..proof.facts import PASS, STOP, Measurement, Proof
@@ -34,7 +35,7 @@ def summary_lines(proof: Proof, *, results: Path | None = None) -> list[str]:
 
 def worst_line(proof: Proof) -> str:
     """Return the worst error in the pixels with its uncertainty, as one sentence."""
-    worst = worst_measurement(proof)
+    worst = worst_measurement(proof.measurements)
     allowed = f"{proof.tolerance_px:g} px allowed"
     if worst is None:
         return f"No level was measured in the pixels ({allowed})."
@@ -44,10 +45,18 @@ def worst_line(proof: Proof) -> str:
     )
 
 
-def worst_measurement(proof: Proof, *, level: str | None = None) -> Measurement | None:
-    """Return the measurement with the largest error, of one ``level`` or of all; None where nothing was measured."""
-    measured = [m for m in proof.measurements if m.error_px is not None and level in (None, m.level)]
+def worst_measurement(measurements: Iterable[Measurement]) -> Measurement | None:
+    """Return the measurement with the largest error; None where nothing was measured."""
+    measured = (m for m in measurements if m.error_px is not None)
     return max(measured, key=lambda m: m.error_px or 0.0, default=None)
+
+
+def by_level(proof: Proof) -> dict[str, list[Measurement]]:
+    """Return the measurements of each level of the plan, in the order they came."""
+    sorted_out: dict[str, list[Measurement]] = {name: [] for name in proof.plan.names}
+    for measurement in proof.measurements:
+        sorted_out[measurement.level].append(measurement)
+    return sorted_out
 
 
 def _held(proof: Proof) -> str:
@@ -55,12 +64,12 @@ def _held(proof: Proof) -> str:
     count = len(proof.plan.names)
     who = "its one level is" if count == 1 else f"all {count} levels are"
     where = f"on all {counted(len(proof.checked_frames), 'frame')} of the scene"
-    worst = worst_measurement(proof)
+    worst = worst_measurement(proof.measurements)
     if worst is None:
         return f"{who} where planned {where}; none came into the rendered frames"
+    error = f"within {px((worst.error_px or 0.0) + (worst.uncertainty_px or 0.0))} of the plan"
     pixels = f"in the pixels of {counted(len(proof.rendered_frames), 'test frame')}"
-    error = f"within {px((worst.error_px or 0.0) + (worst.uncertainty_px or 0.0))}"
-    return f"{who} where planned {where}, and {pixels} {error} of it"
+    return f"{who} where planned {where}, and {error} {pixels}"
 
 
 def _failed(proof: Proof) -> str:

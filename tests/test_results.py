@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from underglass.shot import UnderglassError
-from underglass_headless.report.files import ResultError, write_bytes, write_text
+from underglass_headless.results import ResultError, write_bytes, write_text
 
 DISK_FULL = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 

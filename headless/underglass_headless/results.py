@@ -1,0 +1,166 @@
+"""Writing results: a file appears whole or not at all, and an earlier one stays until all new ones are complete.
+
+What is written is the business of the other modules.
+"""
+
+import contextlib
+import os
+import platform
+import re
+import secrets
+import shutil
+import tempfile
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from underglass.shot import UnderglassError
+
+# Leaves room for the rest of a temporary name in the 255 bytes that file systems allow, in any script.
+_MOST_NAME = 48
+_MAKING = ".making-"
+_REMEDY = "choose a place that can be written and has room"
+
+
+class ResultError(UnderglassError):
+    """A result cannot be written: one line with the path and the reason."""
+
+
+@contextmanager
+def work_folder(place: Path) -> Iterator[Path]:
+    """Yield a folder in ``place`` for what is in the making; it is gone afterwards, whatever happened.
+
+    ``place`` is made where needed, and freed of what runs on this machine left that were killed. Raises ResultError.
+    """
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+        _sweep(place)
+        folder = Path(tempfile.mkdtemp(prefix=making_name(), dir=place))
+    except OSError as error:
+        raise ResultError(f"{place}: cannot be written: {error.strerror or error}; {_REMEDY}") from None
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def making_name() -> str:
+    """Return how the name of everything begins that this process has in the making; `work_folder` sweeps by it."""
+    return f"{_MAKING}{_machine()}-{os.getpid()}-"
+
+
+def write_text(path: Path, text: str) -> None:
+    """Put ``text`` into the file ``path`` as UTF-8, line ends as they are; raises ResultError.
+
+    What UTF-8 cannot spell (half a character, from a file name in another encoding) is written as ``\\udc80``, which
+    JSON reads back as what it was.
+    """
+    write_bytes(path, _encoded(text))
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Put ``data`` into the file ``path``, making its folder where needed; raises ResultError.
+
+    Written beside its place and renamed into it. A link is followed: the file that it points to is replaced.
+    """
+    _write_all({path: data})
+
+
+def publish(texts: Mapping[Path, str], *, made: Path, placed: Path, making: Path) -> None:
+    """Put the folder ``made`` in the place ``placed``, and each of ``texts`` into its file, in order; or nothing.
+
+    All is written before anything is renamed. An earlier ``placed`` goes to the work folder ``making``; where ``made``
+    is empty, nothing takes its place. Raises ResultError; what was there before is then as it was.
+    """
+    _write_all({path: _encoded(text) for path, text in texts.items()}, folders=(made, placed, making))
+
+
+def _encoded(text: str) -> bytes:
+    return text.encode("utf-8", errors="backslashreplace")
+
+
+def _write_all(data: Mapping[Path, bytes], *, folders: tuple[Path, Path, Path] | None = None) -> None:
+    parts: list[tuple[Path, Path]] = []
+    try:
+        for path, content in data.items():
+            with _named(path):
+                parts.append(_part(path))
+                _write_through(parts[-1][0], content)
+        with contextlib.ExitStack() as undo:
+            if folders is not None:
+                with _named(folders[1]):
+                    _swap(*folders, undo=undo)
+            for path, (part, target) in zip(data, parts, strict=True):
+                with _named(path):
+                    part.replace(target)
+            undo.pop_all()
+    finally:
+        for part, _ in parts:
+            with contextlib.suppress(OSError, ValueError):
+                part.unlink(missing_ok=True)
+
+
+def _part(path: Path) -> tuple[Path, Path]:
+    """Return a new name beside the file that ``path`` leads to, and that file; a folder there is an error."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    target = path.resolve()
+    if target.is_dir():
+        raise ResultError(f"{path}: cannot be written: it is a folder; {_REMEDY}")
+    return target.with_name(f".{target.name[:_MOST_NAME]}.{secrets.token_hex(4)}.part"), target
+
+
+def _swap(made: Path, placed: Path, making: Path, *, undo: contextlib.ExitStack) -> None:
+    """Put the folder ``made`` where ``placed`` is; ``undo`` learns how to take every step back."""
+    earlier = making / f"earlier {placed.name}"
+    if placed.exists() or placed.is_symlink():
+        placed.replace(earlier)
+        undo.callback(earlier.replace, placed)
+    if any(made.iterdir()):
+        made.replace(placed)
+        undo.callback(placed.replace, made)
+
+
+@contextmanager
+def _named(path: Path) -> Iterator[None]:
+    """Turn what goes wrong inside into one line that names ``path``."""
+    try:
+        yield
+    except (OSError, RuntimeError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise ResultError(" ".join(f"{path}: cannot be written: {reason}; {_REMEDY}".split())) from error
+
+
+def _write_through(path: Path, data: bytes) -> None:
+    """Write a new file through to the disk, so that a rename never uncovers an empty one after a power cut."""
+    with path.open("xb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _machine() -> str:
+    return re.sub(r"[^A-Za-z0-9]", "", platform.node())[:32] or "here"
+
+
+def _sweep(place: Path) -> None:
+    """Remove what processes of this machine that are gone had in the making; another machine's may still be alive."""
+    name = re.compile(f"{re.escape(_MAKING)}{_machine()}-([0-9]+)-.*")
+    for path in place.iterdir():
+        match = name.fullmatch(path.name)
+        if match is None or _is_alive(int(match[1])):
+            continue
+        if path.is_dir():
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            with contextlib.suppress(OSError):
+                path.unlink()
+
+
+def _is_alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:
+        return True
+    return True

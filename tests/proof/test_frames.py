@@ -1,0 +1,79 @@
+"""Choosing test frames: what must be among them, whatever the shot."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+
+from plan.plannable import plannable_shots
+from underglass.plan import make_plan
+from underglass.shot import Camera, Focus, Gate, Law, Level, Move, Projection, Shot, ShotError
+from underglass_headless.proof.frames import FEWEST, choose_frames, parse_frames
+
+LENS = Camera(Projection.PERSPECTIVE, (1000, 750), 2.0, Gate(0.02, 0.015), 0.05, 8.0, Focus(distance=1.0))
+REEDS = Level("reeds", "reeds.png", 0.4, 1.0, (40, 30))
+HILLS = Level("hills", "hills.png", 0.9, 0.2, (40, 30))
+STILL = Shot("still", "mm", 24.0, (1, 97), LENS, (REEDS, HILLS))
+
+
+@given(shot=plannable_shots(most_frames=60))
+def test_the_ends_and_every_level_s_largest_and_smallest_are_among_the_test_frames(shot: Shot) -> None:
+    plan = make_plan(shot)
+    chosen = choose_frames(plan)
+    assert list(chosen) == sorted(set(chosen))
+    assert set(shot.frames) <= set(chosen) <= set(plan.frames.tolist())
+    rows = [frame - shot.frames[0] for frame in chosen]
+    np.testing.assert_array_equal(plan.size_px[rows].max(axis=0), plan.size_px.max(axis=0))
+    np.testing.assert_array_equal(plan.size_px[rows].min(axis=0), plan.size_px.min(axis=0))
+
+
+@given(shot=plannable_shots(most_frames=60))
+def test_at_least_eight_frames_are_chosen_or_all_there_are(shot: Shot) -> None:
+    assert len(choose_frames(make_plan(shot))) >= min(8, shot.frame_count)
+    assert FEWEST == 8
+
+
+def test_a_shot_of_one_frame_is_tested_on_it() -> None:
+    assert choose_frames(make_plan(replace(STILL, frames=(7, 7)))) == (7,)
+
+
+def test_the_test_frames_of_a_hold_are_spread_over_it() -> None:
+    chosen = choose_frames(make_plan(STILL))
+    assert max(np.diff(chosen)) <= 97 / (FEWEST - 1) * 2
+
+
+def test_where_a_level_turns_round_is_a_test_frame() -> None:
+    moves = Move("reeds", "east", 1, 38, 0.0, 0.2, Law.SINE), Move("reeds", "east", 38, 97, 0.2, -0.1, Law.SINE)
+    chosen = choose_frames(make_plan(replace(STILL, schedule=moves)))
+    # a frame beside it shows the same
+    assert min(abs(frame - 38) for frame in chosen) <= 1
+
+
+def test_a_level_on_twos_under_a_pan_on_ones_does_not_make_every_frame_a_test_frame() -> None:
+    moves = Move("camera", "east", 1, 97, 0.0, 0.4), Move("reeds", "east", 1, 97, 0.0, 0.4)
+    plan = make_plan(replace(STILL, schedule=moves, levels=(replace(REEDS, on=2), HILLS)))
+    assert len(choose_frames(plan)) < 20
+
+
+def test_more_can_be_asked_for() -> None:
+    assert len(choose_frames(make_plan(STILL), fewest=20)) == 20
+
+
+def test_the_same_plan_gives_the_same_frames() -> None:
+    plan = make_plan(replace(STILL, schedule=(Move("camera", "height", 5, 80, 2.0, 1.4),)))
+    assert choose_frames(plan) == choose_frames(plan)
+
+
+@pytest.mark.parametrize(
+    ("text", "frames"),
+    [("", ()), ("12", (12,)), ("1,48-50,144", (1, 48, 49, 50, 144)), (" 3 , 1, 3", (1, 3)), ("-2-1", (-2, -1, 0, 1))],
+)
+def test_a_list_of_frames_names_frames_and_ranges(text: str, frames: tuple[int, ...]) -> None:
+    assert parse_frames(text) == frames
+
+
+@pytest.mark.parametrize("text", ["a", "1-", "9-3", "1.5", "1;2", "99999999"])
+def test_a_piece_that_is_no_frame_is_named(text: str) -> None:
+    with pytest.raises(ShotError, match="no frame or range"):
+        parse_frames(f"1,{text}")
