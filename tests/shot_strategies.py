@@ -97,7 +97,7 @@ def shots(
 ) -> Shot:
     """Draw a shot that can be shot: levels apart and below the lens through every move, all laws, turns and twos."""
     unit = draw(st.sampled_from(UNITS))
-    first = draw(st.integers(-5, 1001))
+    first = draw(st.integers(0, 1001))
     frames = (first, first + draw(st.integers(0, most_frames - 1)))
     stack = draw(_stacks(most_levels, unit))
     levels = tuple(draw(_levels(room, unit)) for room in stack.rooms)
@@ -178,7 +178,7 @@ def _cameras(
     kind = projection or draw(st.sampled_from(Projection))
     camera = Camera(
         projection=kind,
-        frame_px=(draw(st.integers(1, 4096)), draw(st.integers(1, 4096))),
+        frame_px=(draw(st.integers(4, 4096)), draw(st.integers(4, 4096))),
         height=draw(lengths(stack.camera.low, stack.camera.high, unit=unit)),
         gate=draw(_gates()),
         f_stop=draw(st.sampled_from([0.0, 2.8, 8.0])),

@@ -68,3 +68,18 @@ def jitter_pixels(scene: Any, *, on: bool) -> None:
     """Tell Cycles whether to spread samples over the pixel, where it can be told; a tiny filter does it elsewhere."""
     if hasattr(scene.cycles, "use_pixel_jitter"):
         scene.cycles.use_pixel_jitter = on
+
+
+def has_compositor(scene: Any) -> bool:
+    """Return whether a compositor stands between the render and what is written."""
+    if hasattr(scene, "compositing_node_group"):
+        return scene.compositing_node_group is not None
+    return bool(scene.use_nodes)
+
+
+def has_strips(scene: Any) -> bool:
+    """Return whether the scene's sequencer would be rendered in the place of its picture."""
+    editor = scene.sequence_editor
+    if editor is None:
+        return False
+    return bool(len(editor.strips if hasattr(editor, "strips") else editor.sequences))

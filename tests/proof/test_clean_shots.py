@@ -140,15 +140,6 @@ def test_a_frame_of_any_shape(frame_px: tuple[int, int], tmp_path: Path, proof_o
     assert errors(proof).max() <= WORST_PX
 
 
-@pytest.mark.xfail(reason="Blender's frame range cannot begin before 0, and the reader of shots lets it")
-def test_frames_that_begin_before_zero(tmp_path: Path, proof_of: ProofOf) -> None:
-    schedule = "part,axis,first,last,from,to\na,east,-3,2,0,5\n"
-    shot_file = small_shots.stack(tmp_path, [Glass("a", 900.0)], schedule=schedule, frames=(-3, 2))
-    proof = proof_of(shot_file, frames=(-3, 2))
-    assert (proof.verdict, proof.faults) == (PASS, ())
-    assert errors(proof).max() <= WORST_PX
-
-
 def test_pictures_are_made_beside_the_passes(tmp_path: Path, proof_of: ProofOf) -> None:
     glasses = [Glass("a", 900.0), Glass("b", 100.0, width=300.0)]
     proof = proof_of(small_shots.stack(tmp_path, glasses), frames=(1, 3), pictures=True)

@@ -45,6 +45,62 @@ def level(scene: Any, name: str) -> Any:
     return next(obj for said, obj in marks.levels(scene) if said == name)
 
 
+def exchange_art(scene: Any) -> None:
+    """Let two levels wear each other's material."""
+    first, second = (level(scene, name).data.materials for name in (C, D))
+    first[0], second[0] = second[0], first[0]
+
+
+def unlink_material(scene: Any) -> None:
+    """Cut the material of a level off from what is rendered."""
+    tree = level(scene, C).data.materials[0].node_tree
+    tree.links.remove(next(link for link in tree.links if link.to_node.type == "OUTPUT_MATERIAL"))
+
+
+def brighten(scene: Any) -> None:
+    """Make a level shine twice as bright."""
+    tree = level(scene, C).data.materials[0].node_tree
+    next(node for node in tree.nodes if node.type == "EMISSION").inputs["Strength"].default_value = 2.0
+
+
+def cut_in_half(scene: Any) -> None:
+    """Leave only the western half of a level's plane, with the texture where it was."""
+    mesh = level(scene, C).data
+    for loop, uv in zip(mesh.loops, mesh.uv_layers.active.data, strict=True):
+        if uv.uv[0] > 0.5:
+            uv.uv[0] = 0.5
+            mesh.vertices[loop.vertex_index].co.x = 0.0
+
+
+def cut_to_parallel_camera(scene: Any) -> None:
+    """Cut to a camera that sees without perspective for the last frames but one, by markers on the time line."""
+    import bpy
+
+    other = scene.camera.copy()
+    other.data = scene.camera.data.copy()
+    other.data.type = "ORTHO"
+    other.data.ortho_scale = 0.3
+    scene.collection.objects.link(other)
+    for frame, camera in ((1, scene.camera), (14, other), (15, scene.camera)):
+        scene.timeline_markers.new(f"cut {frame}", frame=frame).camera = camera
+    assert bpy.context.scene == scene
+
+
+def bring_far_clip_near(scene: Any) -> None:
+    """Let the camera see less far than the rearmost level lies."""
+    scene.camera.data.clip_end = 0.4
+
+
+def lift_above_its_neighbour(scene: Any) -> None:
+    """Stand the level that lies under card C above it."""
+    from underglass.stage import marks
+
+    names = [name for name, _ in marks.levels(scene)]
+    below = names[names.index(C) + 1]
+    height = level(scene, C).location.z - level(scene, below).location.z + 0.004
+    add(level(scene, below), "location", 2, height)
+
+
 def curves(owner: Any, path: str, index: int | None = None) -> list[Any]:
     """Return the f-curves of one property of ``owner``; an ``index`` picks one component."""
     from underglass import compat
@@ -410,6 +466,7 @@ def put_in_front(scene: Any) -> None:
 # --- the table
 
 D, C, A, B = "card D", "card C", "card A", "card B"
+EVERYTHING = ("camera", D, C, A, B, "heron")
 # How far east or west shows as 0.1 px: k = 400·v/(20·d), v = 55.81 mm on frame 25.
 TENTH_PX_OF_C = 0.1 / (400 * 55.814 / (20 * 750))
 
@@ -501,13 +558,14 @@ WRONG_SCENES = (
     # what is there at all
     WrongScene("deleted", delete, "missing", C, ("not in the scene",)),
     WrongScene("doubled", double, "doubled", C, ("2 times",), 2.0, "times"),
-    WrongScene("unknown", add_unknown, "unknown-level", "card E", ("no level of the shot",)),
+    # it stands exactly where card C does, so that a ray meets only one of the two
+    WrongScene("unknown", add_unknown, "unknown-level", "card E", ("no level of the shot",), also=(C,)),
     WrongScene("hidden", hide, "hidden", C, ("frames 1 to 25",), 25.0, "frames"),
     WrongScene("hidden-later", hide_for_a_while, "hidden", C, ("frames 20 to 25",), 6.0, "frames"),
     WrongScene("unseen-by-camera", hide_from_camera, "hidden", C, ("frames 1 to 25",)),
     WrongScene("hidden-collection", hide_collection, "hidden", C, ("frames 1 to 25",)),
     WrongScene("excluded-collection", exclude_collection, "hidden", C, ("frames 1 to 25",)),
-    WrongScene("holdout", hold_out, "hidden", C, ("frames 1 to 25",)),
+    WrongScene("holdout", hold_out, "hidden", C, ("frames 1 to 25",), also=(D,)),
     WrongScene("art-missing", lose_art, "art-missing", C, ("card_c.png is missing",)),
     WrongScene("bare", strip, "art-missing", C, ("any picture",)),
     WrongScene("repainted", repaint, "art-missing", C, ("any picture",)),
@@ -526,6 +584,15 @@ WRONG_SCENES = (
     WrongScene("mirrored", mirror, "mirrored", C, ("mirrored",)),
     WrongScene("scaled-mesh", scale_mesh, "width-offset", C, ("too wide", "1 %"), 0.6, "mm"),
     WrongScene("scaled", scale_object, "width-offset", C, ("too wide", "1 %"), 0.6, "mm"),
+    # what no corner tells
+    WrongScene("art-exchanged", exchange_art, "art-differs", C, ("card_d.png", "planned card_c.png"), also=(D,)),
+    WrongScene("unlinked", unlink_material, "art-differs", C, ("another material",)),
+    WrongScene("brighter", brighten, "art-differs", C, ("another material",)),
+    WrongScene("half", cut_in_half, "cut-off", C, ("only", "of it is in the pixels")),
+    WrongScene("parallel-cut", cut_to_parallel_camera, "projection", "camera", ("frame 14",), also=EVERYTHING),
+    WrongScene("clipped", bring_far_clip_near, "clipped", D, ("clip distances",), also=EVERYTHING),
+    WrongScene("region", set_render(use_border=True), "border", "scene", ("render region",)),
+    WrongScene("blur", set_render(use_motion_blur=True), "setting-motion-blur", "scene", ("motion blur",)),
 )
 
 # Worth a note, and no more: the picture is right.

@@ -1,7 +1,7 @@
 """What was read from a Blender scene: plain arrays and words, free of bpy, that can be saved and loaded again."""
 
 import json
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,9 @@ class CameraReading:
     """The active camera, frame by frame: NaN on frames without one.
 
     ``matrix`` (F, 4, 4) world from camera; ``lens_mm`` (F,); ``sensor_mm`` (F, 2); ``shift`` (F, 2);
-    ``ortho_scale`` (F,) m; ``f_stop`` (F,); ``focus`` (F,) m.
+    ``ortho_scale`` (F,) m; ``parallel`` (F,) 1 where it sees without perspective; ``upright`` (F,) 1 where the sensor
+    is fitted to the frame's height, 0 to its width, NaN to the longer side; ``clip`` (F, 2) nearest and farthest seen,
+    m; ``f_stop`` (F,); ``focus`` (F,) m.
     """
 
     matrix: Floats
@@ -24,13 +26,16 @@ class CameraReading:
     sensor_mm: Floats
     shift: Floats
     ortho_scale: Floats
+    parallel: Floats
+    upright: Floats
+    clip: Floats
     f_stop: Floats
     focus: Floats
 
     @classmethod
     def empty(cls, count: int) -> "CameraReading":
         """Return a reading of ``count`` frames with nothing in it yet."""
-        shapes = {"matrix": (4, 4), "sensor_mm": (2,), "shift": (2,)}
+        shapes = {"matrix": (4, 4), "sensor_mm": (2,), "shift": (2,), "clip": (2,)}
         return cls(**{f.name: np.full((count, *shapes.get(f.name, ())), np.nan) for f in fields(cls)})
 
 
@@ -49,12 +54,14 @@ class LevelReading:
     curves: tuple[str, ...]
     drawings: tuple[int, ...] | None
     missing_art: tuple[str, ...]
+    paint: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class SceneReading:
     """A scene on every frame. ``corners`` (F, G, 4, 3) world places of the art's corners for G marked objects, in the
-    order of ``levels``; ``hidden`` (F, G) hidden from render on that frame. ``others`` names what else is rendered.
+    order of ``levels``; ``hidden`` (F, G) hidden from render on that frame. ``others`` names what else is rendered;
+    ``paints`` is what each level's material would be if it were built now, beside ``LevelReading.paint``.
     """
 
     blender: str
@@ -66,6 +73,7 @@ class SceneReading:
     settings: dict[str, Any]
     others: tuple[str, ...]
     camera_facts: dict[str, Any]
+    paints: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def save(self, path: Path) -> None:
         """Write the reading to one .npz file."""
@@ -75,6 +83,7 @@ class SceneReading:
             "settings": self.settings,
             "others": self.others,
             "camera_facts": self.camera_facts,
+            "paints": self.paints,
         }
         arrays = {f"camera_{f.name}": getattr(self.camera, f.name) for f in fields(self.camera)}
         with path.open("wb") as file:
@@ -104,6 +113,7 @@ class SceneReading:
             settings=words["settings"],
             others=tuple(words["others"]),
             camera_facts=words["camera_facts"],
+            paints={name: tuple(lines) for name, lines in words["paints"].items()},
         )
 
 
@@ -117,4 +127,5 @@ def _level_from(entry: dict[str, Any]) -> LevelReading:
         curves=tuple(entry["curves"]),
         drawings=None if drawings is None else tuple(drawings),
         missing_art=tuple(entry["missing_art"]),
+        paint=tuple(entry["paint"]),
     )

@@ -18,6 +18,8 @@ CAMERA_KEYS = (
 STAND_KEYS = ("camera_height", "level_height", "level_east", "level_north", "least_gap", "counter")
 INFINITY = "infinity"
 MOST_FRAME_PX = 32_768
+# Blender renders nothing smaller.
+LEAST_FRAME_PX = 4
 
 
 def read_camera(table: Table, *, units: str, level_names: Sequence[str]) -> Camera:
@@ -31,7 +33,7 @@ def read_camera(table: Table, *, units: str, level_names: Sequence[str]) -> Came
     )
     return Camera(
         projection=projection,
-        frame_px=table.integers("frame_px", least=1, most=MOST_FRAME_PX),
+        frame_px=table.integers("frame_px", least=LEAST_FRAME_PX, most=MOST_FRAME_PX),
         height=table.number("height", quantity_of(CAMERA, axis="height", units=units)),
         gate=gate,
         focal=focal,

@@ -80,7 +80,7 @@ def _check_format(table: Table) -> None:
 
 def read_frames(table: Table) -> tuple[int, int]:
     """Return the first and last frame of a root table's `frames`."""
-    first, last = table.integers("frames", least=-MOST_FRAME, most=MOST_FRAME)
+    first, last = table.integers("frames", least=0, most=MOST_FRAME)
     if first > last:
         raise table.wrong("frames", f"is [{first}, {last}], the last before the first", "write the first frame first")
     if last - first >= MOST_FRAMES:

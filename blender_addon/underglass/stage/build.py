@@ -31,6 +31,18 @@ def build(plan: Plan, scene: Any, *, fingerprint: str = "") -> None:
     _set_up_scene(scene, plan)
 
 
+def planned_paints(plan: Plan) -> dict[str, tuple[str, ...]]:
+    """Return the signature of every level's material as it would be built now; nothing of it stays in the file."""
+    paints = {}
+    for column, level in enumerate(plan.shot.levels):
+        glass = _level(plan, column, level)
+        paints[level.name] = materials.signature(glass)
+        doomed = [glass, glass.data, *(slot.material for slot in glass.material_slots), *materials.images(glass)]
+        anim = glass.animation_data
+        bpy.data.batch_remove([*doomed, *([anim.action] if anim is not None and anim.action is not None else [])])
+    return paints
+
+
 def _level(plan: Plan, column: int, level: Level) -> Any:
     mesh = bpy.data.meshes.new(level.name)
     half_width, half_height = level.art_width / 2, level.art_height / 2
@@ -66,6 +78,16 @@ def _camera(plan: Plan) -> Any:
     return camera
 
 
+def light_through(scene: Any, count: int) -> None:
+    """Let every ray pass ``count`` levels whole.
+
+    Below its least number of clear surfaces Cycles ends none at random, which would pepper soft edges with black.
+    """
+    cycles = scene.cycles
+    cycles.transparent_max_bounces = max(cycles.transparent_max_bounces, count + SPARE_BOUNCES)
+    cycles.min_transparent_bounces = max(cycles.min_transparent_bounces, count + SPARE_BOUNCES)
+
+
 def _set_up_scene(scene: Any, plan: Plan) -> None:
     shot = plan.shot
     scene.frame_start, scene.frame_end = shot.frames
@@ -84,7 +106,7 @@ def _set_up_scene(scene: Any, plan: Plan) -> None:
     scene.cycles.device = "CPU"
     scene.cycles.samples = 64
     scene.cycles.use_denoising = False
-    scene.cycles.transparent_max_bounces = len(shot.levels) + SPARE_BOUNCES
+    light_through(scene, len(shot.levels))
     scene.view_settings.view_transform = "Standard"
     scene.view_settings.look = "None"
     scene.view_settings.exposure, scene.view_settings.gamma = 0.0, 1.0

@@ -4,6 +4,7 @@ The art's colours leave the render as they went in: emission of strength 1, stra
 interpolates such images with colour and alpha multiplied together, so a clear neighbour does not darken an edge.
 """
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,43 @@ def paint(level: Level, shot: Shot, drawings: tuple[str, ...]) -> Any:
         colour, alpha = texture.outputs["Color"], texture.outputs["Alpha"]
     _glow(tree, colour, alpha)
     return material
+
+
+def signature(obj: Any) -> tuple[str, ...]:
+    """Return what decides how a level looks, a line a fact, so that two can be compared: nodes, links, images."""
+    lines: list[str] = []
+    for index, slot in enumerate(obj.material_slots):
+        if slot.material is None:
+            lines.append(f"{index} bare")
+            continue
+        tree = compat.node_tree(slot.material)
+        lines += [f"{index} {line}" for node in tree.nodes for line in _node_lines(node)]
+        lines += [
+            f"{index} link {link.from_node.name}.{link.from_socket.identifier}"
+            f" > {link.to_node.name}.{link.to_socket.identifier}"
+            for link in tree.links
+            if not link.is_muted
+        ]
+        anim = tree.animation_data
+        if anim is not None and (anim.action is not None or anim.drivers):
+            lines.append(f"{index} moves")
+    return tuple(sorted(lines))
+
+
+def _node_lines(node: Any) -> Iterator[str]:
+    """Yield the facts of one node: its kind, its choices, the values of its open sockets, its image."""
+    choices = ("operation", "data_type", "attribute_name", "attribute_type", "extension", "interpolation", "projection")
+    said = " ".join(str(getattr(node, choice)) for choice in choices if hasattr(node, choice))
+    yield f"node {node.name} {node.bl_idname} {said}{' muted' if node.mute else ''}"
+    for socket in node.inputs:
+        if socket.enabled and not socket.is_linked and hasattr(socket, "default_value"):
+            value = socket.default_value
+            numbers = [value] if isinstance(value, (int, float, str)) else [*value]
+            yield f"value {node.name}.{socket.identifier} {' '.join(map(str, numbers))}"
+    image = getattr(node, "image", None)
+    if image is not None:
+        traits = f"{image.colorspace_settings.name} {image.alpha_mode} {image.source}"
+        yield f"image {node.name} {traits} {Path(bpy.path.abspath(image.filepath)).resolve()}"
 
 
 def find_art_from(folder: Path, scene: Any) -> None:

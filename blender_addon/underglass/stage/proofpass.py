@@ -13,7 +13,7 @@ from typing import Any
 import bpy
 
 from .. import compat
-from . import marks
+from . import build, marks
 
 SMALLEST_FILTER = 0.01
 PASS_NAME = "level{}"
@@ -55,7 +55,7 @@ def quiet(scene: Any, *, threads: int) -> None:
     cycles.device = "CPU"
     cycles.use_denoising = cycles.use_adaptive_sampling = False
     cycles.max_bounces = 0
-    cycles.transparent_max_bounces = max(cycles.transparent_max_bounces, len(marks.levels(scene)) + 8)
+    build.light_through(scene, len(marks.levels(scene)))
     for layer in scene.view_layers:
         layer.use = layer == bpy.context.view_layer
 
@@ -70,7 +70,7 @@ def passes(scene: Any, *, step: int, batch: int) -> Iterator[list[Batch]]:
     layer = bpy.context.view_layer
     camera = scene.camera.data
     glasses = [obj for _, obj in marks.levels(scene)]
-    kept = [(slot, slot.material) for obj in glasses for slot in obj.material_slots]
+    kept = [(slot, slot.link, slot.material) for obj in glasses for slot in obj.material_slots]
     kept_size = scene.render.resolution_x, scene.render.resolution_y
     kept_focus = camera.dof.use_dof
     names = [PASS_NAME.format(index) for index in range(len(glasses))]
@@ -81,8 +81,10 @@ def passes(scene: Any, *, step: int, batch: int) -> Iterator[list[Batch]]:
     try:
         yield [Batch(layer, tuple(names[start : start + batch])) for start in range(0, len(names), batch)]
     finally:
-        for slot, material in kept:
-            slot.material = material
+        for slot, link, material in kept:
+            slot.link = link
+            if link == "OBJECT":
+                slot.material = material
         for obj in others:
             obj.hide_render = False
         camera.dof.use_dof = kept_focus
@@ -149,4 +151,6 @@ def _wear(obj: Any, pass_name: str) -> None:
     if not obj.material_slots:
         obj.data.materials.append(None)
     for slot in obj.material_slots:
+        # On the object: levels may share a mesh, and each needs a pass of its own.
+        slot.link = "OBJECT"
         slot.material = material

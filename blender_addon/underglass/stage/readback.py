@@ -48,7 +48,7 @@ def read_scene(scene: Any, frames: Iterable[int], *, progress: Callable[[int], N
                 local = _local_corners(seen.data) if bent[column] else own[column]
                 matrix = np.array(seen.matrix_world)
                 corners[row, column] = local @ matrix[:3, :3].T + matrix[:3, 3]
-                hidden[row, column] = seen.hide_render
+                hidden[row, column] = seen.hide_render or not seen.visible_camera or seen.is_holdout
                 drawings[row, column] = seen.get(marks.DRAWING, 0)
             _read_camera(camera, row, scene.camera, depsgraph)
             if progress is not None and row % step == 0:
@@ -114,6 +114,9 @@ def _read_camera(reading: CameraReading, row: int, camera: Any, depsgraph: Any) 
     reading.sensor_mm[row] = data.sensor_width, data.sensor_height
     reading.shift[row] = data.shift_x, data.shift_y
     reading.ortho_scale[row] = data.ortho_scale
+    reading.parallel[row] = data.type == "ORTHO"
+    reading.upright[row] = {"HORIZONTAL": 0.0, "VERTICAL": 1.0}.get(data.sensor_fit, np.nan)
+    reading.clip[row] = data.clip_start, data.clip_end
     reading.f_stop[row] = data.dof.aperture_fstop
     reading.focus[row] = data.dof.focus_distance
 
@@ -141,11 +144,12 @@ def _level_facts(name: str, obj: Any, *, in_render: bool, drawings: np.ndarray) 
     return LevelReading(
         level=name,
         object_name=obj.name,
-        in_render=in_render and obj.visible_camera and not obj.is_holdout,
+        in_render=in_render,
         pulls=_pulls(obj),
         curves=_loose_curves(obj),
         drawings=tuple(drawings.tolist()) if marks.DRAWING in obj else None,
         missing_art=_missing_art(obj),
+        paint=materials.signature(obj),
     )
 
 
@@ -154,7 +158,9 @@ def _missing_art(obj: Any) -> tuple[str, ...]:
     shown = materials.images(obj)
     if not shown:
         return ("any picture on its material",)
-    return tuple(bpy.path.abspath(image.filepath) for image in shown if not image.has_data and _is_missing(image))
+    return tuple(
+        Path(bpy.path.abspath(image.filepath)).name for image in shown if not image.has_data and _is_missing(image)
+    )
 
 
 def _is_missing(image: Any) -> bool:
@@ -204,6 +210,15 @@ def _settings(scene: Any) -> dict[str, float | int | str | bool]:
         "engine": render.engine,
         "clear_surfaces": scene.cycles.transparent_max_bounces,
         "view_transform": scene.view_settings.view_transform,
+        "exposure": scene.view_settings.exposure,
+        "gamma": scene.view_settings.gamma,
+        "film_exposure": scene.cycles.film_exposure,
+        "motion_blur": render.use_motion_blur,
+        "stereo": render.use_multiview,
+        "layers_rendered": sum(layer.use for layer in scene.view_layers),
+        "layer_rendered": bpy.context.view_layer.use,
+        "compositor": render.use_compositing and compat.has_compositor(scene),
+        "edited_in_sequencer": render.use_sequencer and compat.has_strips(scene),
     }
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from underglass.plan.model import Plan
-from underglass.plan.reading import SceneReading
+from underglass.plan.reading import LevelReading, SceneReading
 from underglass.shot import Projection
 
 from .facts import NOTE, STOP, Fault
@@ -25,7 +25,9 @@ def audit(plan: Plan, *, reading: SceneReading, level_error_px: dict[str, float]
     """
     whole = int(plan.frames[0]), int(plan.frames[-1])
     found = [*_settings(plan, reading), *_camera(plan, reading), *_presence(plan, reading)]
-    found += _hidden(plan, reading)
+    found += [*_hidden(plan, reading), *_unbuilt(plan)]
+    if reading.camera_facts["name"]:
+        found += _seen_by_camera(plan, reading)
     for level in reading.levels:
         harmful = level_error_px.get(level.level, 0.0) > tolerance
         severity = STOP if harmful else NOTE
@@ -46,7 +48,7 @@ def audit(plan: Plan, *, reading: SceneReading, level_error_px: dict[str, float]
         for name in level.missing_art:
             text = f"{level.level} cannot show its art: {name} is missing"
             found.append(Fault("art-missing", STOP, level.level, "", whole, NAN, "", NAN, text))
-        found += _drawings(plan, level.level, level.drawings)
+        found += [*_drawings(plan, level.level, level.drawings), *_paint(plan, reading, level)]
     if reading.others:
         names = ", ".join(reading.others[:5]) + (" …" if len(reading.others) > 5 else "")
         text = f"the scene also renders what is no level of the shot: {names}"
@@ -91,7 +93,27 @@ def _settings(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         text = f"the scene lets light through {clear} levels, the stack has {len(plan.names)}: what lies lower is black"
         yield fault("light-cut-short", clear, "levels", text)
     if settings["border"]:
-        yield fault("border", NAN, "", "the scene renders only a part of the frame (render region is on)", NOTE)
+        yield fault("border", NAN, "", "the scene renders only a part of the frame (render region is on)")
+    if not settings["layer_rendered"]:
+        yield fault("layer-off", NAN, "", "the view layer that holds the stack is not rendered")
+    for key, (wanted, severity, words) in WANTED.items():
+        if settings[key] != wanted:
+            yield fault(f"setting-{key.replace('_', '-')}", NAN, "", f"{words} ({settings[key]})", severity)
+
+
+# Settings that change the picture but no level's place: what is wanted, how grave another value is, and what to say.
+WANTED = {
+    "engine": ("CYCLES", NOTE, "the scene renders with another engine than it is proved with"),
+    "view_transform": ("Standard", NOTE, "the view transform changes the art's colours in pictures that are not EXR"),
+    "exposure": (0.0, STOP, "the view's exposure changes the art's colours"),
+    "gamma": (1.0, STOP, "the view's gamma changes the art's colours"),
+    "film_exposure": (1.0, STOP, "the film's exposure changes the art's colours"),
+    "motion_blur": (False, STOP, "motion blur smears what a stand exposes standing still"),
+    "stereo": (False, STOP, "the scene renders two views in the place of one"),
+    "layers_rendered": (1, STOP, "the scene renders another number of view layers than one"),
+    "compositor": (False, STOP, "a compositor stands between the stack and the frame"),
+    "edited_in_sequencer": (False, STOP, "the sequencer's strips are rendered in the place of the stack"),
+}
 
 
 def _camera(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
@@ -116,6 +138,43 @@ def _camera(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         yield fault("curve-not-linear", NOTE, f"the camera has a curve that is not as it was built ({curve})")
 
 
+def _seen_by_camera(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
+    """Yield frames on which the camera is of another kind, or cuts off levels that are too near or too far for it."""
+    frames, camera = plan.frames, reading.camera
+    parallel = plan.shot.camera.projection is Projection.ORTHOGRAPHIC
+    wrong = np.flatnonzero((camera.parallel == 1.0) != parallel)
+    if len(wrong) and len(wrong) < len(frames):
+        span = int(frames[wrong[0]]), int(frames[wrong[-1]])
+        text = f"the camera's projection changes: it is not {plan.shot.camera.projection.value} on {_span(span)}"
+        yield Fault("projection", STOP, "camera", "", span, len(wrong), "frames", NAN, text)
+    depth = camera.matrix[:, None, 2, 3] - reading.corners.mean(axis=2)[..., 2]
+    for column, level in enumerate(reading.levels):
+        cut = np.flatnonzero((depth[:, column] < camera.clip[:, 0]) | (depth[:, column] > camera.clip[:, 1]))
+        if len(cut):
+            span = int(frames[cut[0]]), int(frames[cut[-1]])
+            text = f"{level.level} is cut away on {_span(span)}: it lies outside the camera's clip distances"
+            yield Fault("clipped", STOP, level.level, "", span, len(cut), "frames", NAN, text)
+
+
+def _paint(plan: Plan, reading: SceneReading, level: LevelReading) -> Iterator[Fault]:
+    """Yield a fault where a level does not look as it would if it were built now: another image, another material."""
+    wanted = reading.paints.get(level.level)
+    if wanted is None or level.missing_art or wanted == level.paint:
+        return
+    whole = int(plan.frames[0]), int(plan.frames[-1])
+    images = [_image_names(lines) for lines in (wanted, level.paint)]
+    if images[0] != images[1]:
+        text = f"{level.level} shows {', '.join(images[1]) or 'no picture'}, planned {', '.join(images[0])}"
+    else:
+        line = next(iter([*sorted(set(level.paint) - set(wanted)), *sorted(set(wanted) - set(level.paint))]))
+        text = f"{level.level} has another material than was built, and may look other than its art ({line[:80]})"
+    yield Fault("art-differs", STOP, level.level, "", whole, NAN, "", NAN, text)
+
+
+def _image_names(lines: tuple[str, ...]) -> list[str]:
+    return [line.replace("\\", "/").rsplit("/", 1)[-1] for line in lines if " image " in line]
+
+
 def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     whole = int(plan.frames[0]), int(plan.frames[-1])
     count = Counter(level.level for level in reading.levels)
@@ -128,6 +187,16 @@ def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     for name in sorted(set(count) - set(plan.names)):
         text = f"{name} is in the scene but is no level of the shot"
         yield Fault("unknown-level", STOP, name, "", whole, NAN, "", NAN, text)
+
+
+def _unbuilt(plan: Plan) -> Iterator[Fault]:
+    """Yield a note where the shot says what a stack in Blender does not do yet."""
+    if plan.shot.exposures:
+        whole = int(plan.frames[0]), int(plan.frames[-1])
+        text = (
+            "the shot's exposures (passes, stops and fades) are neither built nor proved: the stack is lit all through"
+        )
+        yield Fault("exposures-not-built", NOTE, "scene", "", whole, len(plan.shot.exposures), "passes", 0.0, text)
 
 
 def _hidden(plan: Plan, reading: SceneReading) -> Iterator[Fault]:

@@ -12,6 +12,8 @@ from underglass.plan.model import Plan
 from underglass.plan.reading import SceneReading
 from underglass.shot import Projection
 
+from .evaluated import fitted_pixels, fitted_sensor, frame_size
+
 Floats = NDArray[np.float64]
 
 
@@ -112,9 +114,15 @@ def _lens_axis(plan: Plan, reading: SceneReading, reach: float) -> Axis:
     if camera.projection is Projection.ORTHOGRAPHIC or camera.gate is None:
         planned = np.full(len(plan.frames), camera.field_width)
         return Axis("field", planned, reading.camera.ortho_scale, reach / planned)
-    sensor = reading.camera.sensor_mm[:, 1 if reading.camera_facts.get("sensor_fit") == "VERTICAL" else 0] / 1000.0
-    seen = reading.camera.lens_mm / 1000.0 * camera.gate.width * camera.squeeze / sensor
+    across, _ = fitted_pixels(reading)
+    per_metre = across * reading.camera.lens_mm / fitted_sensor(reading) / camera.frame_px[0]
+    seen = per_metre * camera.gate.width * camera.squeeze * _size_ratio(plan, reading)
     return Axis("lens", plan.image_distance, seen, reach / plan.image_distance)
+
+
+def _size_ratio(plan: Plan, reading: SceneReading) -> float:
+    """Return the planned frame's width over the scene's: another frame size is a fault of its own, not of the lens."""
+    return plan.shot.camera.frame_px[0] / frame_size(reading)[0]
 
 
 def _near(angle: Floats, planned: Floats) -> Floats:

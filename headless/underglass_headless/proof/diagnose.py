@@ -4,8 +4,11 @@ Goes by the readings that a scene's evaluated state comes to; the judge decides 
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from underglass.plan.model import Plan
 from underglass.plan.reading import SceneReading
@@ -13,8 +16,13 @@ from underglass.shot.model import CAMERA
 from underglass.shot.units import in_units
 
 from .axes import Axis, camera_axes, is_mirrored, level_axes
-from .facts import STOP, Fault
+from .facts import NOTE, STOP, Fault
 from .shapes import Deviation, Shape, shape_of
+
+Floats = NDArray[np.float64]
+
+# What is wrong even where no corner of any level is displaced.
+ALWAYS_STOP = {"order-changed", "mirrored", "swapped"}
 
 # What a part does when it reads more, and less, than it should; the amount goes where the braces are.
 WAYS = {
@@ -37,11 +45,12 @@ PLAIN = {"shift_x", "shift_y"}
 SHARE = 0.5
 
 
-def diagnose(plan: Plan, *, reading: SceneReading, tolerance: float) -> list[Fault]:
+def diagnose(plan: Plan, *, reading: SceneReading, scene_error: Floats, tolerance: float) -> list[Fault]:
     """Return a fault for every axis of every part that is off by more than the picture may show.
 
-    ``tolerance`` in px. Levels that have changed places are named as such and not axis by axis; a lens without its
-    close-focus extension is named as that.
+    ``tolerance`` in px; ``scene_error`` (F, L) px tells what the picture shows: an axis that is off without displacing
+    its level by more than the tolerance is a note. Levels that have changed places are named as such and not axis by
+    axis; a lens without its close-focus extension is named as that.
     """
     index = {level.level: found for found, level in reversed(list(enumerate(reading.levels)))}
     faults: list[Fault] = []
@@ -56,7 +65,33 @@ def diagnose(plan: Plan, *, reading: SceneReading, tolerance: float) -> list[Fau
             continue
         if name in index:
             faults += _level_faults(plan, reading, column, index[name], tolerance)
-    return sorted(faults, key=lambda fault: -fault.error_px)
+    faults += _order_faults(plan, reading, {name: at for name, at in index.items() if name not in swapped})
+    worst = {name: _largest(scene_error[:, column]) for column, name in enumerate(plan.names)}
+    worst[CAMERA] = _largest(scene_error)
+    return sorted((_weighed(fault, worst, tolerance) for fault in faults), key=lambda fault: -fault.error_px)
+
+
+def _largest(errors: Floats) -> float:
+    return float(np.nanmax(errors)) if np.isfinite(errors).any() else float("inf")
+
+
+def _weighed(fault: Fault, worst: dict[str, float], tolerance: float) -> Fault:
+    """Return the fault as a note where the part is where it should be on screen, within ``tolerance``."""
+    harmless = worst.get(fault.subject, float("inf")) <= tolerance and fault.code not in ALWAYS_STOP
+    return replace(fault, severity=NOTE) if harmless else fault
+
+
+def _order_faults(plan: Plan, reading: SceneReading, index: dict[str, int]) -> Iterator[Fault]:
+    """Yield neighbours that stand the wrong way round: one covers what should cover it, whatever the projection."""
+    heights = reading.corners.mean(axis=2)[..., 2]
+    for above, below in pairwise(plan.names):
+        if above not in index or below not in index:
+            continue
+        wrong = np.flatnonzero(heights[:, index[above]] <= heights[:, index[below]])
+        if len(wrong):
+            span = int(plan.frames[wrong[0]]), int(plan.frames[wrong[-1]])
+            text = f"{below} stands above {above} from frame {span[0]} to {span[1]} and covers what should cover it"
+            yield Fault("order-changed", STOP, below, "height", span, float(len(wrong)), "frames", 0.0, text)
 
 
 def _level_faults(plan: Plan, reading: SceneReading, column: int, found: int, tolerance: float) -> Iterator[Fault]:

@@ -14,16 +14,14 @@ Floats = NDArray[np.float64]
 def scene_corners_px(reading: SceneReading) -> Floats:
     """Return where the corners of every marked object are on screen, (F, G, 4, 2) px from the frame's centre."""
     local = _camera_space(reading)
-    across, aspect = _fitted_pixels(reading)
-    lens, sensor = reading.camera.lens_mm, _fitted_sensor(reading)
-    if reading.camera_facts.get("type") == "ORTHO":
-        scale = (across / reading.camera.ortho_scale)[:, None, None, None]
-        px = local[..., :2] * scale
-    else:
-        scale = (across * lens / sensor)[:, None, None, None]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            px = local[..., :2] * scale / -local[..., 2:]
-    px = px - (reading.camera.shift * across)[:, None, None, :]
+    across, aspect = fitted_pixels(reading)
+    lens, sensor = reading.camera.lens_mm, fitted_sensor(reading)
+    parallel = reading.camera.parallel == 1.0
+    depth = np.where(parallel[:, None, None], 1.0, -local[..., 2])
+    scale = np.where(parallel, across / reading.camera.ortho_scale, across * lens / sensor)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        px = local[..., :2] * scale[:, None, None, None] / depth[..., None]
+    px = px - (reading.camera.shift * across[:, None])[:, None, None, :]
     return np.asarray(px * np.array([1.0, aspect]))
 
 
@@ -43,21 +41,14 @@ def _camera_space(reading: SceneReading) -> Floats:
     return np.asarray(np.einsum("fij,fgci->fgcj", axes, offset))
 
 
-def _is_wide(reading: SceneReading) -> bool:
-    fit = reading.camera_facts.get("sensor_fit", "AUTO")
-    if fit == "AUTO":
-        width, height = frame_size(reading)
-        return bool(width * reading.settings["pixel_aspect"] >= height)
-    return bool(fit == "HORIZONTAL")
-
-
-def _fitted_pixels(reading: SceneReading) -> tuple[float, float]:
-    """Return the pixels along the side that the sensor is fitted to, and a pixel's width over its height."""
+def fitted_pixels(reading: SceneReading) -> tuple[Floats, float]:
+    """Return the pixels along the side that the sensor is fitted to, (F,), and a pixel's width over its height."""
     width, height = frame_size(reading)
     aspect = float(reading.settings["pixel_aspect"])
-    return (float(width), aspect) if _is_wide(reading) else (height / aspect, aspect)
+    upright = np.where(np.isnan(reading.camera.upright), width * aspect < height, reading.camera.upright == 1.0)
+    return np.where(upright, height / aspect, float(width)), aspect
 
 
-def _fitted_sensor(reading: SceneReading) -> Floats:
-    vertical = reading.camera_facts.get("sensor_fit") == "VERTICAL"
-    return reading.camera.sensor_mm[:, 1 if vertical else 0]
+def fitted_sensor(reading: SceneReading) -> Floats:
+    """Return the size of the sensor's fitted side, (F,) mm; where the longer side is fitted Blender takes the width."""
+    return np.where(reading.camera.upright == 1.0, reading.camera.sensor_mm[:, 1], reading.camera.sensor_mm[:, 0])

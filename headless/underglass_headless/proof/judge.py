@@ -17,6 +17,13 @@ from .measure import Fit
 
 Floats = NDArray[np.float64]
 
+# Less than this in the frame cannot be measured, and as much may be missing along a level's edges.
+LEAST_AREA_PX = 400.0
+# A level of which less than this share of what should be in the frame is there has been cut or covered.
+WHOLE = 0.98
+# Where less than this share of a level is in the frame, its far corners can lie too far out to be told.
+SLIVER = 0.1
+
 
 def scene_error_px(plan: Plan, *, reading: SceneReading) -> Floats:
     """Return the largest corner displacement of every level on every frame in the evaluated scene, (F, L) px.
@@ -62,18 +69,48 @@ def judge_level(
         float(plan.y[row, column]),
         float(np.degrees(plan.turn[row, column])),
     )
+    area = visible_area(corners[row, column], plan.shot.camera.frame_px)
     if fit is None:
-        in_frame = _should_be_seen(plan, corners, row, column)
-        note = remark or (
-            "nothing of it is in the rendered frame" if in_frame else "it is out of the frame, as planned"
-        )
+        in_frame = area > LEAST_AREA_PX
+        seen_of_it = "nothing of it is in the rendered frame" if in_frame else "too little of it is in the frame"
+        note = remark or (seen_of_it if area else "it is out of the frame, as planned")
         return Measurement(frame, level, planned, None, None, None, FAIL if in_frame else PASS, False, note)
     error = float(np.linalg.norm(fit.corners - corners[row, column], axis=1).max())
     verdict = PASS if error + fit.uncertainty_px <= tolerance else FAIL
-    measured = look_of(fit.corners, squeeze=plan.shot.camera.squeeze)
-    measured = _turned_near(measured, planned.turn)
     note = remark or ("it is not square to the lens" if fit.tilted else "")
+    if fit.area_px < WHOLE * area - LEAST_AREA_PX:
+        verdict, note = FAIL, f"only {fit.area_px / area:.0%} of it is in the pixels"
+    elif (
+        error <= fit.uncertainty_px
+        and fit.uncertainty_px > tolerance / 2
+        and area < SLIVER * _whole_area(corners[row, column])
+    ):
+        verdict, note = PASS, "too little of it is in the frame to tell by; on this frame the scene's own numbers count"
+    measured = _turned_near(look_of(fit.corners, squeeze=plan.shot.camera.squeeze), planned.turn)
     return Measurement(frame, level, planned, measured, error, fit.uncertainty_px, verdict, True, note)
+
+
+def visible_area(corners: Floats, frame_px: tuple[int, int]) -> float:
+    """Return how much of a quadrilateral (4, 2) px lies in the frame, in px² (clipped side by side, then shoelace)."""
+    polygon = corners
+    for axis, sign in ((0, 1), (0, -1), (1, 1), (1, -1)):
+        inside = frame_px[axis] / 2 - sign * polygon[:, axis]
+        ahead, following = np.roll(inside, -1), np.roll(polygon, -1, axis=0)
+        kept: list[Floats] = []
+        for here, after, point, target in zip(inside, ahead, polygon, following, strict=True):
+            if here >= 0:
+                kept.append(point)
+            if (here >= 0) != (after >= 0):
+                kept.append(point + (target - point) * here / (here - after))
+        if len(kept) < 3:
+            return 0.0
+        polygon = np.array(kept)
+    return _whole_area(polygon)
+
+
+def _whole_area(polygon: Floats) -> float:
+    x, y = polygon.T
+    return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2)
 
 
 def unexplained(
@@ -92,22 +129,24 @@ def unexplained(
             text = f"{name} should be in the picture on frame {worst.frame}, but none of its pixels are"
             faults.append(Fault("not-seen", STOP, name, "", frames, float("nan"), "", float("nan"), text))
             continue
+        if worst.remark.startswith("only "):
+            text = f"{name}: {worst.remark} on frame {worst.frame}: something cuts it off or stands before it"
+            faults.append(Fault("cut-off", STOP, name, "", frames, float("nan"), "", float("nan"), text))
+            continue
+        if worst.uncertainty_px is not None and worst.error_px <= worst.uncertainty_px:
+            text = (
+                f"{name} cannot be proved to {tolerance:g} px: its measurement is {worst.error_px:.3f} ±"
+                f" {worst.uncertainty_px:.3f} px on frame {worst.frame}; allow {1.2 * worst.uncertainty_px:.2g} px or"
+                " more, or measure on every pixel"
+            )
+            faults.append(Fault("too-fine", STOP, name, "", frames, worst.error_px, "px", worst.error_px, text))
+            continue
         text = (
             f"{name} is rendered {worst.error_px:.3f} ± {worst.uncertainty_px:.3f} px out of place on frame"
             f" {worst.frame}, though the scene's own numbers put it right: look at its texture coordinates and shape"
         )
         faults.append(Fault("pixels-differ", STOP, name, "", frames, worst.error_px, "px", worst.error_px, text))
     return faults
-
-
-def _should_be_seen(plan: Plan, planned: Floats, row: int, column: int) -> bool:
-    """Return whether the art, as planned, reaches well into the frame: its bounding box overlaps it by 8 px."""
-    corners = planned[row, column]
-    half = np.array(plan.shot.camera.frame_px) / 2
-    overlap = np.minimum(corners.max(axis=0), half) - np.maximum(corners.min(axis=0), -half)
-    # A turned level's box is larger than the level: only where its centre is inside is the box as good as the art.
-    inside = bool((np.abs([plan.x[row, column], plan.y[row, column]]) < half).all())
-    return bool((overlap > 8).all()) and (inside or abs(plan.turn[row, column]) < 1e-6)
 
 
 def _turned_near(look: Look, turn: float) -> Look:

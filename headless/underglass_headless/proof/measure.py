@@ -19,9 +19,15 @@ SAMPLE_SPREAD_PX = 0.005
 # Half a last bit of a single-precision coordinate near 1.
 UV_ROUNDING = 2.0**-25
 COVERAGE_FACTOR = 2.0
-# A level seen square on fits a linear map to the spread of the samples; several times that means it is tilted.
-TILTED_ABOVE = 8.0
-MOST_PIXELS_FOR_TILT = 40_000
+# A level is tilted when a perspective map leaves less than this share of the variance that a linear one leaves; square
+# on, the two leave the same. With fewer pixels two more numbers would fit the noise.
+TILTED_BELOW = 0.8
+FEWEST_FOR_TILT = 200
+MOST_PIXELS_FOR_TILT = 5_000
+# Pixels along a line, or all but along one, say nothing of what lies across it.
+MOST_SLENDER = 1e9
+# Texture coordinates that run along a line, to single precision, do not span the art.
+LEAST_SPAN = 1e-6
 
 
 @dataclass(frozen=True)
@@ -29,7 +35,8 @@ class Fit:
     """Where the corners of the art are, (4, 2) px in the order of CORNERS_UV, from ``pixels`` pixels.
 
     ``uncertainty_px`` is the expanded uncertainty (k = 2) of the worst corner; ``residual_px`` the RMS of the fit;
-    ``tilted`` tells that a perspective map was needed, so that the level is not square to the lens.
+    ``area_px`` what those pixels
+    cover; ``tilted`` tells that a perspective map was needed, so that the level is not square to the lens.
     """
 
     corners: Floats
@@ -37,6 +44,7 @@ class Fit:
     residual_px: float
     pixels: int
     tilted: bool
+    area_px: float = float("nan")
 
 
 def fit_level(
@@ -63,33 +71,47 @@ def fit_level(
     # Spread and offset are taken out so that the normal equations are as good as any.
     middle, reach = np.array([x.mean(), y.mean()]), float(max(np.ptp(x), np.ptp(y)))
     basis = np.column_stack([np.ones(len(x)), (x - middle[0]) / reach, (y - middle[1]) / reach])
-    inverse = np.linalg.inv(basis.T @ basis)
+    normal = basis.T @ basis
+    if np.linalg.cond(normal) > MOST_SLENDER:
+        return None
+    inverse = np.linalg.inv(normal)
     linear = inverse @ (basis.T @ coordinates)
     variance = ((coordinates - basis @ linear) ** 2).sum(axis=0) / (len(x) - 3)
+    if abs(np.linalg.det(linear[1:])) < LEAST_SPAN * float((linear[1:] ** 2).sum()):
+        return None
     to_px = np.linalg.inv(linear[1:].T)
     residual_px = float(np.sqrt((to_px**2 @ variance).sum())) * reach
     if not np.isfinite(residual_px):
         return None
-    tilted = residual_px > TILTED_ABOVE * SAMPLE_SPREAD_PX * spacing
-    corners = _tilted_corners(basis[:, 1:], coordinates) if tilted else (CORNERS_UV - linear[0]) @ to_px.T
+    corners = (CORNERS_UV - linear[0]) @ to_px.T
+    perspective, scatter = _perspective(basis[:, 1:], coordinates)
+    tilted = len(x) >= FEWEST_FOR_TILT and scatter < TILTED_BELOW * float(variance.sum())
+    if tilted:
+        corners = _corners_under(perspective)
     at_corners = np.column_stack([np.ones(4), corners])
     leverage = np.einsum("ci,ij,cj->c", at_corners, inverse, at_corners)
     spread = np.sqrt(leverage[:, None] * (to_px**2 @ variance)).max(axis=0) * reach
-    uncertainty = _expanded(spread, to_px=to_px * reach, spacing=spacing)
-    return Fit(corners * reach + middle, uncertainty, residual_px, len(x), tilted)
+    reached = float(np.sqrt(leverage.max() * len(x)))
+    uncertainty = _expanded(spread, to_px=to_px * reach, spacing=spacing, reached=reached)
+    return Fit(corners * reach + middle, uncertainty, residual_px, len(x), tilted, len(x) * spacing**2)
 
 
-def _expanded(type_a: Floats, *, to_px: Floats, spacing: float) -> float:
-    """Return U = k·√(A² + B²) of the worst direction; the half-widths of type B are divided by √3."""
+def _expanded(type_a: Floats, *, to_px: Floats, spacing: float, reached: float) -> float:
+    """Return U = k·√(A² + B²) of the two directions together; the half-widths of type B are divided by √3.
+
+    Where the sample lies in its pixel shifts the whole picture and no more; how coordinates are rounded may change
+    slowly over the frame, and then grows by ``reached``, how far out the corner lies by the spread of the pixels.
+    """
     sampling = SAMPLE_SPREAD_PX * spacing / np.sqrt(3)
-    rounding = UV_ROUNDING * np.abs(to_px).sum(axis=1) / np.sqrt(3)
-    return float(COVERAGE_FACTOR * np.sqrt(type_a**2 + sampling**2 + rounding**2).max())
+    rounding = UV_ROUNDING * np.abs(to_px).sum(axis=1) / np.sqrt(3) * max(1.0, reached)
+    return float(COVERAGE_FACTOR * np.sqrt((type_a**2 + sampling**2 + rounding**2).sum()))
 
 
-def _tilted_corners(places: Floats, coordinates: Floats) -> Floats:
-    """Return the corners under a plane-to-plane perspective, (4, 2), by linear least squares.
+def _perspective(places: Floats, coordinates: Floats) -> tuple[Floats, float]:
+    """Return the plane-to-plane perspective (3, 3) from place to coordinate, and the variance that it leaves.
 
-    u·(1 + g·x + h·y) = a + b·x + c·y and the same for v with the same g, h (the usual direct linear form).
+    u·(1 + g·x + h·y) = a + b·x + c·y and the same for v with the same g, h (the usual direct linear form), by least
+    squares over a part of the pixels.
     """
     every = max(1, len(places) // MOST_PIXELS_FOR_TILT)
     x, y = places[::every].T
@@ -101,7 +123,14 @@ def _tilted_corners(places: Floats, coordinates: Floats) -> Floats:
             np.column_stack([none, none, none, one, x, y, -v * x, -v * y]),
         ]
     )
-    a, b, c, d, e, f, g, h = np.linalg.lstsq(system, np.concatenate([u, v]), rcond=None)[0]
-    uv_from_px = np.array([[b, c, a], [e, f, d], [g, h, 1.0]])
-    px = np.column_stack([CORNERS_UV, np.ones(4)]) @ np.linalg.inv(uv_from_px).T
-    return np.asarray(px[:, :2] / px[:, 2:])
+    wanted = np.concatenate([u, v])
+    numbers = np.linalg.lstsq(system, wanted, rcond=None)[0]
+    a, b, c, d, e, f, g, h = numbers
+    variance = float(np.sum((wanted - system @ numbers) ** 2) / max(1, len(x) - 4))
+    return np.array([[b, c, a], [e, f, d], [g, h, 1.0]]), variance
+
+
+def _corners_under(uv_from_place: Floats) -> Floats:
+    """Return the corners of the art, (4, 2), under a perspective map."""
+    place = np.column_stack([CORNERS_UV, np.ones(4)]) @ np.linalg.inv(uv_from_place).T
+    return np.asarray(place[:, :2] / place[:, 2:])

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from underglass.optics.projection import pixel_centres
 from underglass.plan import Plan, corners_px, make_plan
 from underglass.plan.expectations import unmet_expectations
@@ -164,7 +166,7 @@ def _judge(plan: Plan, shot_file: Path, options: Options, harvest: _Harvest, fra
     measurements = _measurements(plan, reading, harvest, frames, tolerance)
     worst = {name: float(scene_error[:, column].max(initial=0.0)) for column, name in enumerate(plan.names)}
     faults = [
-        *diagnose(plan, reading=reading, tolerance=tolerance),
+        *diagnose(plan, reading=reading, scene_error=scene_error, tolerance=tolerance),
         *audit(plan, reading=reading, level_error_px=worst, tolerance=tolerance),
         *_unmet(plan, tolerance),
         *unexplained(measurements, scene_error=scene_error, plan=plan, tolerance=tolerance),
@@ -205,7 +207,7 @@ def _or_unexplained(faults: tuple[Fault, ...], wrong: bool, scene_error: Any, pl
     """Return the faults, and where something is wrong that none of them names, one that says at least where."""
     if not wrong or any(fault.severity == STOP for fault in faults):
         return faults
-    row, column = divmod(int(scene_error.argmax()), scene_error.shape[1])
+    row, column = divmod(int(np.nan_to_num(scene_error, nan=np.inf).argmax()), scene_error.shape[1])
     frame, name = int(plan.frames[row]), plan.names[column]
     text = f"{name} is {scene_error[row, column]:.3f} px out of place on frame {frame}, by several small deviations"
     error = float(scene_error[row, column])

@@ -76,10 +76,8 @@ def shape_of(planned: Floats, *, seen: Floats, floor: float) -> Deviation:
 
 def _lateness(planned: Floats, seen: Floats, room: float) -> int:
     """Return by how many whole frames ``seen`` runs after ``planned`` (negative: before it), or 0."""
-    count = len(planned)
-    for shift in range(1, min(MOST_FRAMES_LATE, count - 1) + 1):
-        if np.abs(seen[shift:] - planned[:-shift]).max() <= room:
-            return shift
-        if np.abs(seen[:-shift] - planned[shift:]).max() <= room:
-            return -shift
-    return 0
+    most = min(MOST_FRAMES_LATE, len(planned) - 1)
+    left = {shift: float(np.abs(seen[shift:] - planned[:-shift]).max()) for shift in range(1, most + 1)}
+    left |= {-shift: float(np.abs(seen[:-shift] - planned[shift:]).max()) for shift in range(1, most + 1)}
+    best = min(left, key=lambda shift: (left[shift], abs(shift)), default=0)
+    return best if best and left[best] <= room else 0

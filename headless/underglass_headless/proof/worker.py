@@ -9,6 +9,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -68,6 +69,8 @@ def _empty() -> None:
 def _read(job: dict[str, Any]) -> None:
     first, last = job["frames"]
     reading = readback.read_scene(bpy.context.scene, range(first, last + 1), progress=lambda row: say("read", done=row))
+    if job["scene"]:
+        reading = replace(reading, paints=build.planned_paints(make_plan(read_shot(Path(job["shot"])))))
     reading.save(Path(job["folder"]) / "scene.npz")
     say("reading", file="scene.npz")
 
