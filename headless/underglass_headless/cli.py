@@ -153,7 +153,7 @@ def build(shot: Path, output: Path) -> None:
     click.echo(f"built {output}")
 
 
-class _Tolerance(click.ParamType):
+class _Tolerance(click.ParamType):  # type: ignore[type-arg]
     """Pixels above 0."""
 
     name = "pixels"
@@ -162,10 +162,10 @@ class _Tolerance(click.ParamType):
         with contextlib.suppress(ValueError):
             if 0 < (number := float(value)) < 1e6:
                 return number
-        self.fail(f"{value} is no tolerance; give pixels above 0, such as 0.05", param, ctx)
+        raise click.BadParameter(f"{value} is no tolerance; give pixels above 0, such as 0.05", ctx=ctx, param=param)
 
 
-class _Count(click.ParamType):
+class _Count(click.ParamType):  # type: ignore[type-arg]
     """A whole number within limits."""
 
     name = "number"
@@ -178,10 +178,10 @@ class _Count(click.ParamType):
             if self._least <= (number := int(value)) <= self._most:
                 return number
         limits = f"give a whole number from {self._least} to {self._most}"
-        self.fail(f"{value} is no number of {self._noun}; {limits}", param, ctx)
+        raise click.BadParameter(f"{value} is no number of {self._noun}; {limits}", ctx=ctx, param=param)
 
 
-class _Frames(click.ParamType):
+class _Frames(click.ParamType):  # type: ignore[type-arg]
     """A list of frames and ranges such as ``1,48-60,144``."""
 
     name = "list"
@@ -194,16 +194,24 @@ class _Frames(click.ParamType):
         for piece in (part.strip() for part in value.split(",")):
             if not piece:
                 what = "an empty list" if not value.strip() else f"{value!r} has an empty place between commas"
-                self.fail(f"{what}; write such as 1,48-60,144", param, ctx)
+                raise click.BadParameter(f"{what}; write such as 1,48-60,144", ctx=ctx, param=param)
             ends = re.fullmatch(r"(-?[0-9]+)(?:-(-?[0-9]+))?", piece)
             if ends is None:
-                self.fail(f"{piece!r} is no frame or range; write such as 1,48-60,144", param, ctx)
+                raise click.BadParameter(
+                    f"{piece!r} is no frame or range; write such as 1,48-60,144", ctx=ctx, param=param
+                )
             first, last = int(ends[1][:_MOST_DIGITS]), int((ends[2] or ends[1])[:_MOST_DIGITS])
             if first > last:
-                self.fail(f"{piece!r} has its last frame before its first; write {last}-{first}", param, ctx)
+                raise click.BadParameter(
+                    f"{piece!r} has its last frame before its first; write {last}-{first}", ctx=ctx, param=param
+                )
             for frame in (first, last):
                 if abs(frame) > MOST_FRAME:
-                    self.fail(f"frame {piece} is not in the shot; no shot goes beyond frame {MOST_FRAME}", param, ctx)
+                    raise click.BadParameter(
+                        f"frame {piece} is not in the shot; no shot goes beyond frame {MOST_FRAME}",
+                        ctx=ctx,
+                        param=param,
+                    )
         return parse_frames(value)
 
 

@@ -13,9 +13,9 @@ from PIL import Image
 from underglass_headless.proof.exr import read_picture
 from underglass_headless.proof.proving import Options, prove
 from underglass_headless.report.elevation import elevation
-from underglass_headless.results import write_text
 from underglass_headless.report.pictures import write_picture
 from underglass_headless.report.plots import size_plot
+from underglass_headless.results import write_text
 
 HERE = Path(__file__).resolve().parent
 SHOWN = HERE / "shown"

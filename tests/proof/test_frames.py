@@ -34,6 +34,17 @@ def test_at_least_eight_frames_are_chosen_or_all_there_are(shot: Shot) -> None:
     assert FEWEST == 8
 
 
+@pytest.mark.parametrize("rise", [0.01, -0.01])
+def test_a_level_s_largest_and_smallest_are_test_frames_even_close_beside_another(rise: float) -> None:
+    # In a shot of 400 frames a turning point on frame 3 would be left out as too close to the first.
+    moves = (
+        Move("reeds", "height", 1, 3, 1.0, 1.0 + rise),
+        Move("reeds", "height", 3, 400, 1.0 + rise, 1.0 - 20 * rise),
+    )
+    plan = make_plan(replace(STILL, frames=(1, 400), schedule=moves))
+    assert {3, 400} <= set(choose_frames(plan))
+
+
 def test_a_shot_of_one_frame_is_tested_on_it() -> None:
     assert choose_frames(make_plan(replace(STILL, frames=(7, 7)))) == (7,)
 

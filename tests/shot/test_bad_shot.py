@@ -43,8 +43,8 @@ ROOT = [
     ('drawings = "drawings.csv"', "", "drawings", "is missing", "drawings.csv", None),
 ]
 CAMERA = [
-    ("frame_px = [1828, 1332]", "frame_px = [0, 1332]", "camera.frame_px", "is 0", "from 1 to 32768"),
-    ("frame_px = [1828, 1332]", "frame_px = [1828, 32769]", "camera.frame_px", "is 32769", "from 1 to 32768"),
+    ("frame_px = [1828, 1332]", "frame_px = [0, 1332]", "camera.frame_px", "is 0", "from 4 to 32768"),
+    ("frame_px = [1828, 1332]", "frame_px = [1828, 32769]", "camera.frame_px", "is 32769", "from 4 to 32768"),
     ("frame_px = [1828, 1332]", "frame_px = [1828.5, 1332]", "camera.frame_px", "1828.5, not a whole", "whole"),
     ("focal_mm = 50", "focal_mm = -50", "camera.focal_mm", "is -50 mm", "above 0"),
     ("focal_mm = 50", "focal_mm = 0", "camera.focal_mm", "is 0 mm", "above 0"),

@@ -16,7 +16,7 @@ from underglass.shot import UnderglassError
 from .. import system
 
 EVENT = "underglass-event "
-# A worker that has been silent this long hangs: Blender loads within seconds, and between two events it makes one still.
+# A worker silent this long hangs: Blender loads within seconds, and between two events it makes one still.
 SILENCE_LIMIT_S = 900.0
 # A still may take longer where it is large: so many samples, each through every level, a slow core makes in a second.
 SLOWEST_SAMPLES_A_S = 100_000.0

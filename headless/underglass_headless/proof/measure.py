@@ -77,7 +77,7 @@ def fit_level(
     inverse = np.linalg.inv(normal)
     linear = inverse @ (basis.T @ coordinates)
     variance = ((coordinates - basis @ linear) ** 2).sum(axis=0) / (len(x) - 3)
-    if abs(np.linalg.det(linear[1:])) < LEAST_SPAN * float((linear[1:] ** 2).sum()):
+    if abs(np.linalg.det(linear[1:])) <= LEAST_SPAN * float((linear[1:] ** 2).sum()):
         return None
     to_px = np.linalg.inv(linear[1:].T)
     residual_px = float(np.sqrt((to_px**2 @ variance).sum())) * reach
