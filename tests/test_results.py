@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from underglass.shot import UnderglassError
+from underglass_headless import results
 from underglass_headless.results import ResultError, write_bytes, write_text
 
 DISK_FULL = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
@@ -86,3 +87,87 @@ def test_half_a_character_in_json_comes_back_as_it_was(tmp_path):
 
     write_text(tmp_path / "a.json", json.dumps("caf\udce9 Ж", ensure_ascii=False))
     assert json.loads((tmp_path / "a.json").read_text(encoding="utf-8")) == "caf\udce9 Ж"
+
+
+def test_what_killed_runs_left_is_swept_and_what_live_ones_make_stays(tmp_path):
+    import subprocess
+    import sys
+
+    gone = subprocess.Popen([sys.executable, "-c", ""])
+    gone.wait()
+    ours = results.making_name()
+    dead = ours.replace(f"-{os.getpid()}-", f"-{gone.pid}-")
+    (tmp_path / f"{dead}abc").mkdir()
+    (tmp_path / f"{dead}abc" / "job.json").touch()
+    (tmp_path / f"{dead}def.blend").touch()
+    kept = [f"{ours}abc", ".making-another-1-abc", ".making-notes"]
+    for name in kept:
+        (tmp_path / name).mkdir()
+    with results.work_folder(tmp_path) as folder:
+        assert sorted(path.name for path in tmp_path.iterdir()) == sorted([*kept, folder.name])
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(kept)
+
+
+def test_an_error_of_the_work_is_not_taken_for_one_of_the_folder(tmp_path):
+    with pytest.raises(OSError, match="No space") as caught, results.work_folder(tmp_path):
+        raise DISK_FULL
+    assert not isinstance(caught.value, UnderglassError)
+
+
+@pytest.fixture
+def earlier(tmp_path):
+    """Return a folder with the results of an earlier run."""
+    out = tmp_path / "out"
+    (out / "pictures").mkdir(parents=True)
+    (out / "pictures" / "0001.png").write_text("earlier")
+    for name in ("index.html", "proof.json"):
+        (out / name).write_text("earlier")
+    return out
+
+
+def publish_later(out: Path) -> None:
+    with results.work_folder(out) as making:
+        made = making / "pictures"
+        made.mkdir()
+        (made / "0002.png").write_text("later")
+        texts = {out / name: "later" for name in ("index.html", "proof.json")}
+        results.publish(texts, made=made, placed=out / "pictures", making=making)
+
+
+def contents(out: Path) -> dict[str, str]:
+    return {str(path.relative_to(out)): path.read_text() for path in out.rglob("*") if path.is_file()}
+
+
+def test_results_are_published_together(earlier):
+    publish_later(earlier)
+    assert contents(earlier) == {"pictures/0002.png": "later", "index.html": "later", "proof.json": "later"}
+
+
+@pytest.mark.parametrize("written", [0, 1])
+def test_a_disk_that_fills_up_on_the_way_leaves_every_earlier_result(earlier, monkeypatch, written):
+    before, done, fsync = contents(earlier), [], os.fsync
+
+    def full(file):
+        done.append(file)
+        if len(done) > written:
+            raise DISK_FULL
+        fsync(file)
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(ResultError, match="No space"):
+        publish_later(earlier)
+    assert contents(earlier) == before
+
+
+def test_a_report_that_cannot_take_its_place_gives_the_pictures_theirs_back(earlier, monkeypatch):
+    before, replace = contents(earlier), Path.replace
+
+    def stuck(path, target):
+        if path.suffix == ".part":
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+        return replace(path, target)
+
+    monkeypatch.setattr(Path, "replace", stuck)
+    with pytest.raises(ResultError, match=r"index\.html"):
+        publish_later(earlier)
+    assert contents(earlier) == before

@@ -10,6 +10,7 @@ import pytest
 
 from proof import small_shots
 from proof.small_shots import Glass
+from underglass.shot import UnderglassError
 from underglass_headless.proof import blender_process
 from underglass_headless.proof.blender_process import BlenderError, SceneFileError
 from underglass_headless.proof.building import build_scene
@@ -156,3 +157,38 @@ def test_proving_leaves_the_scene_as_it_was(shot: Path, proof_of: ProofOf) -> No
     before = scene.read_bytes()
     proof_of(shot, scene=scene, frames=(1,))
     assert scene.read_bytes() == before
+
+
+WORKERS = {
+    "silent": "import time; time.sleep(60)",
+    "shot": """print('underglass-event {"event": "failed", "kind": "ShotError", "message": "a.toml:3: x"}')""",
+}
+
+
+def run_in_its_place(monkeypatch: pytest.MonkeyPatch, script: str, folder: Path) -> None:
+    """Run ``script`` as the worker, to its end."""
+    start = subprocess.Popen
+    monkeypatch.setattr(
+        blender_process.subprocess,
+        "Popen",
+        lambda command, **rest: start([command[0], "-c", script], **rest),
+    )
+    list(blender_process.run_worker({"task": "prove"}, folder=folder))
+
+
+def test_a_worker_that_says_nothing_from_the_first_is_ended(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(blender_process, "SILENCE_LIMIT_S", 0.5)
+    with pytest.raises(BlenderError, match="said nothing for"):
+        run_in_its_place(monkeypatch, WORKERS["silent"], tmp_path)
+
+
+def test_a_shot_that_went_bad_under_the_worker_is_bad_input(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    with pytest.raises(UnderglassError) as caught:
+        run_in_its_place(monkeypatch, WORKERS["shot"], tmp_path)
+    assert not isinstance(caught.value, BlenderError)
+    assert str(caught.value) == "a.toml:3: x"
+
+
+def test_a_large_still_of_many_samples_may_take_its_time() -> None:
+    limit = blender_process.silence_limit_s({"samples": 64}, size=(1828, 1332), levels=8)
+    assert limit > blender_process.SILENCE_LIMIT_S + 3600

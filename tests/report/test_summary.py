@@ -24,7 +24,7 @@ def test_a_failure_says_which_level_from_which_frame_which_way_and_how_far():
 def test_every_fault_has_a_line_and_then_come_the_worst_error_and_the_results():
     proof = synthetic.failing()
     lines = summary_lines(proof, results=Path("out/proof"))
-    assert lines[1] == "  stop: reeds is 0.25 in too high from frame 20 to 48: up to 4.31 px on screen"
+    assert lines[1] == "  fault: reeds is 0.25 in too high from frame 20 to 48: up to 4.31 px on screen"
     assert lines[3].startswith("  note: the scene also renders")
     worst = worst_measurement(proof.measurements)
     assert lines[4] == (f"Worst in the pixels: reeds on frame 48, {worst.error_px:.3f} ± 0.002 px (0.05 px allowed).")

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from ..proof.facts import Fault, Look, Measurement, Proof
+from .expected import Expected, expectations
 from .wording import file_name
 
 FORMAT = 1
@@ -42,6 +43,7 @@ def proof_record(proof: Proof) -> dict[str, Any]:
         "tolerance_px": _number(proof.tolerance_px),
         "checked_frames": [int(frame) for frame in proof.checked_frames],
         "rendered_frames": [int(frame) for frame in proof.rendered_frames],
+        "expectations": [_expectation(one) for one in expectations(proof)],
         "faults": [_fault(fault) for fault in proof.faults],
         "scene_error_px": scene_errors(proof),
         "measurements": [_measurement(measurement) for measurement in proof.measurements],
@@ -81,6 +83,17 @@ def scene_errors(proof: Proof) -> list[dict[str, Any]]:
             }
         )
     return summaries
+
+
+def _expectation(one: Expected) -> dict[str, Any]:
+    return {
+        "level": one.level,
+        "kind": one.kind,
+        "frames": [int(frame) for frame in one.frames],
+        "expected": one.words,
+        "met": one.met,
+        "message": one.message,
+    }
 
 
 def _fault(fault: Fault) -> dict[str, Any]:

@@ -15,6 +15,7 @@ import numpy as np
 
 from ..proof.facts import FAIL, PASS, STOP, Fault, Measurement, Proof
 from .elevation import elevation
+from .expected import expectations, expectations_line
 from .machine import scene_errors
 from .palette import LEVEL_INKS, css_variables, follow_page
 from .plots import place_plot, size_plot
@@ -88,6 +89,8 @@ def _facts(proof: Proof) -> dict[str, Any]:
     return {
         "verdict": words[0].upper() + words[1:],
         "worst": worst_line(proof),
+        "expected": expectations(proof),
+        "expected_line": expectations_line(proof),
         "faults": sorted(proof.faults, key=lambda fault: fault.severity != STOP),
         "wrong": any(fault.severity == STOP for fault in proof.faults),
         "amount": _amount,

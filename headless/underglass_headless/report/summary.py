@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from ..proof.facts import PASS, STOP, Measurement, Proof
+from .expected import expectations_line
 from .wording import counted, give_or_take, listed, plain, px
 
 
@@ -24,9 +25,22 @@ def verdict_words(proof: Proof) -> str:
 
 
 def summary_lines(proof: Proof, *, results: Path | None = None) -> list[str]:
-    """Return the verdict, one line a fault, the worst error that was measured, and where the ``results`` are."""
+    """Return the verdict, a line a fault, what holds of the expectations, the worst error, where ``results`` are.
+
+    The verdict names the one fault where there is no other, and that is then not said again.
+    """
     lines = [verdict_line(proof)]
-    lines += [f"  {fault.severity}: {plain(fault.message)}" for fault in proof.faults]
+    stops = [fault for fault in proof.faults if fault.severity == STOP]
+    said = stops if len(stops) == 1 and proof.verdict != PASS else []
+    # A stop is an aperture too; people at a stand read fault.
+    words = {STOP: "fault"}
+    lines += [
+        f"  {words.get(fault.severity, fault.severity)}: {plain(fault.message)}"
+        for fault in proof.faults
+        if fault not in said
+    ]
+    if line := expectations_line(proof):
+        lines.append(line)
     lines.append(worst_line(proof))
     if results is not None:
         lines.append(f"Results: {plain(str(results))}")

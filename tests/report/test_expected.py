@@ -1,0 +1,46 @@
+"""What the shot file expects of the picture is listed, met or not."""
+
+from dataclasses import replace
+
+import jsonschema
+
+from report import synthetic
+from underglass.shot.model import Expectation, Heading
+from underglass_headless.proof.facts import Proof
+from underglass_headless.report.expected import expectations, expectations_line
+from underglass_headless.report.machine import proof_record, proof_schema
+from underglass_headless.report.page import proof_page
+from underglass_headless.report.summary import summary_lines
+
+
+def expecting(*wanted: Expectation) -> Proof:
+    proof = synthetic.passing()
+    shot = replace(proof.plan.shot, expectations=wanted)
+    return replace(proof, plan=replace(proof.plan, shot=shot))
+
+
+SKY_HOLDS = Expectation("sky", holds=True)
+REEDS_EAST = Expectation("reeds", heads=Heading.EAST, between=(1, 24))
+
+
+def test_each_is_said_in_words_with_whether_the_plan_meets_it():
+    first, second = expectations(expecting(SKY_HOLDS, REEDS_EAST))
+    assert (first.words, first.met) == ("sky holds its size, from frame 1 to 48", True)
+    assert (second.words, second.met) == ("reeds heads east, from frame 1 to 24", False)
+    assert "should head east but" in second.message
+
+
+def test_one_line_counts_them():
+    assert expectations_line(expecting()) == ""
+    assert expectations_line(expecting(SKY_HOLDS)) == "1 expectation of the shot file holds."
+    assert expectations_line(expecting(SKY_HOLDS, SKY_HOLDS)) == "2 expectations of the shot file hold."
+    assert expectations_line(expecting(SKY_HOLDS, REEDS_EAST)) == "1 of 2 expectations of the shot file holds."
+    assert "1 expectation of the shot file holds." in summary_lines(expecting(SKY_HOLDS))
+
+
+def test_the_page_and_the_record_list_them():
+    proof = expecting(SKY_HOLDS)
+    assert "sky holds its size, from frame 1 to 48" in proof_page(proof)
+    record = proof_record(proof)
+    assert [(one["level"], one["kind"], one["met"]) for one in record["expectations"]] == [("sky", "holds", True)]
+    jsonschema.validate(record, proof_schema())

@@ -1,0 +1,110 @@
+"""The command line: what a slip in it says, with which exit status, and how a command is ended from outside."""
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from underglass_headless import cli, proving_run
+from underglass_headless.cli import Status
+from underglass_headless.proof.exr import FrameFileError
+
+ESTUARY = Path(__file__).resolve().parent.parent / "scenes" / "estuary"
+
+SLIPS = [
+    (["--frames", ""], "an empty list"),
+    (["--frames", "1,,3"], "empty place between commas"),
+    (["--frames", "5-2"], "last frame before its first; write 2-5"),
+    (["--frames", "x"], "is no frame or range"),
+    (["--frames", "99999999999"], "is not in the shot"),
+    (["--tolerance", "abc"], "abc is no tolerance"),
+    (["--tolerance", "nan"], "nan is no tolerance"),
+    (["--threads", "x"], "x is no number of threads"),
+    (["--samples", "0"], "from 1 to 4096"),
+    (["--bad"], "--bad"),
+]
+
+
+@pytest.mark.parametrize(("words", "said"), SLIPS, ids=[" ".join(words) for words, _ in SLIPS])
+def test_a_slip_is_one_sentence_that_leads_to_the_help(words, said, tmp_path, capsys):
+    assert cli.run(["prove", str(ESTUARY), "--out", str(tmp_path / "out"), *words]) == Status.BAD_INPUT
+    told = capsys.readouterr().err
+    assert said in told
+    assert told.count("\n") == 1
+    assert told.endswith(". See underglass prove --help.\n")
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("name", "said"), [("nowhere.blend", "is not there"), ("folder", "is a folder"), ("notes.blend", "no Blender file")]
+)
+def test_a_scene_that_is_no_blend_is_bad_input_before_blender_starts(name, said, tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr(subprocess, "Popen", None)
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "notes.blend").write_text("shopping list")
+    words = ["prove", str(ESTUARY), "--scene", str(tmp_path / name), "--out", str(tmp_path / "out")]
+    assert cli.run(words) == Status.BAD_INPUT
+    assert said in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_building_onto_what_is_no_blend_leaves_it(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr(subprocess, "Popen", None)
+    notes = tmp_path / "notes.blend"
+    notes.write_text("shopping list")
+    assert cli.run(["build", str(ESTUARY), "-o", str(notes)]) == Status.BAD_INPUT
+    assert "no Blender file" in capsys.readouterr().err
+    assert notes.read_text() == "shopping list"
+
+
+def test_building_into_a_folder_that_is_not_there_makes_none(tmp_path, capsys):
+    assert cli.run(["build", str(ESTUARY), "-o", str(tmp_path / "no" / "x.blend")]) == Status.BAD_INPUT
+    told = capsys.readouterr().err
+    assert "is not there; make it first" in told
+    assert "--out" not in told
+    assert not (tmp_path / "no").exists()
+
+
+def test_a_frame_that_blender_wrote_badly_is_blender_s_failure(tmp_path, monkeypatch, capsys):
+    def prove(*_, **__):
+        raise FrameFileError("uv-1-0.exr: cannot be read as EXR")
+
+    monkeypatch.setattr(proving_run, "prove", prove)
+    assert cli.run(["prove", str(ESTUARY), "--out", str(tmp_path / "out")]) == Status.BLENDER_FAILED
+    assert "cannot be read as EXR" in capsys.readouterr().err
+
+
+HANGING = """
+import sys, time
+from underglass_headless import cli, proving_run
+
+def prove(*_, **__):
+    print("ready", flush=True)
+    time.sleep(60)
+
+proving_run.prove = prove
+cli.main(sys.argv[1:])
+"""
+
+
+@pytest.mark.parametrize("name", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+def test_a_command_that_is_ended_puts_everything_away(name, tmp_path):
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "proof.json").write_text("earlier")
+    command = [sys.executable, "-c", HANGING, "prove", str(ESTUARY), "--out", str(tmp_path / "out")]
+    with subprocess.Popen(
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+    ) as process:
+        assert process.stdout.readline() == "ready\n"
+        process.send_signal(name)
+        _, told = process.communicate(timeout=30)
+    assert process.returncode == Status.INTERRUPTED
+    assert told.strip() == "underglass: interrupted; earlier results are as they were"
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["proof.json"]
