@@ -69,7 +69,8 @@ def shot_toml(shot: Shot) -> str:
 
 def _plain(number: float) -> float | int:
     """Return a number without decimals as the whole number that people write."""
-    return int(number) if float(number).is_integer() and abs(number) < 1e15 else number
+    number = float(number)  # a number that was worked out may be numpy's, which is spelt otherwise
+    return int(number) if number.is_integer() and abs(number) < 1e15 else number
 
 
 def _position_keys(part: Camera | Level, units: str) -> _Keys:

@@ -23,6 +23,8 @@ COVERAGE_FACTOR = 2.0
 # on, the two leave the same. With fewer pixels two more numbers would fit the noise.
 TILTED_BELOW = 0.8
 FEWEST_FOR_TILT = 200
+# With those few, only a scatter several times that of the samples says that the level is tilted.
+SCATTERED_ABOVE = 8.0
 MOST_PIXELS_FOR_TILT = 5_000
 # Pixels along a line, or all but along one, say nothing of what lies across it.
 MOST_SLENDER = 1e9
@@ -85,7 +87,10 @@ def fit_level(
         return None
     corners = (CORNERS_UV - linear[0]) @ to_px.T
     perspective, scatter = _perspective(basis[:, 1:], coordinates)
-    tilted = len(x) >= FEWEST_FOR_TILT and scatter < TILTED_BELOW * float(variance.sum())
+    if len(x) < FEWEST_FOR_TILT:
+        tilted = residual_px > SCATTERED_ABOVE * SAMPLE_SPREAD_PX * spacing
+    else:
+        tilted = scatter < TILTED_BELOW * float(variance.sum())
     if tilted:
         corners = _corners_under(perspective)
     at_corners = np.column_stack([np.ones(4), corners])
