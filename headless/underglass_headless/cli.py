@@ -4,7 +4,6 @@ Imports are inside the commands on purpose: a table must not wait for a plotting
 """
 
 import contextlib
-import re
 import signal
 import sys
 import traceback
@@ -14,14 +13,11 @@ from typing import Any
 
 import click
 
-from underglass.shot import UnderglassError
-from underglass.shot.quantity import MOST_FRAME
+from underglass.shot import ShotError, UnderglassError
 
 SHOT = click.argument("shot", type=click.Path(path_type=Path))
 # How a terminal that closes, a time limit and a machine that shuts down end a command.
 _ENDING = (signal.SIGTERM, signal.SIGHUP)
-# A frame with more digits is beyond any shot, however it goes on.
-_MOST_DIGITS = 12
 
 
 class Status(IntEnum):
@@ -195,24 +191,10 @@ class _Frames(click.ParamType):  # type: ignore[type-arg]
             if not piece:
                 what = "an empty list" if not value.strip() else f"{value!r} has an empty place between commas"
                 raise click.BadParameter(f"{what}; write such as 1,48-60,144", ctx=ctx, param=param)
-            ends = re.fullmatch(r"(-?[0-9]+)(?:-(-?[0-9]+))?", piece)
-            if ends is None:
-                raise click.BadParameter(
-                    f"{piece!r} is no frame or range; write such as 1,48-60,144", ctx=ctx, param=param
-                )
-            first, last = int(ends[1][:_MOST_DIGITS]), int((ends[2] or ends[1])[:_MOST_DIGITS])
-            if first > last:
-                raise click.BadParameter(
-                    f"{piece!r} has its last frame before its first; write {last}-{first}", ctx=ctx, param=param
-                )
-            for frame in (first, last):
-                if abs(frame) > MOST_FRAME:
-                    raise click.BadParameter(
-                        f"frame {piece} is not in the shot; no shot goes beyond frame {MOST_FRAME}",
-                        ctx=ctx,
-                        param=param,
-                    )
-        return parse_frames(value)
+        try:
+            return parse_frames(value)
+        except ShotError as error:
+            raise click.BadParameter(f"{error.problem}; {error.remedy}", ctx=ctx, param=param) from None
 
 
 @cli.command()

@@ -15,6 +15,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from underglass.shot import UnderglassError
+from underglass.shot.replacing import write_through
 
 # Leaves room for the rest of a temporary name in the 255 bytes that file systems allow, in any script.
 _MOST_NAME = 48
@@ -85,7 +86,7 @@ def _write_all(data: Mapping[Path, bytes], *, folders: tuple[Path, Path, Path] |
         for path, content in data.items():
             with _named(path):
                 parts.append(_part(path))
-                _write_through(parts[-1][0], content)
+                write_through(parts[-1][0], content)
         with contextlib.ExitStack() as undo:
             if folders is not None:
                 with _named(folders[1]):
@@ -128,14 +129,6 @@ def _named(path: Path) -> Iterator[None]:
     except (OSError, RuntimeError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise ResultError(" ".join(f"{path}: cannot be written: {reason}; {_REMEDY}".split())) from error
-
-
-def _write_through(path: Path, data: bytes) -> None:
-    """Write a new file through to the disk, so that a rename never uncovers an empty one after a power cut."""
-    with path.open("xb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
 
 
 def _machine() -> str:

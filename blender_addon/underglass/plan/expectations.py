@@ -33,7 +33,7 @@ class Unmet:
 
 def unmet_expectations(plan: Plan, *, hold_px: float) -> list[Unmet]:
     """Return the expectations of the shot that its plan does not meet; a size holds within ``hold_px`` pixels."""
-    found = (_check(plan, expectation, hold_px) for expectation in plan.shot.expectations)
+    found = (check_expectation(plan, expectation, hold_px=hold_px) for expectation in plan.shot.expectations)
     return [unmet for unmet in found if unmet is not None]
 
 
@@ -59,7 +59,8 @@ def axis_drift(plan: Plan, level: str, *, rows: slice) -> Floats:
     return np.stack([x, y], axis=-1)
 
 
-def _check(plan: Plan, expectation: Expectation, hold_px: float) -> Unmet | None:
+def check_expectation(plan: Plan, expectation: Expectation, *, hold_px: float) -> Unmet | None:
+    """Return how the plan misses one expectation, None where it meets it; a size holds within ``hold_px`` pixels."""
     first, last = expectation.between or plan.shot.frames
     rows = slice(first - plan.shot.frames[0], last - plan.shot.frames[0] + 1)
     size = plan.size_px[rows, plan.names.index(expectation.level)]

@@ -22,7 +22,7 @@ def replace_files(texts: Mapping[Path, str]) -> None:
             # A link is followed, so that the file it points to is the one that is replaced.
             target = path.resolve()
             waiting[target] = target.with_name(f".{target.name[:64]}.{secrets.token_hex(4)}.part")
-            _write(waiting[target], text.encode("utf-8"))
+            write_through(waiting[target], text.encode("utf-8"))
         for path, part in waiting.items():
             part.replace(path)
     except (OSError, RuntimeError, ValueError) as error:
@@ -34,7 +34,7 @@ def replace_files(texts: Mapping[Path, str]) -> None:
                 part.unlink(missing_ok=True)
 
 
-def _write(path: Path, data: bytes) -> None:
+def write_through(path: Path, data: bytes) -> None:
     """Write a new file through to the disk, so that a rename never uncovers an empty one after a power cut."""
     with path.open("xb") as file:
         file.write(data)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .. import compat
+from ..optics import thin_lens
 from ..plan.model import Plan
 from . import marks
 
@@ -27,7 +28,7 @@ def bake_camera(camera: Any, plan: Plan) -> None:
     data = camera.data
     _bake(data, "lens", 0, plan.frames, plan.image_distance * 1000.0, group="lens")
     if plan.shot.camera.f_stop:
-        stop = plan.shot.camera.f_stop * plan.image_distance / tracks["focal"]
+        stop = thin_lens.marked_stop(plan.shot.camera.f_stop, focal=tracks["focal"], image=plan.image_distance)
         _bake(data, "dof.aperture_fstop", 0, plan.frames, stop, group="lens")
         # Blender has no infinity on its focus scale; a kilometre is as good for a stand of metres.
         _bake(data, "dof.focus_distance", 0, plan.frames, np.minimum(plan.focus_distance, 1000.0), group="lens")

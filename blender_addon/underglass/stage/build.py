@@ -35,11 +35,9 @@ def planned_paints(plan: Plan) -> dict[str, tuple[str, ...]]:
     """Return the signature of every level's material as it would be built now; nothing of it stays in the file."""
     paints = {}
     for column, level in enumerate(plan.shot.levels):
-        glass = _level(plan, column, level)
-        paints[level.name] = materials.signature(glass)
-        doomed = [glass, glass.data, *(slot.material for slot in glass.material_slots), *materials.images(glass)]
-        anim = glass.animation_data
-        bpy.data.batch_remove([*doomed, *([anim.action] if anim is not None and anim.action is not None else [])])
+        paint = materials.paint(level, plan.shot, plan.drawings[column])
+        paints[level.name] = materials.signature([paint])
+        bpy.data.batch_remove([paint, *materials.images_of(paint)])
     return paints
 
 

@@ -4,7 +4,7 @@ The art's colours leave the render as they went in: emission of strength 1, stra
 interpolates such images with colour and alpha multiplied together, so a clear neighbour does not darken an edge.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -31,14 +31,17 @@ def paint(level: Level, shot: Shot, drawings: tuple[str, ...]) -> Any:
     return material
 
 
-def signature(obj: Any) -> tuple[str, ...]:
-    """Return what decides how a level looks, a line a fact, so that two can be compared: nodes, links, images."""
+def signature(paints: Iterable[Any]) -> tuple[str, ...]:
+    """Return what decides how a level with these materials looks, a line a fact: nodes, links, images.
+
+    Two levels look alike where their signatures are the same; a slot without a material is None.
+    """
     lines: list[str] = []
-    for index, slot in enumerate(obj.material_slots):
-        if slot.material is None:
+    for index, paint in enumerate(paints):
+        if paint is None:
             lines.append(f"{index} bare")
             continue
-        tree = compat.node_tree(slot.material)
+        tree = compat.node_tree(paint)
         lines += [f"{index} {line}" for node in tree.nodes for line in _node_lines(node)]
         lines += [
             f"{index} link {link.from_node.name}.{link.from_socket.identifier}"
@@ -79,7 +82,12 @@ def images(obj: Any) -> list[Any]:
     """Return the images in the materials that an object's faces wear."""
     worn = {polygon.material_index for polygon in obj.data.polygons}
     paints = [slot.material for index, slot in enumerate(obj.material_slots) if index in worn]
-    nodes = [node for paint in paints if paint is not None for node in compat.node_tree(paint).nodes]
+    return [image for paint in paints if paint is not None for image in images_of(paint)]
+
+
+def images_of(paint: Any) -> list[Any]:
+    """Return the images that one material shows."""
+    nodes = compat.node_tree(paint).nodes
     return [node.image for node in nodes if node.type == "TEX_IMAGE" and node.image is not None]
 
 

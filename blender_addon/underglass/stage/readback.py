@@ -149,7 +149,7 @@ def _level_facts(name: str, obj: Any, *, in_render: bool, drawings: np.ndarray) 
         curves=_loose_curves(obj),
         drawings=tuple(drawings.tolist()) if marks.DRAWING in obj else None,
         missing_art=_missing_art(obj),
-        paint=materials.signature(obj),
+        paint=materials.signature(slot.material for slot in obj.material_slots),
     )
 
 
@@ -230,7 +230,6 @@ def _camera_facts(scene: Any) -> dict[str, str | bool | list[str]]:
         "name": camera.name,
         "ours": marks.CAMERA in camera,
         "type": camera.data.type,
-        "sensor_fit": camera.data.sensor_fit,
         "pulls": list(_pulls(camera)),
         "curves": list(_loose_curves(camera)),
     }

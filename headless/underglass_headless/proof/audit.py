@@ -12,9 +12,24 @@ from underglass.plan.model import Plan
 from underglass.plan.reading import LevelReading, SceneReading
 from underglass.shot import Projection
 
+from .evaluated import frame_size
 from .facts import NOTE, STOP, Fault
 
 NAN = float("nan")
+
+# Settings that change the picture but no level's place: what is wanted, how grave another value is, and what to say.
+WANTED = {
+    "engine": ("CYCLES", NOTE, "the scene renders with another engine than it is proved with"),
+    "view_transform": ("Standard", NOTE, "the view transform changes the art's colours in pictures that are not EXR"),
+    "exposure": (0.0, STOP, "the view's exposure changes the art's colours"),
+    "gamma": (1.0, STOP, "the view's gamma changes the art's colours"),
+    "film_exposure": (1.0, STOP, "the film's exposure changes the art's colours"),
+    "motion_blur": (False, STOP, "motion blur smears what a stand exposes standing still"),
+    "stereo": (False, STOP, "the scene renders two views in the place of one"),
+    "layers_rendered": (1, STOP, "the scene renders another number of view layers than one"),
+    "compositor": (False, STOP, "a compositor stands between the stack and the frame"),
+    "edited_in_sequencer": (False, STOP, "the sequencer's strips are rendered in the place of the stack"),
+}
 
 
 def audit(plan: Plan, *, reading: SceneReading, level_error_px: dict[str, float], tolerance: float) -> list[Fault]:
@@ -32,17 +47,16 @@ def audit(plan: Plan, *, reading: SceneReading, level_error_px: dict[str, float]
         harmful = level_error_px.get(level.level, 0.0) > tolerance
         severity = STOP if harmful else NOTE
         error = level_error_px.get(level.level, NAN)
+        effect = f"and it is up to {error:.2f} px out of place" if harmful else "without moving it out of place"
         if level.object_name != level.level:
             text = f"{level.level} goes by the name {level.object_name!r} in the scene"
             found.append(Fault("renamed", NOTE, level.level, "", whole, NAN, "", 0.0, text))
         for pull in level.pulls:
-            effect = f"and it is up to {error:.2f} px out of place" if harmful else "without moving it out of place"
             text = f"{level.level} has {_a(pull)}, which no schedule asks for, {effect}"
             found.append(
                 Fault(f"has-{pull.split()[0].lower()}", severity, level.level, "", whole, NAN, "", error, text)
             )
         for curve in level.curves:
-            effect = f"and it is up to {error:.2f} px out of place" if harmful else "without moving it out of place"
             text = f"{level.level} has a curve that is not as it was built ({curve}), {effect}"
             found.append(Fault("curve-not-linear", severity, level.level, "", whole, NAN, "", error, text))
         for name in level.missing_art:
@@ -65,8 +79,7 @@ def _settings(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         return Fault(code, severity, "scene", "", whole, amount, unit, NAN, text)
 
     width, height = shot.camera.frame_px
-    percent = settings["percentage"]
-    seen = int(settings["width"] * percent / 100), int(settings["height"] * percent / 100)
+    seen = frame_size(reading)
     if seen != (width, height):
         yield fault(
             "frame-size", seen[0], "px", f"the scene renders {seen[0]} × {seen[1]} px, planned {width} × {height}"
@@ -99,21 +112,6 @@ def _settings(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     for key, (wanted, severity, words) in WANTED.items():
         if settings[key] != wanted:
             yield fault(f"setting-{key.replace('_', '-')}", NAN, "", f"{words} ({settings[key]})", severity)
-
-
-# Settings that change the picture but no level's place: what is wanted, how grave another value is, and what to say.
-WANTED = {
-    "engine": ("CYCLES", NOTE, "the scene renders with another engine than it is proved with"),
-    "view_transform": ("Standard", NOTE, "the view transform changes the art's colours in pictures that are not EXR"),
-    "exposure": (0.0, STOP, "the view's exposure changes the art's colours"),
-    "gamma": (1.0, STOP, "the view's gamma changes the art's colours"),
-    "film_exposure": (1.0, STOP, "the film's exposure changes the art's colours"),
-    "motion_blur": (False, STOP, "motion blur smears what a stand exposes standing still"),
-    "stereo": (False, STOP, "the scene renders two views in the place of one"),
-    "layers_rendered": (1, STOP, "the scene renders another number of view layers than one"),
-    "compositor": (False, STOP, "a compositor stands between the stack and the frame"),
-    "edited_in_sequencer": (False, STOP, "the sequencer's strips are rendered in the place of the stack"),
-}
 
 
 def _camera(plan: Plan, reading: SceneReading) -> Iterator[Fault]:

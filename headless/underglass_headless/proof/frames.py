@@ -8,8 +8,11 @@ import numpy as np
 
 from underglass.plan.model import Floats, Plan
 from underglass.shot import Place, ShotError
+from underglass.shot.quantity import MOST_FRAME
 
 FEWEST = 8
+# A frame with more digits is beyond any shot, however it goes on.
+MOST_DIGITS = 12
 
 
 def choose_frames(plan: Plan, *, fewest: int = FEWEST) -> tuple[int, ...]:
@@ -66,9 +69,21 @@ def parse_frames(text: str) -> tuple[int, ...]:
     """
     frames: list[int] = []
     for piece in filter(None, (part.strip() for part in text.split(","))):
-        match = re.fullmatch(r"(-?\d{1,7})(?:-(-?\d{1,7}))?", piece)
-        first, last = (int(match[1]), int(match[2] or match[1])) if match else (1, 0)
+        ends = re.fullmatch(r"(-?[0-9]+)(?:-(-?[0-9]+))?", piece)
+        if ends is None:
+            raise _no_frames(f"{piece!r} is no frame or range", "write such as 1,48-60,144")
+        first, last = int(ends[1][:MOST_DIGITS]), int((ends[2] or ends[1])[:MOST_DIGITS])
         if first > last:
-            raise ShotError(Place(Path("--frames")), f"{piece!r} is no frame or range", "write such as 1,48-60,144")
+            raise _no_frames(
+                f"{piece!r} is no frame or range: it has its last frame before its first", f"write {last}-{first}"
+            )
+        if max(abs(first), abs(last)) > MOST_FRAME:
+            raise _no_frames(
+                f"{piece!r} is no frame or range: it is not in the shot", f"no shot goes beyond frame {MOST_FRAME}"
+            )
         frames += range(first, last + 1)
     return tuple(sorted(set(frames)))
+
+
+def _no_frames(problem: str, remedy: str) -> ShotError:
+    return ShotError(Place(Path("--frames")), problem, remedy)

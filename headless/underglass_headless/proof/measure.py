@@ -37,8 +37,8 @@ class Fit:
     """Where the corners of the art are, (4, 2) px in the order of CORNERS_UV, from ``pixels`` pixels.
 
     ``uncertainty_px`` is the expanded uncertainty (k = 2) of the worst corner; ``residual_px`` the RMS of the fit;
-    ``area_px`` what those pixels
-    cover; ``tilted`` tells that a perspective map was needed, so that the level is not square to the lens.
+    ``tilted`` tells that a perspective map was needed, so that the level is not square to the lens; ``area_px`` what
+    those pixels cover.
     """
 
     corners: Floats

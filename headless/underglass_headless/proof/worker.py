@@ -20,7 +20,7 @@ from underglass.plan import make_plan
 from underglass.shot import read_shot
 from underglass.stage import build, materials, proofpass, readback
 
-EVENT = "underglass-event "
+from .blender_process import EVENT
 
 
 def say(event: str, **facts: Any) -> None:

@@ -1,8 +1,8 @@
 """What the shot file expects of the picture, in words, and whether the plan meets it."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from underglass.plan.expectations import unmet_expectations
+from underglass.plan.expectations import check_expectation
 from underglass.plan.model import Plan
 from underglass.shot.model import Expectation
 
@@ -46,12 +46,11 @@ def _hold(count: int) -> str:
 
 
 def _expected(plan: Plan, one: Expectation, hold_px: float) -> Expected:
-    alone = replace(plan, shot=replace(plan.shot, expectations=(one,)))
-    unmet = unmet_expectations(alone, hold_px=hold_px)
+    unmet = check_expectation(plan, one, hold_px=hold_px)
     frames = one.between or plan.shot.frames
     kind, does = _words(one)
     words = f"{plain(one.level)} {does}, {span(frames).replace('frames', 'from frame')}"
-    return Expected(one.level, kind, frames, words, unmet[0].message if unmet else "")
+    return Expected(one.level, kind, frames, words, unmet.message if unmet else "")
 
 
 def _words(one: Expectation) -> tuple[str, str]:
