@@ -183,7 +183,7 @@ class _Frames(click.ParamType):  # type: ignore[type-arg]
     name = "list"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, ...]:
-        from .proof.frames import parse_frames
+        from underglass.proof.frames import parse_frames
 
         if isinstance(value, tuple):
             return value

@@ -5,12 +5,12 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+from underglass.proof.facts import PASS, Proof
 from underglass.shot import read_shot
 
 from .progress import shown_progress
 from .proof.blender_process import require_blend
 from .proof.exr import read_picture
-from .proof.facts import PASS, Proof
 from .proof.proving import Options, prove
 from .report.machine import proof_json
 from .report.page import proof_page

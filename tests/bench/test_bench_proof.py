@@ -13,8 +13,8 @@ import pytest
 from shot_strategies import make_art
 from underglass.plan import make_plan
 from underglass.plan.reading import SceneReading
+from underglass.proof.judge import scene_error_px
 from underglass.shot import Camera, Focus, Gate, Level, Move, Projection, Shot, read_shot, write_shot
-from underglass_headless.proof.judge import scene_error_px
 from underglass_headless.proof.proving import Options, prove
 
 pytestmark = [pytest.mark.bench, pytest.mark.timeout(2400)]

@@ -13,8 +13,8 @@ import pytest
 from shot_strategies import make_shot_art
 from underglass.plan import corners_px, make_plan
 from underglass.plan.reading import SceneReading
+from underglass.proof.evaluated import scene_corners_px
 from underglass.shot import Camera, Focus, Gate, Law, Level, Move, Projection, Shot, read_shot, write_shot
-from underglass_headless.proof.evaluated import scene_corners_px
 
 # Blender's vectors are single precision, and it takes the picture's edges by a difference of two of them.
 CLOSE = 3e-6

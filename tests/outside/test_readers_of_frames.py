@@ -11,9 +11,9 @@ import pytest
 from shot_strategies import make_shot_art
 from underglass.optics.projection import pixel_centres
 from underglass.plan import corners_px, make_plan
+from underglass.proof.measure import fit_level
 from underglass.shot import Camera, Focus, Gate, Level, Projection, Shot, read_shot, write_shot
 from underglass_headless.proof.exr import read_channels, read_passes
-from underglass_headless.proof.measure import fit_level
 
 pytestmark = pytest.mark.render
 

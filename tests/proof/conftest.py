@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from underglass_headless.proof.facts import Proof
+from underglass.proof.facts import Proof
 from underglass_headless.proof.proving import Options, prove
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from proof import small_shots
 from proof.small_shots import PARALLEL, PERSPECTIVE, Glass
-from underglass_headless.proof.facts import PASS, Measurement, Proof
+from underglass.proof.facts import PASS, Measurement, Proof
 
 pytestmark = [pytest.mark.bpy, pytest.mark.render]
 

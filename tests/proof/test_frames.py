@@ -8,8 +8,8 @@ from hypothesis import given
 
 from plan.plannable import plannable_shots
 from underglass.plan import make_plan
+from underglass.proof.frames import FEWEST, choose_frames, parse_frames
 from underglass.shot import Camera, Focus, Gate, Law, Level, Move, Projection, Shot, ShotError
-from underglass_headless.proof.frames import FEWEST, choose_frames, parse_frames
 
 LENS = Camera(Projection.PERSPECTIVE, (1000, 750), 2.0, Gate(0.02, 0.015), 0.05, 8.0, Focus(distance=1.0))
 REEDS = Level("reeds", "reeds.png", 0.4, 1.0, (40, 30))

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from shot_strategies import make_shot_art, shots
 from underglass.plan import corners_px, make_plan
 from underglass.plan.reading import SceneReading
+from underglass.proof.audit import audit
+from underglass.proof.diagnose import diagnose
+from underglass.proof.judge import scene_error_px
 from underglass.shot import Shot, ShotError, read_shot, write_shot
-from underglass_headless.proof.audit import audit
-from underglass_headless.proof.diagnose import diagnose
-from underglass_headless.proof.judge import scene_error_px
 
 pytestmark = pytest.mark.bpy
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underglass.optics.projection import pixel_centres
-from underglass_headless.proof.measure import CORNERS_UV, FEWEST_PIXELS, SAMPLE_SPREAD_PX, Fit, fit_level
+from underglass.proof.measure import CORNERS_UV, FEWEST_PIXELS, SAMPLE_SPREAD_PX, Fit, fit_level
 
 FRAME_PX = (160, 120)
 CASES = 300

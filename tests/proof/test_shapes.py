@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underglass.plan import laws
-from underglass_headless.proof.shapes import Shape, shape_of
+from underglass.proof.shapes import Shape, shape_of
 
 FRAMES = 97
 FLOOR = 1e-5

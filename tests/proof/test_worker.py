@@ -10,11 +10,11 @@ import pytest
 
 from proof import small_shots
 from proof.small_shots import Glass
+from underglass.proof.facts import Proof
 from underglass.shot import UnderglassError
 from underglass_headless.proof import blender_process
 from underglass_headless.proof.blender_process import BlenderError, SceneFileError
 from underglass_headless.proof.building import build_scene
-from underglass_headless.proof.facts import Proof
 from underglass_headless.proof.proving import Options, prove
 from underglass_headless.results import ResultError
 

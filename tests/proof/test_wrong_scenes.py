@@ -8,8 +8,8 @@ import pytest
 
 from proof import small_shots, wrong_scenes
 from proof.wrong_scenes import HARMLESS_SCENES, WRONG_SCENES, WrongScene
+from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Proof
 from underglass_headless.proof.building import build_scene
-from underglass_headless.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Proof
 
 pytestmark = [pytest.mark.bpy, pytest.mark.render]
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from underglass.plan.model import Plan, Tracks
+from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Look, Measurement, Proof
 from underglass.shot.model import Camera, Focus, Gate, Level, Projection, Shot
-from underglass_headless.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Look, Measurement, Proof
 
 INCH = 0.0254
 FRAMES = np.arange(1, 49)

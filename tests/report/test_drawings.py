@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 
 from report import synthetic
 from underglass.plan.model import Plan, Tracks
+from underglass.proof.facts import Proof
 from underglass.shot.model import Projection
-from underglass_headless.proof.facts import Proof
 from underglass_headless.report import drawing, strokes
 from underglass_headless.report.elevation import draw_elevation, elevation
 from underglass_headless.report.palette import level_colour

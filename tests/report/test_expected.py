@@ -5,8 +5,8 @@ from dataclasses import replace
 import jsonschema
 
 from report import synthetic
+from underglass.proof.facts import Proof
 from underglass.shot.model import Expectation, Heading
-from underglass_headless.proof.facts import Proof
 from underglass_headless.report.expected import expectations, expectations_line
 from underglass_headless.report.machine import proof_record, proof_schema
 from underglass_headless.report.page import proof_page

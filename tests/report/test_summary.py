@@ -4,7 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from report import synthetic
-from underglass_headless.proof.facts import FAIL
+from underglass.proof.facts import FAIL
 from underglass_headless.report.summary import summary_lines, verdict_line, worst_measurement
 
 

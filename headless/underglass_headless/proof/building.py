@@ -6,11 +6,11 @@ from contextlib import closing
 from pathlib import Path
 
 from underglass.plan import make_plan
+from underglass.proof.fingerprint import fingerprint
 from underglass.shot import read_shot
 
 from ..results import ResultError, making_name, work_folder
 from .blender_process import BlenderError, require_blend, run_worker
-from .fingerprint import fingerprint
 
 
 def build_scene(shot_file: Path, *, output: Path) -> None:

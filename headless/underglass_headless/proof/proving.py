@@ -11,25 +11,19 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from underglass.optics.projection import pixel_centres
-from underglass.plan import Plan, corners_px, make_plan
-from underglass.plan.expectations import unmet_expectations
+from underglass.plan import Plan, make_plan
 from underglass.plan.reading import SceneReading
+from underglass.proof.facts import Proof
+from underglass.proof.fingerprint import fingerprint
+from underglass.proof.frames import choose_frames
+from underglass.proof.measure import Fit, fit_level
+from underglass.proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
 from underglass.shot import Place, ShotError, read_shot
 
-from .audit import audit
 from .blender_process import BlenderError, run_worker
-from .diagnose import diagnose
 from .exr import read_passes
-from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof
-from .fingerprint import fingerprint
-from .frames import choose_frames
-from .judge import judge_level, scene_error_px, unexplained
-from .measure import Fit, fit_level
 
-DEFAULT_TOLERANCE_PX = 0.05
 # Passes of this many levels are rendered together; each is a whole frame of floats in memory.
 LEVELS_A_RENDER = 8
 
@@ -80,7 +74,18 @@ def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Pro
             _report(event, harvest, plan, frames, tell)
     if harvest.reading is None:
         raise BlenderError("Blender ended before it had read the scene; run it again")
-    proof = _judge(plan, shot_file, options, harvest, frames)
+    proof = judge_scene(
+        plan,
+        shot_file=shot_file,
+        scene_file=options.scene,
+        reading=harvest.reading,
+        frames=frames,
+        fits={place: future.result() for place, future in harvest.fits.items()},
+        rendered=harvest.rendered,
+        tolerance=options.tolerance_px,
+        pictures=harvest.pictures,
+        seconds=harvest.seconds,
+    )
     harvest.seconds["all"] = time.monotonic() - begun
     return proof
 
@@ -156,77 +161,3 @@ def _report(event: dict[str, Any], harvest: _Harvest, plan: Plan, frames: tuple[
             tell("rendering proof passes", len(harvest.rendered), len(frames))
         case "picture":
             tell("rendering pictures", len(harvest.pictures), len(frames))
-
-
-def _judge(plan: Plan, shot_file: Path, options: Options, harvest: _Harvest, frames: tuple[int, ...]) -> Proof:
-    reading = harvest.reading
-    assert reading is not None
-    tolerance = options.tolerance_px
-    scene_error = scene_error_px(plan, reading=reading)
-    measurements = _measurements(plan, reading, harvest, frames, tolerance)
-    worst = {name: float(scene_error[:, column].max(initial=0.0)) for column, name in enumerate(plan.names)}
-    faults = [
-        *diagnose(plan, reading=reading, scene_error=scene_error, tolerance=tolerance),
-        *audit(plan, reading=reading, level_error_px=worst, tolerance=tolerance),
-        *_unmet(plan, tolerance),
-        *unexplained(measurements, scene_error=scene_error, plan=plan, tolerance=tolerance),
-    ]
-    faults.sort(key=lambda fault: fault.severity != STOP)
-    wrong = (
-        any(fault.severity == STOP for fault in faults)
-        or any(m.verdict == FAIL for m in measurements)
-        or not bool((scene_error <= tolerance).all())
-    )
-    return Proof(
-        plan=plan,
-        shot_file=shot_file,
-        scene_file=options.scene,
-        blender=reading.blender,
-        engine="CYCLES",
-        tolerance_px=tolerance,
-        verdict=FAIL if wrong else PASS,
-        checked_frames=tuple(int(frame) for frame in reading.frames),
-        rendered_frames=tuple(sorted(harvest.rendered)),
-        measurements=measurements,
-        faults=_or_unexplained(tuple(faults), wrong, scene_error, plan),
-        scene_error_px=scene_error,
-        pictures=harvest.pictures,
-        seconds=harvest.seconds,
-    )
-
-
-def _unmet(plan: Plan, tolerance: float) -> list[Fault]:
-    """Return what the picture was expected to do and, going by the schedule, does not."""
-    unmet = unmet_expectations(plan, hold_px=tolerance)
-    return [
-        Fault("expectation", STOP, u.level, u.kind, u.frames, u.value, u.unit, float("nan"), u.message) for u in unmet
-    ]
-
-
-def _or_unexplained(faults: tuple[Fault, ...], wrong: bool, scene_error: Any, plan: Plan) -> tuple[Fault, ...]:
-    """Return the faults, and where something is wrong that none of them names, one that says at least where."""
-    if not wrong or any(fault.severity == STOP for fault in faults):
-        return faults
-    row, column = divmod(int(np.nan_to_num(scene_error, nan=np.inf).argmax()), scene_error.shape[1])
-    frame, name = int(plan.frames[row]), plan.names[column]
-    text = f"{name} is {scene_error[row, column]:.3f} px out of place on frame {frame}, by several small deviations"
-    error = float(scene_error[row, column])
-    return (Fault("out-of-place", STOP, name, "", (frame, frame), error, "px", error, text), *faults)
-
-
-def _measurements(
-    plan: Plan, reading: SceneReading, harvest: _Harvest, frames: tuple[int, ...], tolerance: float
-) -> tuple[Measurement, ...]:
-    corners = corners_px(plan)
-    found = {level.level: number for number, level in reversed(list(enumerate(reading.levels)))}
-    results = []
-    for frame in frames:
-        for name in plan.names:
-            number = found.get(name)
-            remark = "it is not in the scene" if number is None else ""
-            future = None if number is None else harvest.fits.get((frame, number))
-            fit = None if future is None else future.result()
-            results.append(
-                judge_level(plan, corners=corners, frame=frame, level=name, fit=fit, tolerance=tolerance, remark=remark)
-            )
-    return tuple(results)

@@ -18,7 +18,7 @@ import bpy
 from underglass import compat
 from underglass.plan import make_plan
 from underglass.shot import read_shot
-from underglass.stage import build, materials, proofpass, readback
+from underglass.stage import build, materials, readback, testframes
 
 from .blender_process import EVENT
 
@@ -80,33 +80,17 @@ def _render(job: dict[str, Any]) -> None:
     if scene.camera is None or scene.camera.type != "CAMERA":
         say("no-camera")
         return
-    folder = Path(job["folder"])
-    proofpass.quiet(scene, threads=job["threads"])
-    step = proofpass.fitting_step(scene, job["step"])
-    size = [scene.render.resolution_x, scene.render.resolution_y]
-    with proofpass.passes(scene, step=step, batch=job["batch"]) as batches:
-        for frame in job["test_frames"]:
-            scene.frame_set(frame)
-            for index, batch in enumerate(batches):
-                file = f"uv-{frame}-{index}.exr"
-                batch.select()
-                _still(scene, folder / file)
-                say("pass", frame=frame, file=file, names=batch.names, size=size, step=step)
+    folder, frames = Path(job["folder"]), job["test_frames"]
+    for file in testframes.render_passes(
+        scene, frames=frames, folder=folder, step=job["step"], batch=job["batch"], threads=job["threads"]
+    ):
+        say("pass", frame=file.frame, file=file.path.name, names=file.names, size=file.size, step=file.step)
     say("passes-done")
     if job["pictures"]:
-        proofpass.prepare_picture(scene, samples=job["samples"], depth_of_field=job["depth_of_field"])
-        for frame in job["test_frames"]:
-            scene.frame_set(frame)
-            file = f"picture-{frame}.exr"
-            _still(scene, folder / file)
-            say("picture", frame=frame, file=file)
-
-
-def _still(scene: Any, path: Path) -> None:
-    scene.render.filepath = str(path)
-    bpy.ops.render.render(write_still=True)
-    if not path.is_file():
-        raise RuntimeError(f"Blender wrote no {path.name}")
+        for frame, path in testframes.render_pictures(
+            scene, frames=frames, folder=folder, samples=job["samples"], depth_of_field=job["depth_of_field"]
+        ):
+            say("picture", frame=frame, file=path.name)
 
 
 @contextmanager

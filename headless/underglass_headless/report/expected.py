@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 from underglass.plan.expectations import check_expectation
 from underglass.plan.model import Plan
+from underglass.proof.facts import Proof
 from underglass.shot.model import Expectation
 
-from ..proof.facts import Proof
 from .wording import counted, plain, span
 
 

@@ -11,7 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from ..proof.facts import Fault, Look, Measurement, Proof
+from underglass.proof.facts import Fault, Look, Measurement, Proof
+
 from .expected import Expected, expectations
 from .wording import file_name
 

@@ -13,7 +13,8 @@ from urllib.parse import quote
 
 import numpy as np
 
-from ..proof.facts import FAIL, PASS, STOP, Fault, Measurement, Proof
+from underglass.proof.facts import FAIL, PASS, STOP, Fault, Measurement, Proof
+
 from .elevation import elevation
 from .expected import expectations, expectations_line
 from .machine import scene_errors

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from ..proof.facts import Measurement, Proof
+from underglass.proof.facts import Measurement, Proof
+
 from . import drawing
 from .palette import level_colour, level_mark
 from .summary import by_level

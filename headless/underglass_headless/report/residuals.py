@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..proof.facts import FAIL, Measurement, Proof
+from underglass.proof.facts import FAIL, Measurement, Proof
+
 from . import drawing
 from .palette import FAILS, FIELD, MUTED, RULE, TEXT, level_colour, level_mark
 from .plots import NAME_COLUMNS, frame_axis, measured

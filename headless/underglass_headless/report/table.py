@@ -12,8 +12,7 @@ import re
 import numpy as np
 
 from underglass.plan.model import Plan
-
-from ..proof.facts import Look, Measurement, Proof
+from underglass.proof.facts import Look, Measurement, Proof
 
 PLAN_COLUMNS = ("frame", "level", "size_px", "x", "y", "turn")
 MEASUREMENT_COLUMNS = (

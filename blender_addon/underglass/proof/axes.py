@@ -8,10 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from underglass.plan.model import Plan
-from underglass.plan.reading import SceneReading
-from underglass.shot import Projection
-
+from ..plan.model import Plan
+from ..plan.reading import SceneReading
+from ..shot import Projection
 from .evaluated import fitted_pixels, fitted_sensor, frame_size
 
 Floats = NDArray[np.float64]

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 
-from underglass.plan.model import Floats, Plan
-from underglass.shot import Place, ShotError
-from underglass.shot.quantity import MOST_FRAME
+from ..plan.model import Floats, Plan
+from ..shot import Place, ShotError
+from ..shot.quantity import MOST_FRAME
 
 FEWEST = 8
 # A frame with more digits is beyond any shot, however it goes on.

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from underglass.plan.model import Plan
+from ..plan.model import Plan
 
 PASS = "pass"
 FAIL = "fail"

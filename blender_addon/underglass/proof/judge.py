@@ -7,10 +7,9 @@ as decision rules of conformity assessment have it), so a pass is never owed to 
 import numpy as np
 from numpy.typing import NDArray
 
-from underglass.plan.model import Plan
-from underglass.plan.planning import corners_px
-from underglass.plan.reading import SceneReading
-
+from ..plan.model import Plan
+from ..plan.planning import corners_px
+from ..plan.reading import SceneReading
 from .evaluated import scene_corners_px
 from .facts import FAIL, PASS, STOP, Fault, Look, Measurement
 from .measure import Fit

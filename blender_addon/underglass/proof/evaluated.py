@@ -6,7 +6,7 @@ Independent of the plan's projection on purpose: it goes by sensor, fit, shift a
 import numpy as np
 from numpy.typing import NDArray
 
-from underglass.plan.reading import SceneReading
+from ..plan.reading import SceneReading
 
 Floats = NDArray[np.float64]
 

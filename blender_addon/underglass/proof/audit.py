@@ -8,10 +8,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from underglass.plan.model import Plan
-from underglass.plan.reading import LevelReading, SceneReading
-from underglass.shot import Projection
-
+from ..plan.model import Plan
+from ..plan.reading import LevelReading, SceneReading
+from ..shot import Projection
 from .evaluated import frame_size
 from .facts import NOTE, STOP, Fault
 

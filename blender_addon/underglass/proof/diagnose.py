@@ -10,11 +10,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from underglass.plan.model import Plan
-from underglass.plan.reading import SceneReading
-from underglass.shot.model import CAMERA
-from underglass.shot.units import in_units
-
+from ..plan.model import Plan
+from ..plan.reading import SceneReading
+from ..shot.model import CAMERA
+from ..shot.units import in_units
 from .axes import Axis, camera_axes, is_mirrored, level_axes
 from .facts import NOTE, STOP, Fault
 from .shapes import Deviation, Shape, shape_of

@@ -2,7 +2,7 @@
 
 import hashlib
 
-from underglass.shot import Shot, drawings_csv, schedule_csv, shot_toml
+from ..shot import Shot, drawings_csv, schedule_csv, shot_toml
 
 
 def fingerprint(shot: Shot) -> str:

@@ -1,0 +1,1 @@
+"""The proof: what was read and measured, held against the plan; pure functions, free of Blender and of files."""

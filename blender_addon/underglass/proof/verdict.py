@@ -1,0 +1,108 @@
+"""The verdict: a whole proof out of the plan, the scene that was read and the fits of its rendered passes."""
+
+from collections.abc import Collection, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..plan.expectations import unmet_expectations
+from ..plan.model import Plan
+from ..plan.planning import corners_px
+from ..plan.reading import SceneReading
+from .audit import audit
+from .diagnose import diagnose
+from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof
+from .judge import judge_level, scene_error_px, unexplained
+from .measure import Fit
+
+DEFAULT_TOLERANCE_PX = 0.05
+
+# The fit of an object on a frame, by (frame, its number among the scene's marked objects); None where nothing was seen.
+Fits = Mapping[tuple[int, int], Fit | None]
+
+
+def judge_scene(
+    plan: Plan,
+    *,
+    shot_file: Path,
+    scene_file: Path | None,
+    reading: SceneReading,
+    frames: tuple[int, ...],
+    fits: Fits,
+    rendered: Collection[int],
+    tolerance: float,
+    pictures: dict[int, Path],
+    seconds: dict[str, float],
+) -> Proof:
+    """Return the proof that ``reading`` and ``fits`` of the test ``frames`` make of ``plan``; ``tolerance`` in px.
+
+    ``pictures`` and ``seconds`` are handed on as they are.
+    """
+    scene_error = scene_error_px(plan, reading=reading)
+    measurements = _measurements(plan, reading, fits, frames, tolerance)
+    worst = {name: float(scene_error[:, column].max(initial=0.0)) for column, name in enumerate(plan.names)}
+    faults = [
+        *diagnose(plan, reading=reading, scene_error=scene_error, tolerance=tolerance),
+        *audit(plan, reading=reading, level_error_px=worst, tolerance=tolerance),
+        *_unmet(plan, tolerance),
+        *unexplained(measurements, scene_error=scene_error, plan=plan, tolerance=tolerance),
+    ]
+    faults.sort(key=lambda fault: fault.severity != STOP)
+    wrong = (
+        any(fault.severity == STOP for fault in faults)
+        or any(m.verdict == FAIL for m in measurements)
+        or not bool((scene_error <= tolerance).all())
+    )
+    return Proof(
+        plan=plan,
+        shot_file=shot_file,
+        scene_file=scene_file,
+        blender=reading.blender,
+        engine="CYCLES",
+        tolerance_px=tolerance,
+        verdict=FAIL if wrong else PASS,
+        checked_frames=tuple(int(frame) for frame in reading.frames),
+        rendered_frames=tuple(sorted(rendered)),
+        measurements=measurements,
+        faults=_or_unexplained(tuple(faults), wrong, scene_error, plan),
+        scene_error_px=scene_error,
+        pictures=pictures,
+        seconds=seconds,
+    )
+
+
+def _unmet(plan: Plan, tolerance: float) -> list[Fault]:
+    """Return what the picture was expected to do and, going by the schedule, does not."""
+    unmet = unmet_expectations(plan, hold_px=tolerance)
+    return [
+        Fault("expectation", STOP, u.level, u.kind, u.frames, u.value, u.unit, float("nan"), u.message) for u in unmet
+    ]
+
+
+def _or_unexplained(faults: tuple[Fault, ...], wrong: bool, scene_error: Any, plan: Plan) -> tuple[Fault, ...]:
+    """Return the faults, and where something is wrong that none of them names, one that says at least where."""
+    if not wrong or any(fault.severity == STOP for fault in faults):
+        return faults
+    row, column = divmod(int(np.nan_to_num(scene_error, nan=np.inf).argmax()), scene_error.shape[1])
+    frame, name = int(plan.frames[row]), plan.names[column]
+    text = f"{name} is {scene_error[row, column]:.3f} px out of place on frame {frame}, by several small deviations"
+    error = float(scene_error[row, column])
+    return (Fault("out-of-place", STOP, name, "", (frame, frame), error, "px", error, text), *faults)
+
+
+def _measurements(
+    plan: Plan, reading: SceneReading, fits: Fits, frames: tuple[int, ...], tolerance: float
+) -> tuple[Measurement, ...]:
+    corners = corners_px(plan)
+    found = {level.level: number for number, level in reversed(list(enumerate(reading.levels)))}
+    results = []
+    for frame in frames:
+        for name in plan.names:
+            number = found.get(name)
+            remark = "it is not in the scene" if number is None else ""
+            fit = None if number is None else fits.get((frame, number))
+            results.append(
+                judge_level(plan, corners=corners, frame=frame, level=name, fit=fit, tolerance=tolerance, remark=remark)
+            )
+    return tuple(results)

@@ -1,0 +1,60 @@
+"""Test frames: the passes and the pictures of a proof rendered to files, one after another, as they come."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import bpy
+
+from . import proofpass
+
+
+@dataclass(frozen=True)
+class PassFile:
+    """One file of passes: ``names`` are those in it, rendered on every ``step``-th pixel of a frame of ``size`` px."""
+
+    frame: int
+    path: Path
+    names: tuple[str, ...]
+    size: tuple[int, int]
+    step: int
+
+
+def render_passes(
+    scene: Any, *, frames: Sequence[int], folder: Path, step: int, batch: int, threads: int
+) -> Iterator[PassFile]:
+    """Render the passes of every level on the test ``frames`` and yield each file once it is there.
+
+    ``scene`` must have a camera. ``step`` is halved until it divides the frame; ``threads`` 0 takes every core.
+    """
+    proofpass.quiet(scene, threads=threads)
+    step = proofpass.fitting_step(scene, step)
+    size = scene.render.resolution_x, scene.render.resolution_y
+    with proofpass.passes(scene, step=step, batch=batch) as batches:
+        for frame in frames:
+            scene.frame_set(frame)
+            for index, levels in enumerate(batches):
+                path = folder / f"uv-{frame}-{index}.exr"
+                levels.select()
+                _still(scene, path)
+                yield PassFile(frame, path, levels.names, size, step)
+
+
+def render_pictures(
+    scene: Any, *, frames: Sequence[int], folder: Path, samples: int, depth_of_field: bool
+) -> Iterator[tuple[int, Path]]:
+    """Render the picture itself on the test ``frames`` and yield (frame, file) of each."""
+    proofpass.prepare_picture(scene, samples=samples, depth_of_field=depth_of_field)
+    for frame in frames:
+        scene.frame_set(frame)
+        path = folder / f"picture-{frame}.exr"
+        _still(scene, path)
+        yield frame, path
+
+
+def _still(scene: Any, path: Path) -> None:
+    scene.render.filepath = str(path)
+    bpy.ops.render.render(write_still=True)
+    if not path.is_file():
+        raise RuntimeError(f"Blender wrote no {path.name}")
