@@ -146,3 +146,20 @@ def test_pictures_are_made_beside_the_passes(tmp_path: Path, proof_of: ProofOf) 
     assert proof.verdict == PASS
     assert sorted(proof.pictures) == [1, 3]
     assert all(path.is_file() for path in proof.pictures.values())
+
+
+def test_every_stage_of_the_work_counts_its_own_time_and_pictures_are_no_passes(
+    tmp_path: Path, proof_of: ProofOf
+) -> None:
+    shot_file = small_shots.stack(tmp_path, [Glass("a", 900.0), Glass("b", 100.0, width=300.0)])
+    proof = proof_of(shot_file, frames=(1,), pictures=True)
+    *stages, whole = proof.seconds.items()
+    assert [name for name, _ in stages] == [
+        "plan",
+        "start and build",
+        "read every frame",
+        "render passes",
+        "render pictures",
+        "measure and judge",
+    ]
+    assert whole == ("all", pytest.approx(sum(seconds for _, seconds in stages), abs=0.05))

@@ -220,6 +220,24 @@ def test_of_very_many_levels_the_worst_have_a_strip():
     assert len(strips) == MOST_STRIPS + 1
 
 
+def residual_words(proof: Proof) -> list[str]:
+    """Return the title and the marks of the scale of the residuals."""
+    *strips, head = draw_residuals(proof).axes
+    return [head.texts[0].get_text(), *(label.get_text() for label in strips[0].get_yticklabels())]
+
+
+def test_what_is_left_is_in_pixels_only_where_something_is_out_by_more_than_one():
+    assert residual_words(synthetic.passing()) == ["Measured − planned, thousandths of a pixel", "−10", "0", "+10"]
+    assert residual_words(synthetic.failing()) == ["Measured − planned, pixels", "−1", "0", "+1"]
+
+
+def test_all_plots_over_the_frames_span_the_same_frames():
+    proof = synthetic.failing()
+    panels = [*draw_size(proof).axes, *draw_place(proof).axes, *draw_residuals(proof).axes[:-1]]
+    assert len(panels) == 3 + len(proof.plan.names)
+    assert len({(axes.get_xlim(), tuple(axes.get_xticks())) for axes in panels}) == 1
+
+
 def test_y_is_drawn_only_where_something_goes_that_way():
     plan = synthetic.plan()
     still = replace(plan, y=np.zeros_like(plan.y))

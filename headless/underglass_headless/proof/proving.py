@@ -54,6 +54,12 @@ class _Harvest:
     rendered: set[int] = field(default_factory=set)
     pictures: dict[int, Path] = field(default_factory=dict)
     seconds: dict[str, float] = field(default_factory=dict)
+    since: float = field(default_factory=time.monotonic)
+
+    def lap(self, stage: str) -> None:
+        """Set down under ``stage`` the time since the stage before it."""
+        now = time.monotonic()
+        self.seconds[stage], self.since = now - self.since, now
 
 
 def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Proof:
@@ -63,29 +69,31 @@ def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Pro
     ``tell`` hears (what, done, of) as work goes on. Raises ShotError, BlenderError.
     """
     begun = time.monotonic()
-    shot = read_shot(shot_file)
-    plan = make_plan(shot)
+    harvest = _Harvest()
+    plan = make_plan(read_shot(shot_file))
     frames = _test_frames(plan, options.frames)
-    harvest = _Harvest(seconds={"plan": time.monotonic() - begun})
+    harvest.lap("plan")
     job = _job(plan, shot_file, frames, options, folder)
     with ThreadPoolExecutor(max_workers=1) as measuring, closing(run_worker(job, folder=folder)) as events:
         for event in events:
-            _take(event, harvest, folder=folder, measuring=measuring, begun=begun)
+            _take(event, harvest, folder=folder, measuring=measuring)
             _report(event, harvest, plan, frames, tell)
     if harvest.reading is None:
         raise BlenderError("Blender ended before it had read the scene; run it again")
+    fits = {place: future.result() for place, future in harvest.fits.items()}
     proof = judge_scene(
         plan,
         shot_file=shot_file,
         scene_file=options.scene,
         reading=harvest.reading,
         frames=frames,
-        fits={place: future.result() for place, future in harvest.fits.items()},
+        fits=fits,
         rendered=harvest.rendered,
         tolerance=options.tolerance_px,
         pictures=harvest.pictures,
         seconds=harvest.seconds,
     )
+    harvest.lap("measure and judge")
     harvest.seconds["all"] = time.monotonic() - begun
     return proof
 
@@ -117,16 +125,14 @@ def _job(plan: Plan, shot_file: Path, frames: tuple[int, ...], options: Options,
     }
 
 
-def _take(
-    event: dict[str, Any], harvest: _Harvest, *, folder: Path, measuring: ThreadPoolExecutor, begun: float
-) -> None:
+def _take(event: dict[str, Any], harvest: _Harvest, *, folder: Path, measuring: ThreadPoolExecutor) -> None:
     match event["event"]:
         case "opened":
             harvest.blender = event["blender"]
-            harvest.seconds["start and build"] = time.monotonic() - begun
+            harvest.lap("start and build")
         case "reading":
             harvest.reading = SceneReading.load(folder / event["file"])
-            harvest.seconds["read every frame"] = time.monotonic() - begun
+            harvest.lap("read every frame")
         case "pass":
             harvest.rendered.add(event["frame"])
             loaded: Future[dict[str, Fit | None]] = measuring.submit(_measure_file, folder, event)
@@ -134,9 +140,11 @@ def _take(
                 number = int(name.removeprefix("level"))
                 harvest.fits[event["frame"], number] = measuring.submit(lambda f=loaded, n=name: f.result()[n])  # type: ignore[misc]
         case "passes-done":
-            harvest.seconds["render passes"] = time.monotonic() - begun
+            harvest.lap("render passes")
         case "picture":
             harvest.pictures[event["frame"]] = folder / event["file"]
+        case "pictures-done":
+            harvest.lap("render pictures")
 
 
 def _measure_file(folder: Path, event: dict[str, Any]) -> dict[str, Fit | None]:

@@ -91,6 +91,7 @@ def _render(job: dict[str, Any]) -> None:
             scene, frames=frames, folder=folder, samples=job["samples"], depth_of_field=job["depth_of_field"]
         ):
             say("picture", frame=frame, file=path.name)
+        say("pictures-done")
 
 
 @contextmanager

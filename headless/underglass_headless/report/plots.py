@@ -27,6 +27,8 @@ NAME_COLUMNS = 24
 MOST_POINTS = 90
 # What moves less than this over the whole shot is said to hold.
 HOLDS_PX = 0.05
+# Left free before the first frame and after the last, as a share of the shot: marks beside a frame need it.
+ROOM = 0.022
 
 _LEFT, _BOTTOM, _TOP, _LEAD = 62.0, 40.0, 24.0, 24.0
 _LEAST_PANEL = 250.0
@@ -76,12 +78,12 @@ def measured(measurements: Sequence[Measurement]) -> list[Measurement]:
     return [found[index] for index in sorted(kept)]
 
 
-def frame_axis(axes: "Axes", proof: Proof, *, room: float = 0.012, label: bool = True) -> None:
-    """Give ``axes`` the shot's frames from left to right, ``room`` of them free at either end, with whole ticks."""
+def frame_axis(axes: "Axes", proof: Proof, *, label: bool = True) -> None:
+    """Give ``axes`` the shot's frames from left to right with whole ticks, the same on every plot."""
     from matplotlib.ticker import FixedLocator, MaxNLocator
 
     first, last = int(proof.plan.frames[0]), int(proof.plan.frames[-1])
-    free = max(0.5, room * (last - first))
+    free = max(0.5, ROOM * (last - first))
     axes.set_xlim(first - free, last + free)
     ticks = MaxNLocator(nbins=9, integer=True).tick_values(first, last)
     axes.xaxis.set_major_locator(FixedLocator([tick for tick in ticks if first <= tick <= last]))
