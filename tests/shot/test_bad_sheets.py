@@ -9,8 +9,6 @@ EAST = "reeds,east,1,24,0,-3.5,steady,6,6,\n"
 
 # Each row: the text of the schedule, the line and the column of the fault, a part of the problem and of the remedy.
 HEADERS = [
-    ("", 1, "", "is empty", "header line"),
-    ("# nothing\n\n", 1, "", "is empty", "header line"),
     ("part;axis;first;last;from;to\nreeds;east;1;24;0;1,5\n", 1, "", "separated by semicolons", "with commas"),
     ("part\taxis\tfirst\tlast\tto\n", 1, "", "separated by tabs", "with commas"),
     ("foo,bar\n", 1, "foo", "of no schedule", "part,axis,first,last,from,to"),
@@ -70,6 +68,14 @@ MOVE = [
     ("camera,height,1,24,,40,ratio,,,hills\n", 2, "about", "'hills'", "'far hills'"),
     ("camera,height,1,24,,40,steady,,,reeds\n", 2, "about", "'reeds'", "leave it blank"),
     ("reeds,height,1,24,,10,ratio,,,heron\n", 2, "about", "'heron'", "leave it blank"),
+    ("reeds,east,1,24,1,20000.0000125,,,,\nreeds,east,24,25,0,1,,,,\n", 2, "from", "is 1", "write 0 or"),
+    (
+        "reeds,east,1,24,0,20000.0000125,,,,\nreeds,east,24,25,1,2,,,,\n",
+        3,
+        "from",
+        "stood at 20000.0000125",
+        "write 20000.0000125 or",
+    ),
     (EAST + "reeds,east,23,36,,1,,,,\n", 3, "first", "23 overlaps the move at line 2", "begin at 24 or later"),
     ("reeds,east,23,36,,1,,,,\n" + EAST, 2, "first", "23 overlaps the move at line 3", "begin at 24 or later"),
     (EAST + "# then\n\nreeds,east,24,36,-3,1,,,,\n", 5, "from", "stood at -3.5: a jump", "write -3.5 or"),
@@ -92,6 +98,8 @@ TABLE = [
 SCHEDULES = HEADERS + [(MOVES + text, *rest) for text, *rest in MOVE] + TABLE
 
 DRAWINGS = [
+    ("", 1, "", "is empty", "header line"),
+    ("# nothing\n\n", 1, "", "is empty", "header line"),
     ("heron,frame\na,1\n", 1, "heron", "is the first column", "frame the first column"),
     ("frame,heron,reeds\n1,a,b\n", 1, "reeds", "level without drawings", "{drawing}"),
     ("frame,herons\n1,a\n", 1, "herons", "is no level", "did you mean 'heron'?"),

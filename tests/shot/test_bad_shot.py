@@ -11,15 +11,16 @@ from underglass.shot import ShotError, read_shot
 UNKNOWN = [
     ("fps = 24", "fsp = 24\nfps = 24", "fsp", "not a key", "did you mean 'fps'?"),
     ("focal_mm = 50", "focal = 50", "camera.focal", "not a key", "'focal_mm'"),
-    ("height = 12.0", "hieght = 12.0", "level[1].hieght", "not a key", "'height'"),
+    ("height = 12.0", "hieght = 12.0", "level.heron.hieght", "not a key", "'height'"),
     ("least_gap", "gap", "stand.gap", "not a key", "least_gap"),
-    ('heads = "west"', 'head = "west"', "expect[1].head", "not a key", "'heads'"),
-    ("stops = -1.0", "stop = -1.0", "exposure[0].stop", "not a key", "'stops'"),
+    ('heads = "west"', 'head = "west"', "expect[2].head", "not a key", "'heads'"),
+    ("stops = -1.0", "stop = -1.0", "exposure[1].stop", "not a key", "'stops'"),
     ("fps = 24", "zzz = 24", "zzz", "not a key", "write one of 'format'"),
 ]
 ROOT = [
     ("format = 1", "format = 2", "format", "is 2", "reads format 1"),
-    ("format = 1", 'format = "1"', "format", "'1', not a whole number", "whole number"),
+    ("format = 1", 'format = "1"', "format", "'1', not a whole number", "write format = 1"),
+    ("format = 1", "", "format", "is missing", "write format = 1", None),
     ('units = "in"', 'units = "inch"', "units", "'inch'", "'in'"),
     ('units = "in"', "units = 1", "units", "is 1, not a text", "'in', 'mm', 'cm'"),
     ("fps = 24", "fps = true", "fps", "true, not a number", "from 1 to 240"),
@@ -48,7 +49,7 @@ CAMERA = [
     ("frame_px = [1828, 1332]", "frame_px = [1828.5, 1332]", "camera.frame_px", "1828.5, not a whole", "whole"),
     ("focal_mm = 50", "focal_mm = -50", "camera.focal_mm", "is -50 mm", "above 0"),
     ("focal_mm = 50", "focal_mm = 0", "camera.focal_mm", "is 0 mm", "above 0"),
-    ("focal_mm = 50", "focal_mm = inf", "camera.focal_mm", "is inf mm", "1e+06 mm (1000 m)"),
+    ("focal_mm = 50", "focal_mm = inf", "camera.focal_mm", "is inf mm", "at most 1000000 mm (1000 m)"),
     ("focal_mm = 50", 'focal_mm = "50"', "camera.focal_mm", "'50', not a number", "above 0"),
     ("focal_mm = 50\n", "", "camera.focal_mm", "is missing", "above 0", "[camera]"),
     ("f_stop = 8", "f_stop = 0", "camera.f_stop", "is 0", "above 0"),
@@ -91,20 +92,34 @@ STAND = [
     ("level_east = [-12, 12]", 'level_east = ["a", 12]', "stand.level_east", "'a', not a number", "a length"),
 ]
 LEVEL = [
-    ('name = "heron"', 'name = "reeds"', "level[1].name", "the level at line 27 too", "each apart"),
-    ('name = "heron"', 'name = ""', "level[1].name", "is ''", "without blanks"),
-    ('name = "heron"', 'name = " heron"', "level[1].name", "' heron'", "without blanks"),
-    ('name = "heron"', 'name = "camera"', "level[1].name", "a word of the format", "another name"),
-    ('name = "heron"', 'name = "infinity"', "level[1].name", "a word of the format", "another name"),
-    ('name = "heron"', 'name = "frame"', "level[1].name", "a word of the format", "another name"),
-    ('name = "heron"', 'name = "he\\nron"', "level[1].name", "control character", "one line"),
-    ('name = "heron"', f'name = "{"é" * 40}"', "level[1].name", "80 bytes", "may have 63"),
-    ('name = "heron"\n', "", "level[1].name", "is missing", "double quotes", 'art = "cels/heron_{drawing}.png"', -1),
+    ('name = "heron"', 'name = "reeds"', "level[2].name", "the level at line 27 too", "each apart"),
+    ('name = "heron"', 'name = ""', "level[2].name", "is ''", "without blanks"),
+    ('name = "heron"', 'name = " heron"', "level[2].name", "' heron'", "without blanks"),
+    ('name = "heron"', 'name = "camera"', "level[2].name", "a word of the format", "another name"),
+    ('name = "heron"', 'name = "infinity"', "level[2].name", "a word of the format", "another name"),
+    ('name = "heron"', 'name = "frame"', "level[2].name", "a word of the format", "another name"),
+    ('name = "heron"', 'name = "he\\nron"', "level[2].name", "control character", "one line"),
+    ('name = "heron"', f'name = "{"é" * 40}"', "level[2].name", "80 bytes", "may have 63"),
+    ('name = "heron"\n', "", "level[2].name", "is missing", "double quotes", 'art = "cels/heron_{drawing}.png"', -1),
     ("art_width = 9.0", "art_width = 0", "level.heron.art_width", "is 0 in", "above 0"),
     ("art_width = 9.0", "art_width = -9", "level.heron.art_width", "is -9 in", "above 0"),
     ("height = 12.0", "height = -1", "level.heron.height", "is -1 in", "from 0"),
     ("height = 12.0", "height = 18", "level.heron.height", "'heron' at 18 in, not below 'reeds' at 18 in", "nearest"),
-    ("height = 18.0", "height = 48", "level.reeds.height", "not below the camera at 48 in", "nearest the lens"),
+    (
+        "height = 18.0",
+        "height = 48",
+        "level.reeds.height",
+        "not below the camera at 48 in",
+        "camera's height above 48 in",
+    ),
+    (
+        "height = 12.0",
+        "height = 50",
+        "level.heron.height",
+        "at 50 in, not below 'reeds'",
+        "camera's height above 50 in",
+    ),
+    ('name = "heron"', 'name = "reeds"\nnorht = 1', "level[2].norht", "not a key", "'north'", "norht"),
     ("height = 2.0", "height = 13.5", "level.far hills.height", "'far hills' at 13.5 in, not below 'heron'", "lower"),
     ("east = -1.25", 'east = "-1.25"', "level.heron.east", "'-1.25', not a number", "a length"),
     ('["left", "right", "bottom"]', '["left", "rigth"]', "level.reeds.covers", "'rigth'", "'right'"),
@@ -117,39 +132,39 @@ LEVEL = [
     ("on = 2", "on = true", "level.reeds.on", "true, not a whole number", "from 1 to 8"),
 ]
 EXPECT = [
-    ('level = "far hills"', 'level = "far hill"', "expect[0].level", "'far hill'", "'far hills'"),
-    ('size = "holds"', 'size = "grows"', "expect[0].size", "'grows'", "'holds'"),
-    ('size = "holds"\n', "", "expect[0].size", "is missing", "size or grows or heads or drift_ratio", "[[expect]]"),
-    ('size = "holds"', 'size = "holds"\ngrows = 2', "expect[0].grows", "beside size", "keep one", "grows = 2"),
-    ('size = "holds"', "grows = 0", "expect[0].grows", "is 0", "above 0"),
-    ('heads = "west"', 'heads = "left"', "expect[1].heads", "'left'", "'west', 'east', 'north', 'south'"),
-    ("between = [1, 24]", "between = [0, 24]", "expect[1].between", "is 0", "from 1 to 48"),
-    ("between = [1, 24]", "between = [24, 24]", "expect[1].between", "[24, 24]", "later last"),
-    ('against = "far hills"', 'against = "reeds"', "expect[2].against", "with itself", "another level"),
-    ('against = "far hills"', 'against = "x"', "expect[2].against", "'x'", "'far hills'"),
-    ("drift_ratio = 6.0", "drift_ratio = inf", "expect[2].drift_ratio", "is inf", "a ratio"),
-    ("drift_ratio = 6.0\n", "", "expect[2].drift_ratio", "is missing", "go together", "[[expect]]"),
-    ('against = "far hills"\n', "", "expect[2].against", "is missing", "go together", "[[expect]]"),
-    ('size = "holds"', 'against = "reeds"', "expect[0].drift_ratio", "is missing", "go together", "[[expect]]"),
+    ('level = "far hills"', 'level = "far hill"', "expect[1].level", "'far hill'", "'far hills'"),
+    ('size = "holds"', 'size = "grows"', "expect[1].size", "'grows'", "'holds'"),
+    ('size = "holds"\n', "", "expect[1].size", "is missing", "size or grows or heads or drift_ratio", "[[expect]]"),
+    ('size = "holds"', 'size = "holds"\ngrows = 2', "expect[1].grows", "beside size", "keep one", "grows = 2"),
+    ('size = "holds"', "grows = 0", "expect[1].grows", "is 0", "above 0"),
+    ('heads = "west"', 'heads = "left"', "expect[2].heads", "'left'", "'west', 'east', 'north', 'south'"),
+    ("between = [1, 24]", "between = [0, 24]", "expect[2].between", "is 0", "from 1 to 48"),
+    ("between = [1, 24]", "between = [24, 24]", "expect[2].between", "[24, 24]", "later last"),
+    ('against = "far hills"', 'against = "reeds"', "expect[3].against", "with itself", "another level"),
+    ('against = "far hills"', 'against = "x"', "expect[3].against", "'x'", "'far hills'"),
+    ("drift_ratio = 6.0", "drift_ratio = inf", "expect[3].drift_ratio", "is inf", "a ratio"),
+    ("drift_ratio = 6.0\n", "", "expect[3].drift_ratio", "is missing", "go together", "[[expect]]"),
+    ('against = "far hills"\n', "", "expect[3].against", "is missing", "go together", "[[expect]]"),
+    ('size = "holds"', 'against = "reeds"', "expect[1].drift_ratio", "is missing", "go together", "[[expect]]"),
     (
         'heads = "west"',
         'heads = "west"\nagainst = "heron"\ndrift_ratio = 2',
-        "expect[1].drift_ratio",
+        "expect[2].drift_ratio",
         "beside heads",
         "keep one",
         "drift_ratio = 2",
     ),
 ]
 EXPOSURE = [
-    ('levels = ["far hills", "reeds"]', 'levels = ["reds"]', "exposure[0].levels", "'reds'", "'reeds'"),
-    ('levels = ["far hills", "reeds"]', "levels = []", "exposure[0].levels", "is empty", "leave it out"),
-    ('levels = ["far hills", "reeds"]', 'levels = ["reeds", "reeds"]', "exposure[0].levels", "twice", "once"),
-    ("stops = -1.0", "stops = nan", "exposure[0].stops", "is nan", "stops from -30 to 30"),
-    ("[16, 1.0]", "[16, 1.5]", "exposure[0].fade", "is 1.5", "fraction from 0 to 1"),
-    ("[16, 1.0]", "[1, 1.0]", "exposure[0].fade", "frame 1 after frame 1", "ascending"),
-    ("[16, 1.0]", "[49, 1.0]", "exposure[0].fade", "is 49", "from 1 to 48"),
-    ("[16, 1.0]", "16", "exposure[0].fade", "[[1, 0.0], 16]", "[[frame, number], …]"),
-    ('name = "base"', 'name = ""', "exposure[0].name", "is ''", "a name"),
+    ('levels = ["far hills", "reeds"]', 'levels = ["reds"]', "exposure[1].levels", "'reds'", "'reeds'"),
+    ('levels = ["far hills", "reeds"]', "levels = []", "exposure[1].levels", "is empty", "leave it out"),
+    ('levels = ["far hills", "reeds"]', 'levels = ["reeds", "reeds"]', "exposure[1].levels", "twice", "once"),
+    ("stops = -1.0", "stops = nan", "exposure[1].stops", "is nan", "stops from -30 to 30"),
+    ("[16, 1.0]", "[16, 1.5]", "exposure[1].fade", "is 1.5", "fraction from 0 to 1"),
+    ("[16, 1.0]", "[1, 1.0]", "exposure[1].fade", "frame 1 after frame 1", "ascending"),
+    ("[16, 1.0]", "[49, 1.0]", "exposure[1].fade", "is 49", "from 1 to 48"),
+    ("[16, 1.0]", "16", "exposure[1].fade", "[[1, 0.0], 16]", "[[frame, number], …]"),
+    ('name = "base"', 'name = ""', "exposure[1].name", "is ''", "a name"),
 ]
 SHAPE = [
     ("[camera]", "[[camera]]", "camera", "not a table", "write [camera]"),
@@ -216,7 +231,7 @@ def test_levels_in_single_brackets_are_told_to_be_doubled(lay_out, texts):
 
 
 def test_an_exposure_named_twice_is_an_error(lay_out, texts):
-    with pytest.raises(ShotError, match=r"exposure\[1\].name: 'base' is the name of an earlier exposure"):
+    with pytest.raises(ShotError, match=r"exposure\[2\].name: 'base' is the name of an earlier exposure"):
         read_shot(lay_out(shot=texts["shot"] + '[[exposure]]\nname = "base"\n'))
 
 
@@ -224,7 +239,7 @@ def test_an_error_reads_as_one_line_with_file_and_value(lay_out, texts):
     folder = lay_out(shot=texts["shot"].replace("focal_mm = 50", "focal_mm = -50"))
     with pytest.raises(ShotError) as caught:
         read_shot(folder)
-    remedy = "write a length above 0 and at most 1e+06 mm (1000 m)"
+    remedy = "write a length above 0 and at most 1000000 mm (1000 m)"
     assert str(caught.value) == f"{folder / 'shot.toml'}:13: camera.focal_mm: is -50 mm; {remedy}"
 
 

@@ -156,9 +156,9 @@ def test_blanks_around_cells_and_columns_in_another_order_change_nothing(lay_out
         ("level.reeds", "shot.toml", "[[level]]   # nearest the lens"),
         ("level.heron.height", "shot.toml", "height = 12.0"),
         ("level.far hills.art", "shot.toml", 'art = "art/hills.png"'),
-        ("expect[2].drift_ratio", "shot.toml", "drift_ratio = 6.0"),
-        ("expect[0].level", "shot.toml", 'level = "far hills"'),
-        ("exposure[0].fade", "shot.toml", "fade = [[1, 0.0], [16, 1.0]]"),
+        ("expect[3].drift_ratio", "shot.toml", "drift_ratio = 6.0"),
+        ("expect[1].level", "shot.toml", 'level = "far hills"'),
+        ("exposure[1].fade", "shot.toml", "fade = [[1, 0.0], [16, 1.0]]"),
         ("schedule:reeds.east@24", "schedule.csv", "reeds,east,24,36,,-4,sine,,,"),
         ("schedule:camera.focal@1", "schedule.csv", "camera,focal_mm,1,48,50,60,ratio,,,"),
     ],
@@ -198,3 +198,8 @@ def test_a_shot_of_relative_path_is_read(lay_out, monkeypatch):
     folder = lay_out()
     monkeypatch.chdir(folder)
     assert read_shot(Path()) == read_shot(Path("shot.toml")) == read_shot(folder)
+
+
+@pytest.mark.parametrize("schedule", ["", "# nothing\n\n", "part,axis,first,last,to\n", "\ufeff\n"])
+def test_a_schedule_without_a_row_moves_nothing(lay_out, schedule):
+    assert read_shot(lay_out(schedule=schedule)).schedule == ()

@@ -9,7 +9,7 @@ from .model import CAMERA, Camera, Focus, Gate, Projection, Stand
 from .quantity import F_STOP, FOCAL_MM, SQUEEZE, length
 from .table import Table
 from .units import METRES_PER_MM, in_units
-from .words import nearest, shown
+from .words import nearest, number_text, shown
 
 CAMERA_KEYS = (
     *("projection", "gate", "gate_mm", "squeeze", "frame_px", "focal_mm", "f_stop", "focus", "field_width"),
@@ -82,8 +82,8 @@ def _focus(table: Table, units: str, level_names: Sequence[str], focal: float) -
     if not table.is_text("focus"):
         distance = table.number("focus", length(units, least=0.0, above=True))
         if distance <= focal:
-            problem = f"is {in_units(distance, units):g} {units}, no further than the focal length"
-            raise table.wrong("focus", problem, f"a lens focuses beyond {in_units(focal, units):g} {units}")
+            problem = f"is {number_text(in_units(distance, units))} {units}, no further than the focal length"
+            raise table.wrong("focus", problem, f"a lens focuses beyond {number_text(in_units(focal, units))} {units}")
         return Focus(distance=distance)
     name = table.text("focus")
     if name == INFINITY:

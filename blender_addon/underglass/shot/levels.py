@@ -1,6 +1,6 @@
 """The `[[level]]` tables: the glasses of a shot, nearest the lens first, and the size of the art that lies on them."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from .art import read_art
@@ -12,7 +12,7 @@ from .model import CAMERA, EDGES, LEVEL_AXES, Camera, Level, Shot
 from .quantity import length
 from .table import Table
 from .units import in_units
-from .words import shown
+from .words import has_control_characters, number_text, shown
 
 LEVEL_KEYS = ("name", "art", "art_width", "height", "east", "north", "turn", "covers", "on")
 # `camera` is a part of the schedule of its own, `focus = "infinity"` is no level, and `frame` is a column.
@@ -22,28 +22,34 @@ MOST_NAME_BYTES = 63
 MOST_ON = 8
 
 
-def name_levels(tables: Sequence[Table]) -> list[Table]:
-    """Return the tables of the levels, called after their level; a name must be usable and said once."""
+def require_names(tables: Sequence[Table]) -> None:
+    """Raise ShotError unless every level has a name that is usable and said once."""
     named: dict[str, Table] = {}
     for table in tables:
-        name = _name(table)
+        name = table.text("name", remedy="write the level's name in double quotes")
+        if fault := _fault_of(name):
+            raise table.wrong("name", *fault)
         if name in named:
             line = named[name].place("name").line
             raise table.wrong("name", f"{shown(name)} is the name of the level at line {line} too", "name each apart")
-        named[name] = table.renamed(f"level.{name}")
-    return list(named.values())
+        named[name] = table
 
 
-def _name(table: Table) -> str:
-    name = table.text("name", remedy="write the level's name in double quotes")
+def good_name(data: Mapping[str, object]) -> str:
+    """Return the name in the table of a level, by which errors can call it; nothing where it has no usable one."""
+    name = data.get("name")
+    return name if isinstance(name, str) and not has_control_characters(name) and not _fault_of(name) else ""
+
+
+def _fault_of(name: str) -> tuple[str, str] | None:
+    """Return what is wrong with the name of a level and what would be right, None for a usable one."""
     if not name or name != name.strip():
-        raise table.wrong("name", f"is {shown(name)}", "write a name without blanks at its ends")
+        return f"is {shown(name)}", "write a name without blanks at its ends"
     if name in RESERVED_NAMES:
-        raise table.wrong("name", f"{shown(name)} is a word of the format", "choose another name")
+        return f"{shown(name)} is a word of the format", "choose another name"
     if len(name.encode()) > MOST_NAME_BYTES:
-        problem = f"{shown(name)} has {len(name.encode())} bytes"
-        raise table.wrong("name", problem, f"a name may have {MOST_NAME_BYTES}")
-    return name
+        return f"{shown(name)} has {len(name.encode())} bytes", f"a name may have {MOST_NAME_BYTES}"
+    return None
 
 
 def read_level(table: Table, *, units: str) -> Level:
@@ -68,9 +74,12 @@ def check_order(levels: Sequence[Level], *, camera: Camera, units: str, tables: 
     above, name = camera.height, "the camera"
     for level, table in zip(levels, tables, strict=True):
         if level.height >= above:
-            this, other = (f"{in_units(height, units):g} {units}" for height in (level.height, above))
+            this, other = (f"{number_text(in_units(height, units))} {units}" for height in (level.height, above))
             problem = f"puts {shown(level.name)} at {this}, not below {name} at {other}"
-            raise table.wrong("height", problem, "list the levels nearest the lens first, each lower than the last")
+            remedy = "list the levels nearest the lens first, each lower than the last"
+            if level.height >= camera.height:
+                remedy = f"set the level lower, or the camera's height above {this}"
+            raise table.wrong("height", problem, remedy)
         above, name = level.height, shown(level.name)
 
 

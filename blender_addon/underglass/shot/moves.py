@@ -8,7 +8,7 @@ from .errors import Place
 from .model import CAMERA, Law, Move, Shot
 from .quantity import STEPS
 from .sheet import Row, Sheet
-from .words import nearest, shown
+from .words import nearest, number_text, shown
 
 NEEDED_COLUMNS = ("part", "axis", "first", "last", "to")
 COLUMNS = ("part", "axis", "first", "last", "from", "to", "law", "slow_out", "slow_in", "about")
@@ -78,7 +78,8 @@ def _slows(row: Row, law: Law, span: int) -> tuple[float, float]:
     if law is not Law.STEADY and (slow_out or slow_in):
         raise row.wrong(said, f"is {row.text(said)} with the law {law}", "leave it blank: only steady moves have it")
     if slow_out + slow_in > span:
-        problem = f"slow_out {slow_out:g} and slow_in {slow_in:g} make more than the {span} steps of the move"
+        said_steps = f"slow_out {number_text(slow_out)} and slow_in {number_text(slow_in)}"
+        problem = f"{said_steps} make more than the {span} steps of the move"
         raise row.wrong(said, problem, "shorten them, or lengthen the move")
     return slow_out, slow_in
 
@@ -117,7 +118,8 @@ def _started(row: Row, move: Move, stood: float, units: str) -> Move:
     if not move.said_start:
         return replace(move, start=stood)
     if abs(move.start - stood) > JUMP:
-        where = f"{written(stood, axis=move.axis, units=units):g}"
+        # As many digits as keep the remedy within a jump of where the axis stood.
+        where = number_text(written(stood, axis=move.axis, units=units), digits=12)
         problem = f"is {row.text('from')}, but {move.part} {column_of(move.axis)} stood at {where}: a jump"
         raise row.wrong("from", problem, f"write {where} or leave it blank")
     return move

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from .errors import Place, ShotError
 from .units import METRES_PER_UNIT, RADIANS_PER_DEGREE
-from .words import shown
+from .words import number_text, shown
 
 # Longer than any stand; a longer one is a slip of the unit, and would cost single-precision renderers their accuracy.
 MOST_METRES = 1000.0
@@ -43,7 +43,7 @@ class Quantity:
     @property
     def remedy(self) -> str:
         """What would be right, in the unit that the file uses."""
-        low, high = (f"{bound / self.factor:.6g}" for bound in (self.least, self.most))
+        low, high = (number_text(bound / self.factor) for bound in (self.least, self.most))
         unit = f" {self.unit}" if self.unit else ""
         span = f"above {low} and at most {high}{unit}" if self.above else f"from {low} to {high}{unit}"
         return f"write {self.noun} {span}{self.hint}"

@@ -12,7 +12,7 @@ from .drawings import read_drawings
 from .errors import Place
 from .expectations import EXPECT_KEYS, EXPOSURE_KEYS, read_expectation, read_exposures
 from .files import inside
-from .levels import LEVEL_KEYS, check_order, measure_art, name_levels, read_level
+from .levels import LEVEL_KEYS, check_order, good_name, measure_art, read_level, require_names
 from .model import Drawings, Schedule, Shot
 from .quantity import FPS, MOST_FRAME
 from .schedule import read_schedule
@@ -45,9 +45,10 @@ def _read_tables(table: Table, *, folder: Path) -> Shot:
     _check_format(table)
     units = table.choice("units", among=[*METRES_PER_UNIT])
     frames = read_frames(table)
-    level_tables = name_levels(table.tables("level", keys=LEVEL_KEYS))
+    level_tables = table.tables("level", keys=LEVEL_KEYS, named=good_name)
     if not level_tables:
         raise table.wrong("level", "is missing", "write a [[level]] table for each glass")
+    require_names(level_tables)
     levels = [read_level(level, units=units) for level in level_tables]
     names = [level.name for level in levels]
     if not table.has("camera"):
@@ -73,7 +74,7 @@ def _read_tables(table: Table, *, folder: Path) -> Shot:
 
 
 def _check_format(table: Table) -> None:
-    number = table.integer("format", least=1, most=2**31)
+    number = table.integer("format", least=1, most=2**31, remedy=f"write format = {FORMAT}")
     if number != FORMAT:
         raise table.wrong("format", f"is {number}", f"this version reads format {FORMAT}; use a newer one")
 

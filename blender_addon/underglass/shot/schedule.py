@@ -17,7 +17,10 @@ def read_schedule(path: Path, *, shot: Shot, said: Place, places: dict[str, Plac
     ``places`` as `schedule:<part>.<axis>@<first>`; of a frame table, of each column as `schedule:<part>.<axis>` and of
     each row as `schedule@<frame>`.
     """
-    sheet = read_sheet(path, said=said)
+    sheet = read_sheet(path, said=said, may_be_empty=True)
+    if not sheet.header:
+        # As with a header and no row below it: nothing moves.
+        return ()
     if FRAME in sheet.header:
         return read_frame_table(sheet, shot=shot, places=places)
     if not any(column in sheet.header for column in NEEDED_COLUMNS):

@@ -76,10 +76,15 @@ class Sheet:
         return ShotError(Place(self.file, self.header_line, column), problem, remedy)
 
 
-def read_sheet(path: Path, *, said: Place) -> Sheet:
-    """Return the sheet in a file; blank lines and lines that begin with # are passed over."""
+def read_sheet(path: Path, *, said: Place, may_be_empty: bool = False) -> Sheet:
+    """Return the sheet in a file; blank lines and lines that begin with # are passed over.
+
+    Where nothing is left the header has no columns if the sheet ``may_be_empty``, else ShotError is raised.
+    """
     lines = enumerate(_LINE_END.split(read_text(path, said=said)), start=1)
     kept = [(number, line) for number, line in lines if line.strip() and not line.lstrip().startswith("#")]
+    if not kept and may_be_empty:
+        return Sheet(path, 1, (), ())
     if not kept:
         raise ShotError(Place(path, 1), "is empty", "write a header line, then one line for each row")
     header_line, header_text = kept[0]

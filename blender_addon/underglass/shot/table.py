@@ -5,7 +5,7 @@
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
@@ -54,7 +54,10 @@ def _syntax_error(path: Path, text: str, error: ValueError) -> ShotError:
 
 
 class Table:
-    """One table: ``path`` is its place in the document (`level[2]`), ``name`` what errors call it (`level.reeds`)."""
+    """One table: ``path`` is its place in the document (`level[2]`), ``name`` what errors call it (`level.reeds`).
+
+    Places count from 0, as TOML's readers do; names count from 1, as people do.
+    """
 
     def __init__(
         self, source: _Source, data: Mapping[str, object], *, keys: Sequence[str], path: str = "", name: str = ""
@@ -76,10 +79,6 @@ class Table:
     def places(self) -> dict[str, Place]:
         """Places of everything in the file that was asked for so far, by the name that errors give it."""
         return self._source.places
-
-    def renamed(self, name: str) -> "Table":
-        """Return the same table under another name."""
-        return Table(self._source, self._data, keys=self._keys, path=self._path, name=name)
 
     def place(self, key: str = "") -> Place:
         """Return where ``key`` stands, or where it ought to: on the line of its table."""
@@ -155,11 +154,11 @@ class Table:
             raise self.wrong(key, f"is {shown(value)}, not a number", quantity.remedy)
         return quantity.take(value, place=self.place(key))
 
-    def integer(self, key: str, *, least: int, most: int, default: int | None = None) -> int:
+    def integer(self, key: str, *, least: int, most: int, default: int | None = None, remedy: str = "") -> int:
         """Return a whole number within the limits."""
         if default is not None and key not in self._data:
             return default
-        remedy = f"write a whole number from {least} to {most}"
+        remedy = remedy or f"write a whole number from {least} to {most}"
         return self._integer(key, self._value(key, remedy), least, most, remedy)
 
     def _integer(self, key: str, value: object, least: int, most: int, remedy: str) -> int:
@@ -225,21 +224,33 @@ class Table:
         value = self._data.get(key, {})
         if not isinstance(value, dict):
             raise self.wrong(key, f"is {shown(value)}, not a table", f"write [{key}] and its keys below it")
-        return self._below(key, value, keys)
+        return self._below(key, value, keys, called=key)
 
-    def tables(self, key: str, *, keys: Sequence[str]) -> list["Table"]:
-        """Return the tables of the array ``key``, none where it is not there."""
+    def tables(
+        self, key: str, *, keys: Sequence[str], named: Callable[[Mapping[str, object]], str] = lambda _: ""
+    ) -> list["Table"]:
+        """Return the tables of the array ``key``, none where it is not there.
+
+        ``named`` gives the name of a table that has a good one; others, and the second of two, are counted from 1.
+        """
         value = self._data.get(key, [])
         if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
             remedy = f"write [[{key}]] in double brackets, and its keys below it"
             raise self.wrong(key, f"is {shown(value)}, not a list of tables", remedy)
-        return [self._below(f"{key}[{position}]", item, keys) for position, item in enumerate(value)]
+        called: list[str] = []
+        for number, item in enumerate(value, start=1):
+            name = f"{key}.{named(item)}"
+            called.append(name if named(item) and name not in called else f"{key}[{number}]")
+        return [
+            self._below(f"{key}[{position}]", item, keys, called=called[position])
+            for position, item in enumerate(value)
+        ]
 
-    def _below(self, step: str, data: Mapping[str, object], keys: Sequence[str]) -> "Table":
+    def _below(self, step: str, data: Mapping[str, object], keys: Sequence[str], *, called: str) -> "Table":
         return Table(
             self._source,
             data,
             keys=keys,
             path=f"{self._path}.{step}" if self._path else step,
-            name=f"{self.name}.{step}" if self.name else step,
+            name=f"{self.name}.{called}" if self.name else called,
         )

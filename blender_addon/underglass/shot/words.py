@@ -6,9 +6,12 @@ Only wording lives here; the checks themselves are with the thing they check.
 import difflib
 import unicodedata
 from collections.abc import Iterable
+from decimal import Decimal
 
 _MOST_SHOWN = 60
 _MOST_LISTED = 12
+# Between these a number is written out; beyond them it would be mostly zeros.
+_TINY, _HUGE = 1e-9, 1e15
 # Line and paragraph separators and control characters: they would break a line of a report, or of a CSV file.
 _UNSEEN = {"Cc", "Zl", "Zp", "Cs"}
 
@@ -19,11 +22,23 @@ def shown(value: object) -> str:
         return str(value).lower()
     if isinstance(value, dict):
         return "a table"
+    if isinstance(value, float):
+        return _spelled(value, repr(value))
     try:
         text = repr(str(value) if isinstance(value, str) else value)  # the text of a StrEnum, not its name
     except ValueError:  # Python refuses to spell an integer of thousands of digits
         return "a number of thousands of digits"
     return text if len(text) <= _MOST_SHOWN else f"{text[:_MOST_SHOWN]}…"
+
+
+def number_text(value: float, *, digits: int = 6) -> str:
+    """Return a number to so many digits as people write it: 1000000, not 1e+06."""
+    return _spelled(value, f"{value:.{digits}g}")
+
+
+def _spelled(value: float, text: str) -> str:
+    """Return ``text``, which spells ``value``, without a power of ten where the number is of an ordinary size."""
+    return f"{Decimal(text):f}" if "e" in text and _TINY <= abs(value) < _HUGE else text
 
 
 def listed(words: Iterable[str]) -> str:
