@@ -227,6 +227,20 @@ def swap(scene: Any) -> None:
     one.location, two.location = two.location.copy(), one.location.copy()
 
 
+def swap_heights(scene: Any) -> None:
+    one, two = level(scene, B), level(scene, D)
+    one.location.z, two.location.z = two.location.z, one.location.z
+
+
+def move_stand(scene: Any) -> None:
+    """Put camera and levels 50 mm higher and 3 mm west, all of them."""
+    from underglass.stage import marks
+
+    for obj in (scene.camera, *(obj for _, obj in marks.levels(scene))):
+        add(obj, "location", 2, 50 * MM)
+        add(obj, "location", 0, -3 * MM)
+
+
 def freeze(scene: Any) -> None:
     level(scene, "card A").animation_data_clear()
     level(scene, "card A").location[0] = -15 * MM
@@ -483,6 +497,7 @@ WRONG_SCENES = (
     WrongScene("tilt", turn(0, 1.0, D), "tilt-offset", D, ("1° out of square",), 1.0, "degrees"),
     WrongScene("delta", nudge_delta, "north-offset", C, ("2 mm too far north",), 2.0, "mm"),
     WrongScene("swap", swap, "swapped", B, ("card B and card D have changed places",)),
+    WrongScene("swapped-heights", swap_heights, "swapped", B, ("card B and card D", "places in height")),
     # a level's moves
     WrongScene("late", late(1, A), "east-late", A, ("east move", "1 frame late"), 1.0, "frames"),
     WrongScene("early", late(-2, A), "east-early", A, ("2 frames early",), 2.0, "frames"),
@@ -608,6 +623,7 @@ HARMLESS_SCENES = (
     ),
     WrongScene("other-camera", replace_camera, "other-camera", "camera", ("'my camera'",), severity=NOTE),
     WrongScene("in-front", put_in_front, "other-things", "scene", ("leaf",), severity=NOTE),
+    WrongScene("moved-stand", move_stand, "stand-moved", "scene", ("moved together",), severity=NOTE),
     WrongScene("viewport", hide_in_viewport, "", "", severity=NOTE),
 )
 

@@ -1,0 +1,100 @@
+"""What a scene's numbers say of the stand, on readings that are made by hand; all lengths in metres."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from proof.readings import pose, reading_of
+from report import synthetic
+from underglass.plan.model import Plan
+from underglass.plan.reading import SceneReading
+from underglass.proof.diagnose import diagnose
+from underglass.proof.facts import NOTE, STOP, Fault
+from underglass.proof.judge import scene_error_px
+
+PLAN = synthetic.plan()
+TOLERANCE_PX = 0.05
+
+
+def said_of(reading: SceneReading, plan: Plan = PLAN) -> list[Fault]:
+    error = scene_error_px(plan, reading=reading)
+    return diagnose(plan, reading=reading, scene_error=error, tolerance=TOLERANCE_PX)
+
+
+def moved(reading: SceneReading, by: np.ndarray) -> SceneReading:
+    """Return the reading with camera and levels put elsewhere by a rigid motion (4, 4)."""
+    camera = replace(reading.camera, matrix=by @ reading.camera.matrix)
+    return replace(reading, corners=reading.corners @ by[:3, :3].T + by[:3, 3], camera=camera)
+
+
+def shifted(reading: SceneReading, name: str, *, east: float = 0.0, north: float = 0.0, up: float = 0.0):
+    """Return the reading with one level elsewhere."""
+    corners = reading.corners.copy()
+    corners[:, PLAN.names.index(name)] += east, north, up
+    return replace(reading, corners=corners)
+
+
+def lying_down() -> np.ndarray:
+    """Return the motion that lays a stand on its side, so that the camera looks along the floor."""
+    return np.array([[1, 0, 0, 0.3], [0, 0, 1, 0], [0, -1, 0, 1.2], [0, 0, 0, 1]], dtype=float)
+
+
+def test_a_scene_as_planned_is_not_spoken_of():
+    assert said_of(reading_of(PLAN)) == []
+
+
+@given(st.floats(-3, 3), st.floats(-3, 3), st.floats(0.01, 3), st.floats(-3, 3))
+def test_a_stand_that_was_moved_as_a_whole_is_one_note(east, north, height, turn):
+    (note,) = said_of(moved(reading_of(PLAN), pose(east, north, height, turn)))
+    assert (note.code, note.severity) == ("stand-moved", NOTE)
+    assert note.message == "the whole stand is moved together: the picture is as planned"
+
+
+def test_a_stand_laid_on_its_side_is_one_note():
+    assert [fault.code for fault in said_of(moved(reading_of(PLAN), lying_down()))] == ["stand-moved"]
+
+
+def test_of_a_moved_stand_the_level_that_is_off_is_named_by_itself():
+    wrong = moved(shifted(reading_of(PLAN), "boat", east=0.002), lying_down())
+    fault, note = said_of(wrong)
+    assert (fault.code, fault.subject, fault.severity) == ("east-offset", "boat", STOP)
+    assert note.message == "the stand is moved together, all but boat"
+
+
+def test_a_camera_that_was_moved_alone_is_not_the_stand():
+    reading = reading_of(PLAN)
+    alone = replace(reading, camera=replace(reading.camera, matrix=pose(0.01, 0, 0, 0) @ reading.camera.matrix))
+    assert [(fault.code, fault.subject) for fault in said_of(alone)] == [("east-offset", "camera")]
+
+
+def test_what_a_fault_does_on_screen_is_what_the_scene_shows_on_its_frames():
+    wrong = shifted(reading_of(PLAN), "boat", east=0.002)
+    (fault,) = said_of(wrong)
+    shown = scene_error_px(PLAN, reading=wrong)[:, PLAN.names.index("boat")].max()
+    # k of the boat on the last frame is what 2 mm come to.
+    assert shown == pytest.approx(0.002 * PLAN.scale[-1, 2])
+    assert fault.error_px == shown
+    assert fault.message.endswith(f": up to {shown:.2f} px on screen")
+
+
+def test_where_two_faults_move_one_level_the_screen_shows_both_together():
+    wrong = shifted(reading_of(PLAN), "boat", east=0.002, up=-0.003)
+    faults = said_of(wrong)
+    assert {fault.code for fault in faults} == {"east-offset", "height-offset"}
+    shown = scene_error_px(PLAN, reading=wrong).max()
+    assert all(fault.message.endswith(f"up to {shown:.2f} px on screen, all faults together") for fault in faults)
+
+
+def test_levels_that_have_exchanged_only_their_heights_are_named_as_that():
+    reading = reading_of(PLAN)
+    apart = PLAN.tracks.levels["height"][0, 1] - PLAN.tracks.levels["height"][0, 3]
+    wrong = shifted(shifted(reading, "reeds", up=-apart), "far hills", up=apart)
+    (fault,) = said_of(wrong)
+    assert (
+        fault.message == "reeds and far hills have changed places in height: each stands at the other's, on every frame"
+    )
+    assert (fault.code, fault.severity) == ("swapped", STOP)
+    assert fault.error_px > 10
