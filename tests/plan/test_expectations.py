@@ -59,3 +59,17 @@ def test_drift_goes_with_one_over_the_distance() -> None:
 
 def test_nothing_drifts_as_far_as_a_star_that_stays_where_it_is() -> None:
     assert unmet(Expectation("near", against="star", drift_ratio=3.0)) == ["near drift_ratio"]
+
+
+@pytest.mark.parametrize(
+    "expectation",
+    [
+        Expectation("near", holds=True),
+        Expectation("near", grows=1.9),
+        Expectation("near", heads=Heading.EAST),
+        Expectation("near", against="far", drift_ratio=2.0),
+    ],
+)
+def test_what_is_not_met_is_laid_to_the_schedule(expectation: Expectation) -> None:
+    (found,) = unmet_expectations(make_plan(replace(SHOT, expectations=(expectation,))), hold_px=0.05)
+    assert " but, going by the schedule, " in found.message

@@ -20,7 +20,10 @@ WAY = {Heading.WEST: (-1, 0), Heading.EAST: (1, 0), Heading.NORTH: (0, 1), Headi
 
 @dataclass(frozen=True)
 class Unmet:
-    """An expectation that the plan does not meet: ``value`` is what it does, ``limit`` what was expected."""
+    """An expectation that the plan does not meet: ``value`` is what it does, ``limit`` what was expected.
+
+    The ``message`` blames the schedule, since the plan goes by nothing else; no scene has part in it.
+    """
 
     level: str
     kind: str
@@ -71,17 +74,17 @@ def check_expectation(plan: Plan, expectation: Expectation, *, hold_px: float) -
 
     if expectation.holds:
         change = float(np.abs(size - size[0]).max())
-        text = f"should hold its size but changes it by {change:.3g} px"
+        text = f"should hold its size but, going by the schedule, changes it by {change:.3g} px"
         return unmet("holds", change, hold_px, "px", text) if change > hold_px else None
     if expectation.grows is not None:
         growth = float(size[-1] / size[0])
-        text = f"should grow {expectation.grows:g} times but grows {growth:.4g} times"
+        text = f"should grow {expectation.grows:g} times but, going by the schedule, grows {growth:.4g} times"
         return unmet("grows", growth, expectation.grows, "times", text) if _differ(growth, expectation.grows) else None
     drift = axis_drift(plan, expectation.level, rows=rows)
     if expectation.heads is not None:
         along = drift @ np.array(WAY[expectation.heads])
         back = float(max(0.0, -np.diff(along).min(initial=0.0)))
-        text = f"should head {expectation.heads.value} but {_course(along, back)}"
+        text = f"should head {expectation.heads.value} but, going by the schedule, {_course(along, back)}"
         met = along[-1] > 0 and back <= hold_px
         return None if met else unmet("heads", float(along[-1]), 0.0, "px", text)
     assert expectation.drift_ratio is not None
@@ -89,7 +92,8 @@ def check_expectation(plan: Plan, expectation: Expectation, *, hold_px: float) -
     square = float(other @ other)
     ratio = float(drift[-1] @ other) / square if square > 0 else float("inf")
     text = (
-        f"should drift {expectation.drift_ratio:g} times as far as {expectation.against} but drifts {ratio:.4g} times"
+        f"should drift {expectation.drift_ratio:g} times as far as {expectation.against}"
+        f" but, going by the schedule, drifts {ratio:.4g} times"
     )
     met = not _differ(ratio, expectation.drift_ratio)
     return None if met else unmet("drift_ratio", ratio, expectation.drift_ratio, "times", text)
