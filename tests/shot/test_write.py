@@ -1,12 +1,16 @@
 """Writing a shot: it reads back as it was, to the last bit, and a write that fails leaves the earlier files whole."""
 
+import math
 import os
 import tempfile
-from dataclasses import replace
+import tomllib
+from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from shot_strategies import make_shot_art, shots
 from underglass.shot import (
@@ -19,6 +23,7 @@ from underglass.shot import (
     shot_toml,
     write_shot,
 )
+from underglass.shot.toml_text import value_text
 
 # A drawn shot is large, and drawing it is most of the time.
 THOROUGH = settings(
@@ -39,6 +44,34 @@ def test_any_shot_reads_back_as_it_was_written(shot):
             schedule_csv(shot),
             drawings_csv(shot),
         )
+
+
+def recast(value, real, whole):
+    """Return a shot, or a part of one, with every number made anew."""
+    if is_dataclass(value):
+        parts = {part.name: recast(getattr(value, part.name), real, whole) for part in fields(value) if part.compare}
+        return replace(value, **parts)
+    if isinstance(value, tuple):
+        return tuple(recast(item, real, whole) for item in value)
+    if isinstance(value, bool):
+        return value
+    return real(value) if isinstance(value, float) else whole(value) if isinstance(value, int) else value
+
+
+@THOROUGH
+@given(shots(), st.sampled_from([1.0, 1 / 3, math.pi]))
+def test_numbers_of_numpy_are_written_as_python_spells_them(shot, share):
+    """A length that was worked out is no decimal of the shot's unit, and goes another way than one that was read."""
+    plain = recast(shot, lambda value: value * share, int)
+    numpys = recast(shot, lambda value: np.float64(value) * share, np.int64)
+    for text_of in (shot_toml, schedule_csv, drawings_csv):
+        assert text_of(numpys) == text_of(plain)
+    tomllib.loads(shot_toml(numpys))
+
+
+@given(st.floats(width=32, allow_nan=False, allow_infinity=False), st.sampled_from([np.float32, np.float64]))
+def test_a_number_of_single_precision_keeps_all_its_digits(value, kind):
+    assert tomllib.loads(f"k = {value_text(kind(value))}")["k"] == value
 
 
 @given(shots(most_levels=2, most_frames=3, projection=Projection.ORTHOGRAPHIC))

@@ -1,6 +1,7 @@
 """TOML as text: values and tables spelled so that they read back as they were. What a shot is, is not known here."""
 
 from collections.abc import Mapping, Sequence
+from numbers import Integral, Real
 
 Value = str | float | int | Sequence["Value"]
 
@@ -11,8 +12,11 @@ def value_text(value: Value) -> str:
     """Return a value as TOML spells it; numbers keep every digit."""
     if isinstance(value, str):
         return f'"{"".join(_escaped(character) for character in value)}"'
-    if isinstance(value, float | int):
-        return repr(value)
+    # numpy's numbers count as these too, but spell themselves otherwise
+    if isinstance(value, Integral):
+        return repr(int(value))
+    if isinstance(value, Real):
+        return repr(float(value))
     return f"[{', '.join(value_text(item) for item in value)}]"
 
 

@@ -41,6 +41,7 @@ def shortest(value: float, *, factor: float) -> float:
 
     A value that is no such product (it was worked out, not read) gets its plain quotient, right to the last bit.
     """
+    value = float(value)  # one that was worked out may be numpy's, which is spelt otherwise
     quotient = value / factor
     for digits in range(1, 18):
         candidate = float(f"{quotient:.{digits}g}")
