@@ -36,7 +36,8 @@ class Measurement:
     ``measured`` is None where the level could not be seen in the pixels (out of frame, hidden from render, gone);
     ``error_px`` is the largest distance over the four corners of the art between where a corner is and where it was
     planned; ``uncertainty_px`` is its expanded uncertainty (k = 2). ``seen`` tells whether pixels were there.
-    ``remark`` says why nothing was measured, else it is empty.
+    ``remark`` says why nothing was measured, or what is odd about it, else it is empty. ``whole`` tells whether as much
+    of the level is in the pixels as should be; of one that is cut off the rest may be measured well.
     """
 
     frame: int
@@ -48,6 +49,7 @@ class Measurement:
     verdict: str
     seen: bool
     remark: str = ""
+    whole: bool = True
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,8 @@ A level passes a frame when its error plus the expanded uncertainty is within to
 as decision rules of conformity assessment have it), so a pass is never owed to a poor measurement.
 """
 
+from collections.abc import Collection
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -77,7 +79,8 @@ def judge_level(
     error = float(np.linalg.norm(fit.corners - corners[row, column], axis=1).max())
     verdict = PASS if error + fit.uncertainty_px <= tolerance else FAIL
     note = remark or ("it is not square to the lens" if fit.tilted else "")
-    if fit.area_px < WHOLE * area - LEAST_AREA_PX:
+    whole = fit.area_px >= WHOLE * area - LEAST_AREA_PX
+    if not whole:
         verdict, note = FAIL, f"only {fit.area_px / area:.0%} of it is in the pixels"
     elif (
         error <= fit.uncertainty_px
@@ -86,7 +89,7 @@ def judge_level(
     ):
         verdict, note = PASS, "too little of it is in the frame to tell by; on this frame the scene's own numbers count"
     measured = _turned_near(look_of(fit.corners, squeeze=plan.shot.camera.squeeze), planned.turn)
-    return Measurement(frame, level, planned, measured, error, fit.uncertainty_px, verdict, True, note)
+    return Measurement(frame, level, planned, measured, error, fit.uncertainty_px, verdict, True, note, whole)
 
 
 def visible_area(corners: Floats, frame_px: tuple[int, int]) -> float:
@@ -122,13 +125,13 @@ def unexplained(
         rows = [m.frame - int(plan.frames[0]) for m in failed]
         if not failed or (np.nan_to_num(scene_error[rows, column], nan=np.inf) > tolerance / 2).any():
             continue
-        worst = max(failed, key=lambda m: m.error_px or 0.0)
+        worst = worst_of(failed)
         frames = failed[0].frame, failed[-1].frame
         if worst.error_px is None:
             text = f"{name} should be in the picture on frame {worst.frame}, but none of its pixels are"
             faults.append(Fault("not-seen", STOP, name, "", frames, float("nan"), "", float("nan"), text))
             continue
-        if worst.remark.startswith("only "):
+        if not worst.whole:
             text = f"{name}: {worst.remark} on frame {worst.frame}: something cuts it off or stands before it"
             faults.append(Fault("cut-off", STOP, name, "", frames, float("nan"), "", float("nan"), text))
             continue
@@ -146,6 +149,11 @@ def unexplained(
         )
         faults.append(Fault("pixels-differ", STOP, name, "", frames, worst.error_px, "px", worst.error_px, text))
     return faults
+
+
+def worst_of(failed: Collection[Measurement]) -> Measurement:
+    """Return the gravest of some measurements that fail: one that is cut off before one that is off."""
+    return max(failed, key=lambda m: (not m.whole, m.error_px or 0.0))
 
 
 def _turned_near(look: Look, turn: float) -> Look:

@@ -2,9 +2,9 @@
 
 from collections.abc import Collection, Mapping
 from pathlib import Path
-from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..plan.expectations import unmet_expectations
 from ..plan.model import Plan
@@ -13,8 +13,10 @@ from ..plan.reading import SceneReading
 from .audit import audit
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof
-from .judge import judge_level, scene_error_px, unexplained
+from .judge import judge_level, scene_error_px, unexplained, worst_of
 from .measure import Fit
+
+Floats = NDArray[np.float64]
 
 DEFAULT_TOLERANCE_PX = 0.05
 
@@ -65,7 +67,7 @@ def judge_scene(
         checked_frames=tuple(int(frame) for frame in reading.frames),
         rendered_frames=tuple(sorted(rendered)),
         measurements=measurements,
-        faults=_or_unexplained(tuple(faults), wrong, scene_error, plan),
+        faults=_or_unexplained(tuple(faults), wrong, scene_error, plan, measurements),
         scene_error_px=scene_error,
         pictures=pictures,
         seconds=seconds,
@@ -80,14 +82,32 @@ def _unmet(plan: Plan, tolerance: float) -> list[Fault]:
     ]
 
 
-def _or_unexplained(faults: tuple[Fault, ...], wrong: bool, scene_error: Any, plan: Plan) -> tuple[Fault, ...]:
+def _or_unexplained(
+    faults: tuple[Fault, ...],
+    wrong: bool,
+    scene_error: Floats,
+    plan: Plan,
+    measurements: tuple[Measurement, ...],
+) -> tuple[Fault, ...]:
     """Return the faults, and where something is wrong that none of them names, one that says at least where."""
     if not wrong or any(fault.severity == STOP for fault in faults):
         return faults
-    row, column = divmod(int(np.nan_to_num(scene_error, nan=np.inf).argmax()), scene_error.shape[1])
-    frame, name = int(plan.frames[row]), plan.names[column]
-    text = f"{name} is {scene_error[row, column]:.3f} px out of place on frame {frame}, by several small deviations"
-    error = float(scene_error[row, column])
+    failed = [m for m in measurements if m.verdict == FAIL]
+    if failed:
+        worst = worst_of(failed)
+        name, frame = worst.level, worst.frame
+        if worst.error_px is None or worst.uncertainty_px is None:
+            text, error = f"{name} is not to be seen on frame {frame}: {worst.remark}", float("nan")
+        else:
+            error = worst.error_px
+            text = (
+                f"{name} measures {error:.3f} ± {worst.uncertainty_px:.3f} px out of place on frame {frame}, by several"
+                " small deviations"
+            )
+    else:
+        row, column = divmod(int(np.nan_to_num(scene_error, nan=-np.inf).argmax()), scene_error.shape[1])
+        frame, name, error = int(plan.frames[row]), plan.names[column], float(scene_error[row, column])
+        text = f"{name} is {error:.3f} px out of place on frame {frame}, by several small deviations"
     return (Fault("out-of-place", STOP, name, "", (frame, frame), error, "px", error, text), *faults)
 
 

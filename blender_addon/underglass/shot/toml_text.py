@@ -13,9 +13,9 @@ def value_text(value: Value) -> str:
     if isinstance(value, str):
         return f'"{"".join(_escaped(character) for character in value)}"'
     # numpy's numbers count as these too, but spell themselves otherwise
-    if isinstance(value, Integral):
+    if isinstance(value, int | Integral):
         return repr(int(value))
-    if isinstance(value, Real):
+    if isinstance(value, float | Real):
         return repr(float(value))
     return f"[{', '.join(value_text(item) for item in value)}]"
 
