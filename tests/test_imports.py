@@ -17,7 +17,9 @@ ROOT = Path(__file__).resolve().parent.parent
 SOURCES = (ROOT / "blender_addon", ROOT / "headless")
 
 CORE = ("underglass.shot", "underglass.optics", "underglass.plan")
+LAYERED = ("underglass.layered",)
 PROOF = ("underglass.proof", "underglass.proof.measure")
+BELOW_UI = (*CORE, *PROOF, "underglass.revise", "underglass.compat", "underglass.stage", *LAYERED)
 
 # Every room, and the rooms of ours that it may import: itself and these.
 ROOMS: dict[str, tuple[str, ...]] = {
@@ -28,11 +30,13 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "underglass.proof": (*CORE, "underglass.proof.measure"),
     # it reads pixels and must not know what they should be
     "underglass.proof.measure": (),
+    "underglass.revise": (*CORE, *PROOF),
+    "underglass.layered": CORE[:2],
     "underglass.compat": (),
     "underglass.stage": (*CORE, "underglass.compat"),
-    "underglass.ui": (*CORE, *PROOF, "underglass.compat", "underglass.stage"),
-    "underglass.registration": (*CORE, *PROOF, "underglass.compat", "underglass.stage", "underglass.ui"),
-    "underglass_headless": (*CORE, *PROOF),
+    "underglass.ui": BELOW_UI,
+    "underglass.registration": (*BELOW_UI, "underglass.ui"),
+    "underglass_headless": (*CORE, *PROOF, *LAYERED),
     # the one headless file with bpy
     "underglass_headless.proof.worker": (*CORE, *PROOF, "underglass_headless", "underglass.compat", "underglass.stage"),
 }
