@@ -1,7 +1,7 @@
 """Choosing test frames: those on which anything that can go wrong would show most."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -40,6 +40,18 @@ def choose_frames(plan: Plan, *, fewest: int = FEWEST) -> tuple[int, ...]:
     while len(chosen) < min(fewest, count):
         chosen.add(_middle_of_widest_gap(sorted(chosen)))
     return tuple(int(plan.frames[index]) for index in sorted(chosen))
+
+
+def frames_to_test(plan: Plan, *, asked: Sequence[int]) -> tuple[int, ...]:
+    """Return the frames that are ``asked`` for, in order, or chosen ones where none is.
+
+    Raises ShotError for a frame that is not in the shot.
+    """
+    first, last = int(plan.frames[0]), int(plan.frames[-1])
+    for frame in asked:
+        if not first <= frame <= last:
+            raise _no_frames(f"frame {frame} is not in the shot", f"choose from {first} to {last}")
+    return tuple(sorted(set(asked))) or choose_frames(plan)
 
 
 def _fastest(speed: Floats) -> int:

@@ -1,10 +1,14 @@
 """Reading the passes of a rendered EXR file; one part or many, the channels' names are the same."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import OpenEXR
 from numpy.typing import NDArray
+
+from underglass.proof.pass_file import PassFileError
+from underglass.proof.passes import Pass, passes_of
 
 from .blender_process import BlenderError
 
@@ -33,17 +37,12 @@ def read_channels(path: Path) -> dict[str, Floats32]:
         ) from None
 
 
-def read_passes(path: Path, names: list[str]) -> dict[str, tuple[Floats32, Floats32, Floats32]]:
+def read_passes(path: Path, names: Sequence[str]) -> dict[str, Pass]:
     """Return u, v and the hit mark of each named pass, (H, W) each."""
-    channels = read_channels(path)
-    found = {name.rsplit(".", 2)[-2]: name.rsplit(".", 1)[0] for name in channels if name.count(".") >= 1}
-    passes = {}
-    for name in names:
-        if name not in found:
-            raise FrameFileError(f"{path}: holds no pass {name}; render it again")
-        stem = found[name]
-        passes[name] = channels[f"{stem}.R"], channels[f"{stem}.G"], channels[f"{stem}.B"]
-    return passes
+    try:
+        return passes_of(read_channels(path), names=names, file=path)
+    except PassFileError as error:
+        raise FrameFileError(str(error)) from None
 
 
 def read_picture(path: Path) -> Floats32:

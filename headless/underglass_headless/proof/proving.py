@@ -11,15 +11,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from underglass.optics.projection import pixel_centres
 from underglass.plan import Plan, make_plan
 from underglass.plan.reading import SceneReading
 from underglass.proof.facts import Proof
 from underglass.proof.fingerprint import fingerprint
-from underglass.proof.frames import choose_frames
-from underglass.proof.measure import Fit, fit_level
+from underglass.proof.frames import frames_to_test
+from underglass.proof.measure import Fit
+from underglass.proof.passes import measure_file
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
-from underglass.shot import Place, ShotError, read_shot
+from underglass.shot import read_shot
 
 from .blender_process import BlenderError, run_worker
 from .exr import read_passes
@@ -71,7 +71,7 @@ def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Pro
     begun = time.monotonic()
     harvest = _Harvest()
     plan = make_plan(read_shot(shot_file))
-    frames = _test_frames(plan, options.frames)
+    frames = frames_to_test(plan, asked=options.frames)
     harvest.lap("plan")
     job = _job(plan, shot_file, frames, options, folder)
     with ThreadPoolExecutor(max_workers=1) as measuring, closing(run_worker(job, folder=folder)) as events:
@@ -96,15 +96,6 @@ def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Pro
     harvest.lap("measure and judge")
     harvest.seconds["all"] = time.monotonic() - begun
     return proof
-
-
-def _test_frames(plan: Plan, asked: tuple[int, ...]) -> tuple[int, ...]:
-    first, last = int(plan.frames[0]), int(plan.frames[-1])
-    for frame in asked:
-        if not first <= frame <= last:
-            place = Place(Path("--frames"))
-            raise ShotError(place, f"frame {frame} is not in the shot", f"choose from {first} to {last}")
-    return tuple(sorted(set(asked))) or choose_frames(plan)
 
 
 def _job(plan: Plan, shot_file: Path, frames: tuple[int, ...], options: Options, folder: Path) -> dict[str, Any]:
@@ -135,7 +126,14 @@ def _take(event: dict[str, Any], harvest: _Harvest, *, folder: Path, measuring: 
             harvest.lap("read every frame")
         case "pass":
             harvest.rendered.add(event["frame"])
-            loaded: Future[dict[str, Fit | None]] = measuring.submit(_measure_file, folder, event)
+            loaded: Future[dict[str, Fit | None]] = measuring.submit(
+                measure_file,
+                folder / event["file"],
+                names=event["names"],
+                size=tuple(event["size"]),
+                step=event["step"],
+                read=read_passes,
+            )
             for name in event["names"]:
                 number = int(name.removeprefix("level"))
                 harvest.fits[event["frame"], number] = measuring.submit(lambda f=loaded, n=name: f.result()[n])  # type: ignore[misc]
@@ -145,18 +143,6 @@ def _take(event: dict[str, Any], harvest: _Harvest, *, folder: Path, measuring: 
             harvest.pictures[event["frame"]] = folder / event["file"]
         case "pictures-done":
             harvest.lap("render pictures")
-
-
-def _measure_file(folder: Path, event: dict[str, Any]) -> dict[str, Fit | None]:
-    """Measure every level in one file of passes, then let go of the file: a proof's disk stays flat."""
-    path = folder / event["file"]
-    columns_x, rows_y = pixel_centres(tuple(event["size"]), step=event["step"])
-    passes = read_passes(path, event["names"])
-    path.unlink()
-    return {
-        name: fit_level(u, v=v, hit=hit, columns_x=columns_x, rows_y=rows_y, spacing=event["step"])
-        for name, (u, v, hit) in passes.items()
-    }
 
 
 def _report(event: dict[str, Any], harvest: _Harvest, plan: Plan, frames: tuple[int, ...], tell: Tell) -> None:
