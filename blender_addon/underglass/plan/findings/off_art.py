@@ -1,0 +1,79 @@
+"""Art that ends inside the frame, and art that all but does."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ...shot.model import EDGES
+from ..model import Floats, Plan
+from .model import NOTE, STOP, Finding
+from .sight import Sight, edge_reach
+from .stretches import frames_of, in_unit, length_text, listed_and, px_text
+
+# Less art than this beyond the edge, as a share of the field's width, and a gate a little out of line shows its end.
+THIN_SHARE = 0.01
+_AXIS = {"left": "east", "right": "east", "top": "north", "bottom": "north"}
+# Lengths are right to the last bits; art made to fill the frame exactly does fill it.
+_ROUNDING_SHARE = 1e-9
+
+
+def find_off_art(plan: Plan, sight: Sight) -> Iterator[Finding]:
+    """Yield levels that uncover an edge they should cover, and those that cover it by little."""
+    reach = edge_reach(plan, sight)
+    field = plan.shot.camera.frame_px[0] / plan.scale
+    for column, level in enumerate(plan.shot.levels):
+        edges = level.covers
+        if edges is None:
+            edges = EDGES if column == len(plan.shot.levels) - 1 else ()
+        if not edges:
+            continue
+        margins = np.stack([reach[edge][:, column] for edge in edges])
+        if found := _uncovered(plan, column, edges, margins, field[:, column]):
+            yield found
+        elif found := _thin(plan, column, edges, margins, field[:, column]):
+            yield found
+
+
+def _uncovered(plan: Plan, column: int, edges: tuple[str, ...], margins: Floats, field: Floats) -> Finding | None:
+    bare = margins < -_ROUNDING_SHARE * field
+    if not bare.any():
+        return None
+    # what is seen counts, so the worst is the worst in pixels
+    edge, row = np.unravel_index(int((margins * plan.scale[:, column]).argmin()), margins.shape)
+    name, by = plan.names[column], -margins[edge, row]
+    bared = listed_and([edges[index] for index in np.flatnonzero(bare.any(axis=1))])
+    frame = plan.frames[row]
+    how_far = f"{length_text(plan, by)} ({px_text(by * plan.scale[row, column])})"
+    return Finding(
+        "off-art",
+        STOP,
+        name,
+        _AXIS[edges[edge]],
+        frames_of(plan.frames, bare.any(axis=0), row=int(row)),
+        in_unit(plan, by),
+        0.0,
+        plan.shot.units,
+        f"uncovers the {bared} of the frame, worst {edges[edge]} by {how_far} on frame {frame}",
+        f"paint {length_text(plan, by)} more there, or shift the level or its move by as much",
+    )
+
+
+def _thin(plan: Plan, column: int, edges: tuple[str, ...], margins: Floats, field: Floats) -> Finding | None:
+    shares = margins / field
+    edge, row = np.unravel_index(int(shares.argmin()), shares.shape)
+    if shares[edge, row] >= THIN_SHARE:
+        return None
+    by, least = max(0.0, float(margins[edge, row])), THIN_SHARE * field[row]
+    return Finding(
+        "thin-margin",
+        NOTE,
+        plan.names[column],
+        _AXIS[edges[edge]],
+        frames_of(plan.frames, (shares < THIN_SHARE).any(axis=0), row=int(row)),
+        in_unit(plan, by),
+        in_unit(plan, least),
+        plan.shot.units,
+        f"reaches only {length_text(plan, by)} ({px_text(by * plan.scale[row, column])}) beyond the {edges[edge]}"
+        f" of the frame on frame {plan.frames[row]}",
+        f"line up with care, or give it {length_text(plan, least)} there, {THIN_SHARE:.0%} of the field",
+    )

@@ -1,0 +1,53 @@
+"""Stretches of frames: the run round the worst frame of what is found, and numbers as a sentence says them."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...shot.units import METRES_PER_UNIT
+from ...shot.words import number_text
+from ..model import Floats, Ints, Plan
+
+
+def worst_stretch(found: NDArray[np.bool_], *, row: int, gap: int = 1) -> tuple[int, int]:
+    """Return the first and last row of the run of ``found`` (F,) that ``row`` lies in.
+
+    Rows up to ``gap`` apart are one run: a level on twos changes on every second frame only.
+    """
+    rows = np.flatnonzero(found)
+    breaks = np.flatnonzero(np.diff(rows) > gap)
+    at = int(np.searchsorted(rows, row))
+    begin = int(np.searchsorted(breaks, at))
+    first = rows[breaks[begin - 1] + 1] if begin else rows[0]
+    last = rows[breaks[begin]] if begin < len(breaks) else rows[-1]
+    return int(first), int(last)
+
+
+def frames_of(frames: Ints, found: NDArray[np.bool_], *, row: int, gap: int = 1) -> tuple[int, int]:
+    """Return the first and last frame of the run of ``found`` that ``row`` lies in."""
+    first, last = worst_stretch(found, row=row, gap=gap)
+    return int(frames[first]), int(frames[last])
+
+
+def worst_row(values: Floats, found: NDArray[np.bool_]) -> int:
+    """Return the row of the greatest of ``values`` (F,) that is ``found``."""
+    return int(np.where(found, values, -np.inf).argmax())
+
+
+def in_unit(plan: Plan, metres: float) -> float:
+    """Return a length in the unit of the shot's files."""
+    return float(metres) / METRES_PER_UNIT[plan.shot.units]
+
+
+def length_text(plan: Plan, metres: float) -> str:
+    """Return a length as a sentence says it, such as ``0.125 in``."""
+    return f"{number_text(in_unit(plan, metres), digits=3)} {plan.shot.units}"
+
+
+def px_text(pixels: float) -> str:
+    """Return pixels as a sentence says them."""
+    return f"{number_text(float(pixels), digits=3)} px"
+
+
+def listed_and(words: list[str]) -> str:
+    """Return ``a``, ``a and b`` or ``a, b and c``."""
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
