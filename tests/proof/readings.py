@@ -18,6 +18,7 @@ SETTINGS = {
     "exposure": 0.0,
     "gamma": 1.0,
     "film_exposure": 1.0,
+    "world_volume": False,
     "motion_blur": False,
     "stereo": False,
     "layers_rendered": 1,

@@ -8,6 +8,7 @@ import math
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -469,12 +470,89 @@ def nudge_delta(scene: Any) -> None:
     level(scene, "card C").delta_location[1] = 2 * MM
 
 
-def put_in_front(scene: Any) -> None:
+def leaf(up: float = 0.0, *, east: float = 0.0) -> Any:
+    """Return a leaf of 1 cm, lying flat; who wants it in the picture has to link it."""
     import bpy
 
     mesh = bpy.data.meshes.new("leaf")
-    mesh.from_pydata([(0, 0, 1.05), (0.01, 0, 1.05), (0, 0.01, 1.05)], [], [(0, 1, 2)])
-    scene.collection.objects.link(bpy.data.objects.new("leaf", mesh))
+    mesh.from_pydata([(0, 0, 0), (0.01, 0, 0), (0, 0.01, 0)], [], [(0, 1, 2)])
+    obj = bpy.data.objects.new("leaf", mesh)
+    obj.location = east, 0.0, up
+    return obj
+
+
+def put_in_front(scene: Any) -> None:
+    scene.collection.objects.link(leaf(1.05))
+
+
+def let_fall(scene: Any) -> None:
+    """Let a leaf come into the field from the side, half-way through the shot, between cards B and C."""
+    falling = leaf(0.6)
+    scene.collection.objects.link(falling)
+    for frame, east in ((1, 3.0), (12, 3.0), (13, 0.0)):
+        falling.location[0] = east
+        falling.keyframe_insert("location", index=0, frame=frame)
+
+
+def instance_in_front(scene: Any) -> None:
+    """Bring a leaf before the lens that lies in no collection of the scene: an empty shows its collection."""
+    import bpy
+
+    twigs = bpy.data.collections.new("twigs")
+    twigs.objects.link(leaf(0.05))
+    branch = bpy.data.objects.new("branch", None)
+    branch.instance_type, branch.instance_collection, branch.location = "COLLECTION", twigs, (0, 0, 1.0)
+    scene.collection.objects.link(branch)
+
+
+def scatter_in_front(scene: Any) -> None:
+    """Let geometry nodes put an instance of a leaf before the lens; the leaf itself lies far off."""
+    import bpy
+
+    far_off = leaf(0.0, east=100.0)
+    scene.collection.objects.link(far_off)
+    group = bpy.data.node_groups.new("scatter", "GeometryNodeTree")
+    for way in ("INPUT", "OUTPUT"):
+        group.interface.new_socket("Geometry", in_out=way, socket_type="NodeSocketGeometry")
+    names = ("NodeGroupInput", "GeometryNodeGeometryToInstance", "GeometryNodeTranslateInstances", "NodeGroupOutput")
+    chain = [group.nodes.new(name) for name in names]
+    for one, two in pairwise(chain):
+        group.links.new(one.outputs[0], two.inputs[0])
+    chain[2].inputs["Translation"].default_value = (-100.0, 0.0, 1.05)
+    far_off.modifiers.new("scatter", "NODES").node_group = group
+
+
+def stand_about(scene: Any) -> None:
+    """Put things where they spoil nothing: behind the stack, beside the field, a room around it all, a lamp."""
+    import bpy
+
+    for aside in (leaf(0.05), leaf(1.0, east=1.0)):
+        scene.collection.objects.link(aside)
+    unseen = leaf(1.05)
+    unseen.visible_camera = False
+    scene.collection.objects.link(unseen)
+    corners = [(x, y, z) for x in (-5, 5) for y in (-5, 5) for z in (-5, 5)]
+    walls = [(0, 1, 3, 2), (4, 5, 7, 6), (0, 1, 5, 4), (2, 3, 7, 6), (0, 2, 6, 4), (1, 3, 7, 5)]
+    room = bpy.data.meshes.new("room")
+    room.from_pydata(corners, [], walls)
+    scene.collection.objects.link(bpy.data.objects.new("room", room))
+    lamp = bpy.data.objects.new("lamp", bpy.data.lights.new("lamp", "POINT"))
+    lamp.location[2] = 1.05
+    scene.collection.objects.link(lamp)
+
+
+def fill_with_fog(scene: Any) -> None:
+    """Fill the world with a volume."""
+    import bpy
+
+    from underglass import compat
+
+    scene.world = scene.world or bpy.data.worlds.new("fog")
+    tree = compat.node_tree(scene.world)
+    fog = tree.nodes.new("ShaderNodeVolumePrincipled")
+    output = next((node for node in tree.nodes if node.type == "OUTPUT_WORLD"), None)
+    output = output or tree.nodes.new("ShaderNodeOutputWorld")
+    tree.links.new(fog.outputs[0], output.inputs["Volume"])
 
 
 # --- the table
@@ -552,6 +630,11 @@ WRONG_SCENES = (
     WrongScene("constant-lens", stop_lens, "no-breathing", "camera", ("stays at 54.545 mm",)),
     WrongScene("parallel", go_parallel, "projection", "camera", ("ortho",), also=("camera",)),
     WrongScene("no-camera", delete_camera, "no-camera", "camera", ("no active camera",)),
+    # what else is there
+    WrongScene("in-front", put_in_front, "in-the-way", "scene", ("leaf stands before card A on frames 1 to 25",)),
+    WrongScene("falling", let_fall, "in-the-way", "scene", ("leaf stands before card C on frames 13 to 25",)),
+    WrongScene("instance", instance_in_front, "in-the-way", "scene", ("branch stands before card A",)),
+    WrongScene("scattered", scatter_in_front, "in-the-way", "scene", ("leaf stands before card A",)),
     # settings of the render
     WrongScene(
         "frame-size", set_render(resolution_x=380), "frame-size", "scene", ("380 × 300", "400 × 300"), 380.0, "px"
@@ -622,7 +705,15 @@ HARMLESS_SCENES = (
         severity=NOTE,
     ),
     WrongScene("other-camera", replace_camera, "other-camera", "camera", ("'my camera'",), severity=NOTE),
-    WrongScene("in-front", put_in_front, "other-things", "scene", ("leaf",), severity=NOTE),
+    WrongScene(
+        "stood-about",
+        stand_about,
+        "other-things",
+        "scene",
+        ("not in its way: lamp, leaf, leaf.001, leaf.002, room",),
+        severity=NOTE,
+    ),
+    WrongScene("fog", fill_with_fog, "setting-world-volume", "scene", ("volume",), severity=NOTE),
     WrongScene("moved-stand", move_stand, "stand-moved", "scene", ("moved together",), severity=NOTE),
     WrongScene("viewport", hide_in_viewport, "", "", severity=NOTE),
 )

@@ -58,10 +58,31 @@ class LevelReading:
 
 
 @dataclass(frozen=True)
+class Things:
+    """What a render shows beside the levels, on some of the frames.
+
+    ``corners`` (N, 8, 3) world places whose hull a thing lies in, a thing in one or many; ``frame`` (N,) on which
+    frame; ``which`` (N,) index into ``names``.
+    """
+
+    names: tuple[str, ...]
+    frame: NDArray[np.int64]
+    which: NDArray[np.int64]
+    corners: Floats
+
+    @classmethod
+    def none(cls) -> "Things":
+        """Return that there is nothing else."""
+        nothing = np.zeros(0, dtype=np.int64)
+        return cls((), nothing, nothing, np.zeros((0, 8, 3)))
+
+
+@dataclass(frozen=True)
 class SceneReading:
     """A scene on every frame. ``corners`` (F, G, 4, 3) world places of the art's corners for G marked objects, in the
-    order of ``levels``; ``hidden`` (F, G) hidden from render on that frame. ``others`` names what else is rendered;
-    ``paints`` is what each level's material would be if it were built now, beside ``LevelReading.paint``.
+    order of ``levels``; ``hidden`` (F, G) hidden from render on that frame. ``others`` names what else is rendered, and
+    ``things`` says where it is; ``paints`` is what each level's material would be if it were built now, beside
+    ``LevelReading.paint``.
     """
 
     blender: str
@@ -74,6 +95,7 @@ class SceneReading:
     others: tuple[str, ...]
     camera_facts: dict[str, Any]
     paints: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    things: Things = field(default_factory=Things.none)
 
     def save(self, path: Path) -> None:
         """Write the reading to one .npz file."""
@@ -84,6 +106,7 @@ class SceneReading:
             "others": self.others,
             "camera_facts": self.camera_facts,
             "paints": self.paints,
+            "things": self.things.names,
         }
         arrays = {f"camera_{f.name}": getattr(self.camera, f.name) for f in fields(self.camera)}
         with path.open("wb") as file:
@@ -93,6 +116,9 @@ class SceneReading:
                 frames=self.frames,
                 corners=self.corners,
                 hidden=self.hidden,
+                things_frame=self.things.frame,
+                things_which=self.things.which,
+                things_corners=self.things.corners,
                 **arrays,
             )
 
@@ -103,6 +129,8 @@ class SceneReading:
             words = json.loads(str(file["words"]))
             camera = CameraReading(**{f.name: file[f"camera_{f.name}"] for f in fields(CameraReading)})
             frames, corners, hidden = file["frames"], file["corners"], file["hidden"]
+            names = tuple(words["things"])
+            things = Things(names, file["things_frame"], file["things_which"], file["things_corners"])
         return cls(
             blender=words["blender"],
             frames=frames,
@@ -114,6 +142,7 @@ class SceneReading:
             others=tuple(words["others"]),
             camera_facts=words["camera_facts"],
             paints={name: tuple(lines) for name, lines in words["paints"].items()},
+            things=things,
         )
 
 

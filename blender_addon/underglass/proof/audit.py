@@ -13,6 +13,7 @@ from ..plan.reading import LevelReading, SceneReading
 from ..shot import Projection
 from .evaluated import frame_size
 from .facts import NOTE, STOP, Fault
+from .obstacles import obstacles
 
 NAN = float("nan")
 
@@ -23,6 +24,7 @@ WANTED = {
     "exposure": (0.0, STOP, "the view's exposure changes the art's colours"),
     "gamma": (1.0, STOP, "the view's gamma changes the art's colours"),
     "film_exposure": (1.0, STOP, "the film's exposure changes the art's colours"),
+    "world_volume": (False, NOTE, "the world is filled with a volume, which dims what lies far off"),
     "motion_blur": (False, STOP, "motion blur smears what a stand exposes standing still"),
     "stereo": (False, STOP, "the scene renders two views in the place of one"),
     "layers_rendered": (1, STOP, "the scene renders another number of view layers than one"),
@@ -62,10 +64,13 @@ def audit(plan: Plan, *, reading: SceneReading, level_error_px: dict[str, float]
             text = f"{level.level} cannot show its art: {name} is missing"
             found.append(Fault("art-missing", STOP, level.level, "", whole, NAN, "", NAN, text))
         found += [*_drawings(plan, level.level, level.drawings), *_paint(plan, reading, level)]
-    if reading.others:
-        names = ", ".join(reading.others[:5]) + (" …" if len(reading.others) > 5 else "")
-        text = f"the scene also renders what is no level of the shot: {names}"
-        found.append(Fault("other-things", NOTE, "scene", "", whole, len(reading.others), "objects", 0.0, text))
+    in_the_way = obstacles(plan, reading=reading)
+    found += in_the_way.values()
+    others = [name for name in reading.others if name not in in_the_way]
+    if others:
+        names = ", ".join(others[:5]) + (" …" if len(others) > 5 else "")
+        text = f"the scene also renders what is no level of the shot, and not in its way: {names}"
+        found.append(Fault("other-things", NOTE, "scene", "", whole, len(others), "objects", 0.0, text))
     return found
 
 

@@ -13,7 +13,11 @@ Floats = NDArray[np.float64]
 
 def scene_corners_px(reading: SceneReading) -> Floats:
     """Return where the corners of every marked object are on screen, (F, G, 4, 2) px from the frame's centre."""
-    local = _camera_space(reading)
+    return px_from_camera(reading, local=camera_space(reading))
+
+
+def px_from_camera(reading: SceneReading, *, local: Floats) -> Floats:
+    """Return where points ``local`` (F, G, P, 3) of the camera's own space are on screen, (F, G, P, 2) px."""
     across, aspect = fitted_pixels(reading)
     lens, sensor = reading.camera.lens_mm, fitted_sensor(reading)
     parallel = reading.camera.parallel == 1.0
@@ -32,7 +36,7 @@ def frame_size(reading: SceneReading) -> tuple[int, int]:
     return int(settings["width"] * percent / 100), int(settings["height"] * percent / 100)
 
 
-def _camera_space(reading: SceneReading) -> Floats:
+def camera_space(reading: SceneReading) -> Floats:
     """Return the corners seen from the camera, (F, G, 4, 3); a camera's scale does not count in Blender."""
     matrix = reading.camera.matrix
     axes = matrix[:, :3, :3]

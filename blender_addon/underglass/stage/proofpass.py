@@ -72,10 +72,12 @@ def passes(scene: Any, *, step: int, batch: int) -> Iterator[list[Batch]]:
     glasses = [obj for _, obj in marks.levels(scene)]
     kept = [(slot, slot.link, slot.material) for obj in glasses for slot in obj.material_slots]
     kept_size = scene.render.resolution_x, scene.render.resolution_y
-    kept_focus = camera.dof.use_dof
+    kept_focus, kept_worlds = camera.dof.use_dof, (scene.world, layer.world_override)
     names = [PASS_NAME.format(index) for index in range(len(glasses))]
     _prepare_passes(scene, layer, step)
     others = _hide_others(scene, glasses)
+    # A world may be filled with fog, in which rays end.
+    scene.world = layer.world_override = None
     for obj, name in zip(glasses, names, strict=True):
         _wear(obj, name)
     try:
@@ -87,6 +89,7 @@ def passes(scene: Any, *, step: int, batch: int) -> Iterator[list[Batch]]:
                 slot.material = material
         for obj in others:
             obj.hide_render = False
+        scene.world, layer.world_override = kept_worlds
         camera.dof.use_dof = kept_focus
         scene.render.resolution_x, scene.render.resolution_y = kept_size
 

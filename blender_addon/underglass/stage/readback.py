@@ -3,8 +3,9 @@
 Nothing is judged here. `SceneReading` knows no bpy and can be saved; the proof compares it with a plan.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,61 +14,97 @@ import numpy as np
 
 from .. import compat
 from ..plan.reading import CameraReading, LevelReading, SceneReading
-from . import marks, materials
+from . import marks, materials, things
 
 LINEAR = "LINEAR"
 CONSTANT = "CONSTANT"
-# Kinds of objects that leave something in a picture.
-SOLID = {"MESH", "CURVE", "SURFACE", "META", "FONT", "VOLUME", "GREASEPENCIL", "CURVES", "POINTCLOUD"}
 
 
-def read_scene(scene: Any, frames: Iterable[int], *, progress: Callable[[int], None] | None = None) -> SceneReading:
+def read_scene(
+    scene: Any,
+    frames: Iterable[int],
+    *,
+    look_at: Collection[int] = (),
+    progress: Callable[[int], None] | None = None,
+) -> SceneReading:
     """Return what ``scene`` evaluates to on every one of ``frames``.
 
+    On ``look_at``, and on the first, middle and last frame, it is also noted what stands there beside the levels.
     ``progress`` is called with the number of frames read so far, about a hundred times in all.
     """
     numbers = np.fromiter(frames, dtype=np.int64)
     glasses = marks.levels(scene)
-    own = [_local_corners(obj.data) for _, obj in glasses]
-    bent = [bool(obj.modifiers) or obj.data.shape_keys is not None for _, obj in glasses]
-    # Blender does not evaluate what lies outside of the view layer: there is nothing to be read.
-    in_layer = [obj.name in bpy.context.view_layer.objects for _, obj in glasses]
-    corners = np.full((len(numbers), len(glasses), 4, 3), np.nan)
-    hidden = np.zeros((len(numbers), len(glasses)), dtype=bool)
-    camera = CameraReading.empty(len(numbers))
+    objects = [obj for _, obj in glasses]
+    reached = things.reached_objects(bpy.context.view_layer)
+    gathered = things.Gathered(objects, reached)
+    looks = {*look_at, *numbers[[0, len(numbers) // 2, -1]].tolist()}
     step = max(1, len(numbers) // 100)
-    drawings = np.zeros((len(numbers), len(glasses)), dtype=np.int64)
+    rows = _Rows.empty(len(numbers), objects)
     with _in_viewport(scene):
         for row, frame in enumerate(numbers.tolist()):
             scene.frame_set(frame)
             depsgraph = bpy.context.evaluated_depsgraph_get()
-            for column, (_, obj) in enumerate(glasses):
-                if not in_layer[column]:
-                    continue
-                seen = obj.evaluated_get(depsgraph)
-                local = _local_corners(seen.data) if bent[column] else own[column]
-                matrix = np.array(seen.matrix_world)
-                corners[row, column] = local @ matrix[:3, :3].T + matrix[:3, 3]
-                hidden[row, column] = seen.hide_render or not seen.visible_camera or seen.is_holdout
-                drawings[row, column] = seen.get(marks.DRAWING, 0)
-            _read_camera(camera, row, scene.camera, depsgraph)
+            rows.read(row, objects, depsgraph)
+            _read_camera(rows.camera, row, scene.camera, depsgraph)
+            if frame in looks:
+                gathered.look(frame, depsgraph, scene.camera)
             if progress is not None and row % step == 0:
                 progress(row)
-    reached = _reached_objects(bpy.context.view_layer)
     return SceneReading(
         blender=compat.VERSION_TEXT,
         frames=numbers,
-        corners=corners,
-        hidden=hidden,
-        camera=camera,
+        corners=rows.corners,
+        hidden=rows.hidden,
+        camera=rows.camera,
         levels=tuple(
-            _level_facts(name, obj, in_render=obj.name in reached, drawings=drawings[:, column])
+            _level_facts(name, obj, in_render=obj.name in reached, drawings=rows.drawings[:, column])
             for column, (name, obj) in enumerate(glasses)
         ),
         settings=_settings(scene),
-        others=_others(scene, reached, {obj.name for _, obj in glasses}),
+        others=things.others(scene, reached, {obj.name for obj in objects}),
         camera_facts=_camera_facts(scene),
+        things=gathered.things(),
     )
+
+
+@dataclass(frozen=True)
+class _Rows:
+    """What is read of the levels and the camera, a row a frame; ``own`` are the corners of meshes that never bend."""
+
+    corners: np.ndarray
+    hidden: np.ndarray
+    drawings: np.ndarray
+    camera: CameraReading
+    own: list[np.ndarray | None]
+    in_layer: list[bool]
+
+    @classmethod
+    def empty(cls, count: int, objects: list[Any]) -> "_Rows":
+        """Return ``count`` rows with nothing in them yet."""
+        shape = count, len(objects)
+        bent = [bool(obj.modifiers) or obj.data.shape_keys is not None for obj in objects]
+        return cls(
+            corners=np.full((*shape, 4, 3), np.nan),
+            hidden=np.zeros(shape, dtype=bool),
+            drawings=np.zeros(shape, dtype=np.int64),
+            camera=CameraReading.empty(count),
+            own=[None if bends else _local_corners(obj.data) for obj, bends in zip(objects, bent, strict=True)],
+            # Blender does not evaluate what lies outside of the view layer: there is nothing to be read.
+            in_layer=[obj.name in bpy.context.view_layer.objects for obj in objects],
+        )
+
+    def read(self, row: int, objects: list[Any], depsgraph: Any) -> None:
+        """Read every level into one row."""
+        for column, obj in enumerate(objects):
+            if not self.in_layer[column]:
+                continue
+            seen = obj.evaluated_get(depsgraph)
+            own = self.own[column]
+            local = _local_corners(seen.data) if own is None else own
+            matrix = np.array(seen.matrix_world)
+            self.corners[row, column] = local @ matrix[:3, :3].T + matrix[:3, 3]
+            self.hidden[row, column] = seen.hide_render or not seen.visible_camera or seen.is_holdout
+            self.drawings[row, column] = seen.get(marks.DRAWING, 0)
 
 
 @contextmanager
@@ -119,25 +156,6 @@ def _read_camera(reading: CameraReading, row: int, camera: Any, depsgraph: Any) 
     reading.clip[row] = data.clip_start, data.clip_end
     reading.f_stop[row] = data.dof.aperture_fstop
     reading.focus[row] = data.dof.focus_distance
-
-
-def _reached_objects(view_layer: Any) -> set[str]:
-    """Return the names of the objects that a render gets to: in some collection that is not kept out of it."""
-    names: set[str] = set()
-    stack = [view_layer.layer_collection]
-    while stack:
-        layer = stack.pop()
-        if layer.exclude or layer.collection.hide_render or layer.holdout or layer.indirect_only:
-            continue
-        stack.extend(layer.children)
-        names.update(obj.name for obj in layer.collection.objects)
-    return names
-
-
-def _others(scene: Any, reached: set[str], levels: set[str]) -> tuple[str, ...]:
-    """Return the names of the things in the render that are no levels."""
-    things = (obj for obj in scene.objects if obj.type in SOLID and not obj.hide_render)
-    return tuple(sorted({obj.name for obj in things} & reached - levels))
 
 
 def _level_facts(name: str, obj: Any, *, in_render: bool, drawings: np.ndarray) -> LevelReading:
@@ -213,6 +231,7 @@ def _settings(scene: Any) -> dict[str, float | int | str | bool]:
         "exposure": scene.view_settings.exposure,
         "gamma": scene.view_settings.gamma,
         "film_exposure": scene.cycles.film_exposure,
+        "world_volume": things.has_world_volume(scene),
         "motion_blur": render.use_motion_blur,
         "stereo": render.use_multiview,
         "layers_rendered": sum(layer.use for layer in scene.view_layers),

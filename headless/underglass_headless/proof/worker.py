@@ -68,7 +68,12 @@ def _empty() -> None:
 
 def _read(job: dict[str, Any]) -> None:
     first, last = job["frames"]
-    reading = readback.read_scene(bpy.context.scene, range(first, last + 1), progress=lambda row: say("read", done=row))
+    reading = readback.read_scene(
+        bpy.context.scene,
+        range(first, last + 1),
+        look_at=job["test_frames"],
+        progress=lambda row: say("read", done=row),
+    )
     if job["scene"]:
         reading = replace(reading, paints=build.planned_paints(make_plan(read_shot(Path(job["shot"])))))
     reading.save(Path(job["folder"]) / "scene.npz")

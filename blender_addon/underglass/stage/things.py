@@ -1,0 +1,113 @@
+"""Things: what else than the levels a render shows, and where, instances of collections, particles and nodes included.
+
+Whether a thing is in the way is the proof's question.
+"""
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from ..plan.reading import Things
+
+# Kinds of objects that leave something in a picture. Cycles shows no lamp to the camera.
+SOLID = {"MESH", "CURVE", "SURFACE", "META", "FONT", "VOLUME", "GREASEPENCIL", "CURVES", "POINTCLOUD"}
+# A scene of more than these would fill the memory; what comes after them is not looked at.
+MOST_HULLS = 200_000
+# A thing of more triangles than these is taken for its box.
+MOST_TRIANGLES = 50_000
+
+
+class Gathered:
+    """Gathers the things of a scene frame by frame; ``reached`` names what a render gets to."""
+
+    def __init__(self, levels: list[Any], reached: set[str]) -> None:
+        self._levels = set(levels)
+        self._reached = reached
+        self._names: dict[str, int] = {}
+        self._hulls: list[tuple[int, int, np.ndarray]] = []
+
+    def look(self, frame: int, depsgraph: Any, camera: Any) -> None:
+        """Add what is there on ``frame``, to which ``depsgraph`` has been evaluated."""
+        lens = np.array(camera.evaluated_get(depsgraph).matrix_world.translation) if camera is not None else None
+        for instance in depsgraph.object_instances:
+            name = self._name(instance)
+            if not name:
+                continue
+            for hull in _hulls(instance.object, np.array(instance.matrix_world), lens):
+                if len(self._hulls) < MOST_HULLS:
+                    self._hulls.append((frame, self._names.setdefault(name, len(self._names)), hull))
+
+    def things(self) -> Things:
+        """Return what was gathered."""
+        if not self._hulls:
+            return Things.none()
+        frames, which, hulls = zip(*self._hulls, strict=True)
+        return Things(tuple(self._names), np.array(frames), np.array(which), np.stack(hulls))
+
+    def _name(self, instance: Any) -> str:
+        """Return what the thing goes by, an instance by what brings it; nothing for a level or what is not rendered."""
+        obj = instance.object
+        seen = obj.type in SOLID and not obj.hide_render and obj.visible_camera
+        if not seen or (not instance.is_instance and obj.original in self._levels):
+            return ""
+        shown = instance.parent if instance.is_instance else obj
+        if shown.hide_render or shown.name not in self._reached or not (instance.is_instance or instance.show_self):
+            return ""
+        return str(shown.name)
+
+
+def _hulls(obj: Any, matrix: np.ndarray, lens: np.ndarray | None) -> Iterator[np.ndarray]:
+    """Yield hulls, (8, 3) in the world, that the object lies in: its box, or each triangle where the lens is in that.
+
+    What is built around a stand, such as a room, would else stand before everything.
+    """
+    box = np.array([tuple(corner) for corner in obj.bound_box])
+    world = box @ matrix[:3, :3].T + matrix[:3, 3]
+    inside = lens is not None and (world.min(axis=0) < lens).all() and (lens < world.max(axis=0)).all()
+    if not inside or obj.type != "MESH":
+        yield world
+        return
+    mesh = obj.data
+    mesh.calc_loop_triangles()
+    count = len(mesh.loop_triangles)
+    if not 0 < count <= MOST_TRIANGLES:
+        yield world
+        return
+    corner = np.empty(count * 3, dtype=np.int32)
+    mesh.loop_triangles.foreach_get("vertices", corner)
+    places = np.empty(len(mesh.vertices) * 3)
+    mesh.vertices.foreach_get("co", places)
+    triangles = places.reshape(-1, 3)[corner.reshape(-1, 3)] @ matrix[:3, :3].T + matrix[:3, 3]
+    # As many corners as a box has, some of them said again.
+    yield from triangles[:, [0, 1, 2, 0, 0, 0, 0, 0]]
+
+
+def others(scene: Any, reached: set[str], levels: set[str]) -> tuple[str, ...]:
+    """Return the names of the things and lamps in the render that are no levels."""
+    kinds = {*SOLID, "LIGHT"}
+    found = (obj for obj in scene.objects if obj.type in kinds and not obj.hide_render)
+    instancers = (obj for obj in scene.objects if obj.instance_type == "COLLECTION" and not obj.hide_render)
+    return tuple(sorted({obj.name for obj in (*found, *instancers)} & reached - levels))
+
+
+def reached_objects(view_layer: Any) -> set[str]:
+    """Return the names of the objects that a render gets to: in some collection that is not kept out of it."""
+    names: set[str] = set()
+    stack = [view_layer.layer_collection]
+    while stack:
+        layer = stack.pop()
+        if layer.exclude or layer.collection.hide_render or layer.holdout or layer.indirect_only:
+            continue
+        stack.extend(layer.children)
+        names.update(obj.name for obj in layer.collection.objects)
+    return names
+
+
+def has_world_volume(scene: Any) -> bool:
+    """Return whether the world is filled with a volume, which dims what lies behind it."""
+    world = scene.world
+    if world is None or not world.use_nodes or world.node_tree is None:
+        return False
+    outputs = (node for node in world.node_tree.nodes if node.type == "OUTPUT_WORLD")
+    return any(node.inputs["Volume"].is_linked for node in outputs)
