@@ -6,16 +6,16 @@ from dataclasses import replace
 from pathlib import Path
 
 from underglass.proof.facts import PASS, Proof
+from underglass.proof.record import proof_json
+from underglass.proof.summary import summary_lines
 from underglass.shot import read_shot
 
 from .progress import shown_progress
 from .proof.blender_process import require_blend
 from .proof.exr import read_picture
 from .proof.proving import Options, prove
-from .report.machine import proof_json
 from .report.page import proof_page
 from .report.pictures import write_picture
-from .report.summary import summary_lines
 from .report.table import measurement_table
 from .results import publish, work_folder
 

@@ -5,12 +5,13 @@ from dataclasses import replace
 import jsonschema
 
 from report import synthetic
+from underglass.proof.expected import expectations, expectations_line
 from underglass.proof.facts import Proof
+from underglass.proof.record import proof_record
+from underglass.proof.summary import summary_lines
 from underglass.shot.model import Expectation, Heading
-from underglass_headless.report.expected import expectations, expectations_line
-from underglass_headless.report.machine import proof_record, proof_schema
+from underglass_headless.report.machine import proof_schema
 from underglass_headless.report.page import proof_page
-from underglass_headless.report.summary import summary_lines
 
 
 def expecting(*wanted: Expectation) -> Proof:

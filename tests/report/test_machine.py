@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from report import synthetic
-from underglass_headless.report.machine import proof_json, proof_record, proof_schema
+from underglass.proof.record import proof_json, proof_record
+from underglass_headless.report.machine import proof_schema
 
 VALIDATOR = jsonschema.Draft202012Validator(proof_schema())
 PROOFS = {

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from report import synthetic
 from underglass.proof.facts import FAIL
-from underglass_headless.report.summary import summary_lines, verdict_line, worst_measurement
+from underglass.proof.summary import summary_lines, verdict_line, worst_measurement
 
 
 def test_a_pass_says_what_was_looked_at_and_how_near_the_limit_it_came():

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underglass_headless.report import wording
+from underglass.proof import wording
 
 
 @given(st.text(max_size=60))

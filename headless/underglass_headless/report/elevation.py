@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.plan.model import Plan
+from underglass.proof.wording import length, shortened
 
 from . import drawing, strokes
 from .palette import MUTED, TEXT, level_colour, level_mark
 from .strokes import Place, Row
-from .wording import length, shortened
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -13,16 +13,16 @@ from urllib.parse import quote
 
 import numpy as np
 
+from underglass.proof.expected import expectations, expectations_line
 from underglass.proof.facts import FAIL, PASS, STOP, Fault, Measurement, Proof
+from underglass.proof.record import scene_errors
+from underglass.proof.summary import by_level, verdict_words, worst_line, worst_measurement
+from underglass.proof.wording import counted, give_or_take, growth, listed, number, plain, px, shortened, span
 
 from .elevation import elevation
-from .expected import expectations, expectations_line
-from .machine import scene_errors
 from .palette import LEVEL_INKS, css_variables, follow_page
 from .plots import place_plot, size_plot
 from .residuals import residual_plot
-from .summary import by_level, verdict_words, worst_line, worst_measurement
-from .wording import counted, give_or_take, growth, listed, number, plain, px, shortened, span
 
 # More would make a page that no browser likes to open; the worst are kept, and the files hold them all.
 MOST_ROWS = 600

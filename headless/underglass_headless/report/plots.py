@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.proof.facts import Measurement, Proof
+from underglass.proof.summary import by_level
+from underglass.proof.wording import growth, number, shortened
 
 from . import drawing
 from .palette import level_colour, level_mark
-from .summary import by_level
-from .wording import growth, number, shortened
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

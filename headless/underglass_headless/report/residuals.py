@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from underglass.proof.facts import FAIL, Measurement, Proof
+from underglass.proof.summary import by_level, worst_measurement
+from underglass.proof.wording import give_or_take, shortened
 
 from . import drawing
 from .palette import FAILS, FIELD, MUTED, RULE, TEXT, level_colour, level_mark
 from .plots import NAME_COLUMNS, frame_axis, measured
-from .summary import by_level, worst_measurement
-from .wording import give_or_take, shortened
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from underglass.proof.wording import number
 from underglass.shot.units import METRES_PER_UNIT
 
 from . import drawing
 from .palette import FIELD, MUTED, RULE, TEXT
-from .wording import number
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

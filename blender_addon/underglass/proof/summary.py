@@ -3,9 +3,8 @@
 from collections.abc import Iterable
 from pathlib import Path
 
-from underglass.proof.facts import PASS, STOP, Measurement, Proof
-
 from .expected import expectations_line
+from .facts import PASS, STOP, Measurement, Proof
 from .wording import counted, give_or_take, listed, plain, px
 
 

@@ -2,11 +2,10 @@
 
 from dataclasses import dataclass
 
-from underglass.plan.expectations import check_expectation
-from underglass.plan.model import Plan
-from underglass.proof.facts import Proof
-from underglass.shot.model import Expectation
-
+from ..plan.expectations import check_expectation
+from ..plan.model import Plan
+from ..shot.model import Expectation
+from .facts import Proof
 from .wording import counted, plain, span
 
 

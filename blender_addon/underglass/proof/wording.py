@@ -9,7 +9,7 @@ import unicodedata
 from collections.abc import Sequence
 from pathlib import PurePath
 
-from underglass.shot.units import METRES_PER_UNIT
+from ..shot.units import METRES_PER_UNIT
 
 # Control characters, marks that turn the reading direction round, halves of characters: they could break a line, a
 # terminal or a drawing.
