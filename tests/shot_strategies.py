@@ -24,15 +24,18 @@ from underglass.shot import (
     FrameTable,
     Gate,
     Heading,
+    Lamp,
     Law,
     Level,
     Move,
     Projection,
+    Ruling,
     Schedule,
     Shot,
     Stand,
 )
 from underglass.shot.gates import NAMED_GATES
+from underglass.shot.rulings import CODES, SEVERITIES
 from underglass.shot.units import METRES_PER_MM, METRES_PER_UNIT, metres_from, radians_from
 
 # Names that try the quoting of TOML and CSV, beside plain ones.
@@ -111,6 +114,8 @@ def shots(
         levels=levels,
         stand=draw(_stands(unit)),
         exposures=tuple(draw(_exposures(levels, frames))),
+        lamps=tuple(draw(_lamps(levels, unit))),
+        rulings=draw(_rulings()),
     )
     shot = replace(shot, expectations=tuple(draw(st.lists(_expectations(shot), max_size=4))))
     shot = replace(shot, drawings=draw(_drawings(shot)))
@@ -196,7 +201,8 @@ def _cameras(
         lengths(5 * inch, 60 * inch, unit=unit).map(lambda distance: Focus(distance=distance)),
     )
     # 3 inches is the longest lens, so it focuses on the nearest level, 9 inches off, however the lens moves.
-    return replace(camera, focal=draw(_focals()), focus=draw(focus))
+    blur = draw(st.sampled_from([0.0, 0.025, 0.05])) * METRES_PER_MM
+    return replace(camera, focal=draw(_focals()), focus=draw(focus), blur=blur)
 
 
 def _focals() -> st.SearchStrategy[float]:
@@ -224,6 +230,8 @@ def _stands(draw: st.DrawFn, unit: str) -> Stand:
         level_north=draw(st.none() | st.just((-far, far))),
         least_gap=draw(st.none() | lengths(0, 1, unit=unit)),
         counter=draw(st.none() | st.just(metres_from(0.01, unit))),
+        camera_speed=draw(st.none() | lengths(1, 20, unit=unit)),
+        level_speed=draw(st.none() | lengths(1, 20, unit=unit)),
     )
 
 
@@ -241,6 +249,32 @@ def _exposures(draw: st.DrawFn, levels: tuple[Level, ...], frames: tuple[int, in
         )
         for name in names
     ]
+
+
+@st.composite
+def _lamps(draw: st.DrawFn, levels: tuple[Level, ...], unit: str) -> list[Lamp]:
+    names = draw(st.lists(st.sampled_from(["key, east", "key, west", "under"]), unique=True, max_size=3))
+    level_names = st.sampled_from([level.name for level in levels])
+    inch = METRES_PER_UNIT["in"] / METRES_PER_UNIT[unit]
+    return [
+        Lamp(
+            name=name,
+            candela=draw(st.sampled_from([1.0, 0.5, 1200.0])),
+            height=draw(lengths(-20 * inch, 90 * inch, unit=unit)),
+            east=draw(lengths(-40 * inch, 40 * inch, unit=unit)),
+            north=draw(lengths(-40 * inch, 40 * inch, unit=unit)),
+            levels=draw(st.none() | st.lists(level_names, min_size=1, unique=True).map(tuple)),
+        )
+        for name in names
+    ]
+
+
+@st.composite
+def _rulings(draw: st.DrawFn) -> tuple[Ruling, ...]:
+    """Draw what the shot says about some findings, in the order in which it is read."""
+    said = draw(st.sets(st.sampled_from(CODES), max_size=3))
+    reasons = st.sampled_from(["wanted", 'the "whip" into town', "# not a comment"])
+    return tuple(Ruling(code, draw(st.sampled_from(SEVERITIES)), draw(reasons)) for code in CODES if code in said)
 
 
 @st.composite

@@ -6,27 +6,44 @@ from collections.abc import Sequence
 from .axes import quantity_of
 from .gates import NAMED_GATES
 from .model import CAMERA, Camera, Focus, Gate, Projection, Stand
-from .quantity import F_STOP, FOCAL_MM, SQUEEZE, length
+from .quantity import BLUR_MM, F_STOP, FOCAL_MM, SQUEEZE, length
 from .table import Table
 from .units import METRES_PER_MM, in_units
 from .words import nearest, number_text, shown
 
 CAMERA_KEYS = (
     *("projection", "gate", "gate_mm", "squeeze", "frame_px", "focal_mm", "f_stop", "focus", "field_width"),
-    *("height", "east", "north", "turn"),
+    *("height", "east", "north", "turn", "blur_mm"),
 )
-STAND_KEYS = ("camera_height", "level_height", "level_east", "level_north", "least_gap", "counter")
+STAND_KEYS = (
+    "camera_height",
+    "level_height",
+    "level_east",
+    "level_north",
+    "least_gap",
+    "counter",
+    "camera_speed",
+    "level_speed",
+)
 INFINITY = "infinity"
 MOST_FRAME_PX = 32_768
 # Blender renders nothing smaller.
 LEAST_FRAME_PX = 4
 
 
-def read_camera(table: Table, *, units: str, level_names: Sequence[str]) -> Camera:
-    """Return the camera of the `[camera]` table, a perspective or an orthographic one."""
+def read_camera(
+    table: Table, *, units: str, level_names: Sequence[str], focal: float | None = None, height: float | None = None
+) -> Camera:
+    """Return the camera of the `[camera]` table, a perspective or an orthographic one.
+
+    ``focal`` and ``height``, in metres, take the place of what the table says: a brief may list lenses, and leave the
+    height open.
+    """
     projection = Projection(table.choice("projection", among=[*Projection]))
-    read_lens = _perspective if projection is Projection.PERSPECTIVE else _orthographic
-    gate, focal, focus, field_width = read_lens(table, units, level_names)
+    if projection is Projection.PERSPECTIVE:
+        gate, focal, focus, field_width = _perspective(table, units, level_names, focal)
+    else:
+        gate, focal, focus, field_width = _orthographic(table, units)
     east, north, turn = (
         table.number(axis, quantity_of(CAMERA, axis=axis, units=units), default=0.0)
         for axis in ("east", "north", "turn")
@@ -34,7 +51,7 @@ def read_camera(table: Table, *, units: str, level_names: Sequence[str]) -> Came
     return Camera(
         projection=projection,
         frame_px=table.integers("frame_px", least=LEAST_FRAME_PX, most=MOST_FRAME_PX),
-        height=table.number("height", quantity_of(CAMERA, axis="height", units=units)),
+        height=table.number("height", quantity_of(CAMERA, axis="height", units=units)) if height is None else height,
         gate=gate,
         focal=focal,
         f_stop=table.number("f_stop", F_STOP) if table.has("f_stop") else 0.0,
@@ -44,22 +61,23 @@ def read_camera(table: Table, *, units: str, level_names: Sequence[str]) -> Came
         east=east,
         north=north,
         turn=turn,
+        blur=table.number("blur_mm", BLUR_MM) if table.has("blur_mm") else 0.0,
     )
 
 
 _Lens = tuple[Gate | None, float, Focus, float]
 
 
-def _perspective(table: Table, units: str, level_names: Sequence[str]) -> _Lens:
+def _perspective(table: Table, units: str, level_names: Sequence[str], focal: float | None) -> _Lens:
     if table.has("field_width"):
         raise table.wrong("field_width", "belongs to an orthographic camera", "write focal_mm and focus in its place")
     said = table.one_of("gate", "gate_mm", of="a perspective camera")
-    focal = table.number("focal_mm", FOCAL_MM)
+    focal = table.number("focal_mm", FOCAL_MM) if focal is None else focal
     return _gate(table, said), focal, _focus(table, units, level_names, focal), 0.0
 
 
-def _orthographic(table: Table, units: str, level_names: Sequence[str]) -> _Lens:
-    for key in ("focal_mm", "focus"):
+def _orthographic(table: Table, units: str) -> _Lens:
+    for key in ("focal_mm", "focus", "blur_mm"):
         if table.has(key):
             problem = "belongs to a perspective camera"
             raise table.wrong(key, problem, "an orthographic camera has field_width in place of focal_mm and focus")
@@ -111,4 +129,6 @@ def read_stand(table: Table, *, units: str) -> Stand:
         **ranges,
         least_gap=table.number("least_gap", height) if table.has("least_gap") else None,
         counter=table.number("counter", positive) if table.has("counter") else None,
+        camera_speed=table.number("camera_speed", positive) if table.has("camera_speed") else None,
+        level_speed=table.number("level_speed", positive) if table.has("level_speed") else None,
     )

@@ -64,7 +64,8 @@ class Camera:
     """The camera as shot.toml sets it up, before any move.
 
     Perspective needs ``gate``, ``focal`` (m) and ``focus``; orthographic needs ``field_width`` (m) and has no focal
-    length. ``f_stop`` is 0 where the shot names none. ``frame_px`` is the delivered width and height.
+    length. ``f_stop`` is 0 where the shot names none, and so is ``blur``, the greatest circle on the film (m) that still
+    counts as sharp. ``frame_px`` is the delivered width and height.
     """
 
     projection: Projection
@@ -79,11 +80,12 @@ class Camera:
     east: float = 0.0
     north: float = 0.0
     turn: float = 0.0
+    blur: float = 0.0
 
 
 @dataclass(frozen=True)
 class Stand:
-    """What the machine can do; a range or a number that was not given is None."""
+    """What the machine can do; a range or a number that was not given is None. Speeds are metres a frame."""
 
     camera_height: tuple[float, float] | None = None
     level_height: tuple[float, float] | None = None
@@ -91,6 +93,8 @@ class Stand:
     level_north: tuple[float, float] | None = None
     least_gap: float | None = None
     counter: float | None = None
+    camera_speed: float | None = None
+    level_speed: float | None = None
 
 
 @dataclass(frozen=True)
@@ -148,6 +152,30 @@ class Exposure:
     levels: tuple[str, ...] | None = None
     stops: float = 0.0
     fade: tuple[tuple[int, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Lamp:
+    """A lamp that stands still, a point that sends ``candela`` every way; ``levels`` None means that it lights all.
+
+    Where only ratios are wanted any unit of light will do, the same for all lamps.
+    """
+
+    name: str
+    candela: float
+    height: float
+    east: float = 0.0
+    north: float = 0.0
+    levels: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True)
+class Ruling:
+    """What the shot itself says about the findings of one code: how grave they are here, and why."""
+
+    code: str
+    severity: str
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -220,6 +248,8 @@ class Shot:
     drawings: Drawings = Drawings()
     expectations: tuple[Expectation, ...] = ()
     exposures: tuple[Exposure, ...] = ()
+    lamps: tuple[Lamp, ...] = ()
+    rulings: tuple[Ruling, ...] = ()
     schedule_file: str = ""
     drawings_file: str = ""
     folder: Path = field(default=Path(), compare=False)

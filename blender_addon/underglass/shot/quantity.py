@@ -63,6 +63,8 @@ ANGLE = Quantity(
     factor=RADIANS_PER_DEGREE,
 )
 FOCAL_MM = length("mm", least=0.0, above=True)
+BLUR_MM = Quantity("a circle", 0.0, 1.0e-3, above=True, unit="mm", factor=METRES_PER_UNIT["mm"])
+CANDELA = Quantity("a light", 0.0, 1e9, above=True, unit="cd")
 FPS = Quantity("frames per second", 1.0, 240.0)
 F_STOP = Quantity("an f-stop", 0.0, 1000.0, above=True)
 SQUEEZE = Quantity("a squeeze", 0.1, 10.0)

@@ -12,9 +12,11 @@ from .drawings import read_drawings
 from .errors import Place
 from .expectations import EXPECT_KEYS, EXPOSURE_KEYS, read_expectation, read_exposures
 from .files import inside
+from .lamps import LAMP_KEYS, read_lamps
 from .levels import LEVEL_KEYS, check_order, good_name, measure_art, read_level, require_names
 from .model import Drawings, Schedule, Shot
 from .quantity import FPS, MOST_FRAME
+from .rulings import CODES, read_rulings
 from .schedule import read_schedule
 from .table import Table, read_toml
 from .units import METRES_PER_UNIT
@@ -25,7 +27,7 @@ FORMAT = 1
 MOST_FRAMES = 100_000
 ROOT_KEYS = (
     *("format", "title", "units", "fps", "frames", "schedule", "drawings"),
-    *("camera", "stand", "level", "expect", "exposure"),
+    *("camera", "stand", "level", "expect", "exposure", "lamp", "findings"),
 )
 
 
@@ -66,6 +68,8 @@ def _read_tables(table: Table, *, folder: Path) -> Shot:
         stand=read_stand(table.table("stand", keys=STAND_KEYS), units=units),
         expectations=tuple(read_expectation(expect, level_names=names, frames=frames) for expect in expects),
         exposures=tuple(read_exposures(table.tables("exposure", keys=EXPOSURE_KEYS), level_names=names, frames=frames)),
+        lamps=read_lamps(table.tables("lamp", keys=LAMP_KEYS), units=units, level_names=names),
+        rulings=read_rulings(table.table("findings", keys=CODES)),
         schedule_file=table.text("schedule", default=""),
         drawings_file=table.text("drawings", default=""),
         folder=folder,

@@ -9,7 +9,21 @@ from .axes import column_of, written
 from .camera import INFINITY
 from .drawings import FRAME
 from .expectations import EXPECT_KEYS
-from .model import Camera, Expectation, Exposure, Focus, FrameTable, Law, Level, Move, Projection, Shot, Stand
+from .model import (
+    Camera,
+    Expectation,
+    Exposure,
+    Focus,
+    FrameTable,
+    Lamp,
+    Law,
+    Level,
+    Move,
+    Projection,
+    Ruling,
+    Shot,
+    Stand,
+)
 from .moves import COLUMNS
 from .read import FORMAT, SHOT_FILE
 from .replacing import replace_files
@@ -19,7 +33,8 @@ from .units import in_degrees, in_units
 SCHEDULE_FILE = "schedule.csv"
 DRAWINGS_FILE = "drawings.csv"
 
-_Keys = dict[str, Value | None]
+# The keys of one table as its file spells them; what is None is left out.
+Keys = dict[str, Value | None]
 _NEEDS_QUOTES = frozenset(',"\r\n')
 
 
@@ -30,41 +45,49 @@ def write_shot(shot: Shot, folder: Path) -> Path:
     earlier files stay as they were.
     """
     texts = {}
-    if schedule_file := _schedule_file(shot):
-        texts[folder / schedule_file] = schedule_csv(shot)
-    if drawings_file := _drawings_file(shot):
-        texts[folder / drawings_file] = drawings_csv(shot)
+    if schedule := schedule_file(shot):
+        texts[folder / schedule] = schedule_csv(shot)
+    if drawings := drawings_file(shot):
+        texts[folder / drawings] = drawings_csv(shot)
     texts[folder / SHOT_FILE] = shot_toml(shot)
     replace_files(texts)
     return folder / SHOT_FILE
 
 
-def _schedule_file(shot: Shot) -> str:
+def schedule_file(shot: Shot) -> str:
+    """Return the name of the file that a shot's schedule is written to; empty where there is nothing to write."""
     return shot.schedule_file or (SCHEDULE_FILE if shot.schedule else "")
 
 
-def _drawings_file(shot: Shot) -> str:
+def drawings_file(shot: Shot) -> str:
+    """Return the name of the file that a shot's drawings are written to; empty where there are none."""
     return shot.drawings_file or (DRAWINGS_FILE if shot.drawings.levels else "")
 
 
 def shot_toml(shot: Shot) -> str:
     """Return the text of shot.toml."""
-    root: _Keys = {
+    tables = [table_text("", root_keys(shot)), table_text("[camera]", camera_keys(shot.camera, units=shot.units))]
+    if shot.stand != Stand():
+        tables.append(table_text("[stand]", stand_keys(shot.stand, units=shot.units)))
+    tables += [table_text("[[level]]", level_keys(level, units=shot.units)) for level in shot.levels]
+    tables += [table_text("[[expect]]", expectation_keys(expectation)) for expectation in shot.expectations]
+    tables += [table_text("[[exposure]]", exposure_keys(exposure)) for exposure in shot.exposures]
+    tables += [table_text("[[lamp]]", lamp_keys(lamp, units=shot.units)) for lamp in shot.lamps]
+    tables += [table_text(f"[findings.{ruling.code}]", ruling_keys(ruling)) for ruling in shot.rulings]
+    return "\n".join(tables)
+
+
+def root_keys(shot: Shot) -> Keys:
+    """Return the keys above the tables, by name and as the file spells them; None for what is left out."""
+    return {
         "format": FORMAT,
         "title": shot.title,
         "units": shot.units,
         "fps": _plain(shot.fps),
         "frames": shot.frames,
-        "schedule": _schedule_file(shot) or None,
-        "drawings": _drawings_file(shot) or None,
+        "schedule": schedule_file(shot) or None,
+        "drawings": drawings_file(shot) or None,
     }
-    tables = [table_text("", root), table_text("[camera]", _camera_keys(shot.camera, shot.units))]
-    if shot.stand != Stand():
-        tables.append(table_text("[stand]", _stand_keys(shot.stand, shot.units)))
-    tables += [table_text("[[level]]", _level_keys(level, shot.units)) for level in shot.levels]
-    tables += [table_text("[[expect]]", _expectation_keys(expectation)) for expectation in shot.expectations]
-    tables += [table_text("[[exposure]]", _exposure_keys(exposure)) for exposure in shot.exposures]
-    return "\n".join(tables)
 
 
 def _plain(number: float) -> float | int:
@@ -73,14 +96,15 @@ def _plain(number: float) -> float | int:
     return int(number) if number.is_integer() and abs(number) < 1e15 else number
 
 
-def _position_keys(part: Camera | Level, units: str) -> _Keys:
-    keys: _Keys = {"height": in_units(part.height, units)}
+def _position_keys(part: Camera | Level, units: str) -> Keys:
+    keys: Keys = {"height": in_units(part.height, units)}
     keys |= {axis: in_units(getattr(part, axis), units) for axis in ("east", "north") if getattr(part, axis)}
     return keys | ({"turn": in_degrees(part.turn)} if part.turn else {})
 
 
-def _camera_keys(camera: Camera, units: str) -> _Keys:
-    keys: _Keys = {"projection": camera.projection.value}
+def camera_keys(camera: Camera, *, units: str) -> Keys:
+    """Return the keys of `[camera]`, lengths in ``units``; what the camera does not need is left out."""
+    keys: Keys = {"projection": camera.projection.value}
     if camera.gate:
         size_mm = [in_units(side, "mm") for side in (camera.gate.width, camera.gate.height)]
         keys |= {"gate": camera.gate.name} if camera.gate.name else {"gate_mm": size_mm}
@@ -91,6 +115,7 @@ def _camera_keys(camera: Camera, units: str) -> _Keys:
     else:
         keys |= {"field_width": in_units(camera.field_width, units)}
     keys |= {"f_stop": camera.f_stop} if camera.f_stop else {}
+    keys |= {"blur_mm": in_units(camera.blur, "mm")} if camera.blur else {}
     return keys | _position_keys(camera, units)
 
 
@@ -100,8 +125,9 @@ def _focus_value(focus: Focus, units: str) -> Value:
     return INFINITY if focus.distance == float("inf") else in_units(focus.distance, units)
 
 
-def _stand_keys(stand: Stand, units: str) -> _Keys:
-    keys: _Keys = {}
+def stand_keys(stand: Stand, *, units: str) -> Keys:
+    """Return the keys of `[stand]`, lengths in ``units``."""
+    keys: Keys = {}
     for key, value in vars(stand).items():
         if isinstance(value, tuple):
             keys[key] = [in_units(bound, units) for bound in value]
@@ -110,14 +136,16 @@ def _stand_keys(stand: Stand, units: str) -> _Keys:
     return keys
 
 
-def _level_keys(level: Level, units: str) -> _Keys:
-    keys: _Keys = {"name": level.name, "art": level.art, "art_width": in_units(level.art_width, units)}
+def level_keys(level: Level, *, units: str) -> Keys:
+    """Return the keys of a `[[level]]`, lengths in ``units``."""
+    keys: Keys = {"name": level.name, "art": level.art, "art_width": in_units(level.art_width, units)}
     keys |= _position_keys(level, units)
     return keys | {"covers": level.covers, "on": level.on if level.on != 1 else None}
 
 
-def _expectation_keys(expectation: Expectation) -> _Keys:
-    values: _Keys = {
+def expectation_keys(expectation: Expectation) -> Keys:
+    """Return the keys of an `[[expect]]`, None for what is left out."""
+    values: Keys = {
         "level": expectation.level,
         "size": "holds" if expectation.holds else None,
         "grows": expectation.grows,
@@ -129,7 +157,8 @@ def _expectation_keys(expectation: Expectation) -> _Keys:
     return {key: values[key] for key in EXPECT_KEYS}
 
 
-def _exposure_keys(exposure: Exposure) -> _Keys:
+def exposure_keys(exposure: Exposure) -> Keys:
+    """Return the keys of an `[[exposure]]`, None for what is left out."""
     return {
         "name": exposure.name,
         "levels": exposure.levels,
@@ -138,13 +167,30 @@ def _exposure_keys(exposure: Exposure) -> _Keys:
     }
 
 
+def lamp_keys(lamp: Lamp, *, units: str) -> Keys:
+    """Return the keys of a `[[lamp]]`, lengths in ``units``; None for what is left out."""
+    keys: Keys = {"name": lamp.name, "candela": _plain(lamp.candela), "height": in_units(lamp.height, units)}
+    keys |= {axis: in_units(getattr(lamp, axis), units) for axis in ("east", "north") if getattr(lamp, axis)}
+    return keys | {"levels": lamp.levels}
+
+
+def ruling_keys(ruling: Ruling) -> Keys:
+    """Return the keys of one table below `[findings]`."""
+    return {"severity": ruling.severity, "reason": ruling.reason}
+
+
 def schedule_csv(shot: Shot) -> str:
     """Return the text of the schedule, in the form that the shot has it."""
+    return csv_text(schedule_rows(shot))
+
+
+def schedule_rows(shot: Shot) -> list[list[str]]:
+    """Return the schedule as cells, the header first; every move has the same columns."""
     if isinstance(shot.schedule, FrameTable):
-        return _frame_table_csv(shot.schedule, shot.units)
+        return _frame_table_rows(shot.schedule, shot.units)
     columns = COLUMNS if any(move.about for move in shot.schedule) else COLUMNS[:-1]
     rows = [_move_cells(move, shot.units) for move in shot.schedule]
-    return _csv([list(columns), *([row[column] for column in columns] for row in rows)])
+    return [list(columns), *([row[column] for column in columns] for row in rows)]
 
 
 def _move_cells(move: Move, units: str) -> dict[str, str]:
@@ -167,27 +213,33 @@ def _reading(value: float | None, axis: str, units: str) -> str:
     return "" if value is None else repr(written(value, axis=axis, units=units))
 
 
-def _frame_table_csv(table: FrameTable, units: str) -> str:
+def _frame_table_rows(table: FrameTable, units: str) -> list[list[str]]:
     header = [FRAME, *(f"{part}.{column_of(axis)}" for part, axis in table.columns)]
     rows = [
         [str(frame), *(_reading(value, axis, units) for value, (_, axis) in zip(row, table.columns, strict=True))]
         for frame, row in zip(table.frames, table.values, strict=True)
     ]
-    return _csv([header, *rows])
+    return [header, *rows]
 
 
 def drawings_csv(shot: Shot) -> str:
     """Return the text of the sheet of drawings."""
+    return csv_text(drawings_rows(shot))
+
+
+def drawings_rows(shot: Shot) -> list[list[str]]:
+    """Return the sheet of drawings as cells, the header first."""
     drawings = shot.drawings
     rows = zip(drawings.frames, drawings.rows, strict=True)
-    return _csv([[FRAME, *drawings.levels], *([str(frame), *(cell or "" for cell in row)] for frame, row in rows)])
+    return [[FRAME, *drawings.levels], *([str(frame), *(cell or "" for cell in row)] for frame, row in rows)]
 
 
-def _csv(rows: list[list[str]]) -> str:
-    return "".join(f"{','.join(_cell(cell) for cell in row)}\n" for row in rows)
+def csv_text(rows: list[list[str]]) -> str:
+    """Return rows as the lines of a CSV file."""
+    return "".join(f"{','.join(cell_text(cell) for cell in row)}\n" for row in rows)
 
 
-def _cell(text: str) -> str:
+def cell_text(text: str) -> str:
     """Return a cell, quoted where it holds a separator, or would begin a comment line."""
     if _NEEDS_QUOTES.intersection(text) or text.startswith("#"):
         return '"' + text.replace('"', '""') + '"'
