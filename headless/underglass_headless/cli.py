@@ -107,6 +107,38 @@ def cli() -> None:
 
 
 @cli.command()
+@click.argument("art", type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(path_type=Path, file_okay=False),
+    help="The folder of the shot: a new one, or an empty one.",
+)
+@click.option(
+    "--groups",
+    default="keep",
+    show_default=True,
+    type=click.Choice(["keep", "flatten"]),
+    help="Make each layer of a group a level, or each group one level.",
+)
+@click.option(
+    "--units", default="in", show_default=True, type=click.Choice(["in", "mm", "cm"]), help="Units of the shot."
+)
+def new(art: Path, output: Path, groups: str, units: str) -> None:
+    """Make a shot to start from of layered ART: a folder of images, an OpenRaster file or a layered PSD.
+
+    In a folder the first file, by number or name, is nearest the lens. Notes say what could not be taken over.
+
+    \b
+    Example: underglass new estuary.ora -o estuary
+    """
+    from .layered.making import make_shot
+
+    make_shot(art, folder=output, groups=groups, units=units, echo=click.echo)
+
+
+@cli.command()
 @SHOT
 @click.option("-o", "--output", type=click.Path(path_type=Path, dir_okay=False), help="Write to this file.")
 def table(shot: Path, output: Path | None) -> None:

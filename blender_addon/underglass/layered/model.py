@@ -10,6 +10,7 @@ from pathlib import Path
 from ..shot.art import MOST_PX, MOST_SIDE_PX
 from ..shot.errors import Place, ShotError
 from ..shot.words import shown
+from .pixels import Painted
 
 # Further than any painting reaches; a layer beyond it is a slip of the file.
 MOST_OFFSET_PX = 1_000_000
@@ -23,7 +24,8 @@ class ArtLayer:
     """One layer: an image file whose upper left pixel lies ``left`` and ``top`` pixels from the canvas' upper left.
 
     ``source`` gives the bytes of the image file, undecoded, and ``suffix`` says what kind it is. ``opacity`` is 0 to 1.
-    ``blend`` is how the painting program lays it over what is below, NORMAL for plain painting over.
+    ``blend`` is how the painting program lays it over what is below, NORMAL for plain painting over. A reader that has
+    decoded the layer anyway gives its pixels as ``painted`` too.
     """
 
     name: str
@@ -35,6 +37,7 @@ class ArtLayer:
     source: Source = field(default=bytes, compare=False, repr=False)
     suffix: str = ".png"
     blend: str = NORMAL
+    painted: Callable[[], Painted] | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True)

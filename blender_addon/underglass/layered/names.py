@@ -14,7 +14,7 @@ _UNSEEN = {"Cc", "Cs", "Cn", "Co", "Zl", "Zp"}
 # Of the format characters these two shape the words of living scripts; the others only hide or turn text round.
 _JOINERS = "\u200c\u200d"
 # What some system refuses in a file's name; the braces would read as the place of a drawing's name.
-_NOT_IN_FILES = re.compile(r'[\\/:*?"<>|{}%#]+')
+_NOT_IN_FILES = re.compile(r'\s*[\\/:*?"<>|{}%#]+\s*')
 # Source: Microsoft, Naming Files, Paths, and Namespaces: names of devices, with any suffix.
 _DEVICES = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³])(\..*)?", re.IGNORECASE)
 

@@ -63,7 +63,7 @@ def _place_layer(
         problem = "has no alpha channel, and would hide every level below it"
         raise art.wrong(layer.name, problem, "save it with transparency (RGBA)")
     remarks = []
-    array = pixels.read(incoming)
+    array = layer.painted() if layer.painted else pixels.read(incoming)
     if not has_alpha and not rearmost:
         remarks.append(f"{shown(layer.name)} has no alpha channel: it hides what lies below it")
     if array.dtype == np.uint8 and _is_deep(incoming):
@@ -112,7 +112,10 @@ def _painted(group: ArtGroup, *, art: LayeredArt, stem: Path, pixels: Pixels) ->
 
 
 def _decoded(layer: ArtLayer, art: LayeredArt, stem: Path, pixels: Pixels) -> _Sheet:
-    incoming = _unpack(layer, art, stem)
-    array = pixels.read(incoming)
-    incoming.unlink()
+    if layer.painted:
+        array = layer.painted()
+    else:
+        incoming = _unpack(layer, art, stem)
+        array = pixels.read(incoming)
+        incoming.unlink()
     return _Sheet(premultiplied(array), layer.left, layer.top, deep=array.dtype != np.uint8)

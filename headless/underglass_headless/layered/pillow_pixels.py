@@ -46,13 +46,14 @@ def array_of(image: Image.Image) -> Painted:
         grey = np.asarray(image, dtype=np.float32) / np.float32(_DEEPEST)
         deep: Singles = np.stack([grey, grey, grey, np.ones_like(grey)], axis=-1)
         return deep
-    return np.asarray(image.convert("RGBA"))
+    rgba: Bytes = np.asarray(image.convert("RGBA"))
+    return rgba
 
 
 def png_of(array: Painted) -> bytes:
     """Return straight RGBA pixels as a PNG file: 8 bits a channel from uint8, 16 from float32."""
     if array.dtype != np.uint8:
-        return _deep_png(np.rint(np.clip(array, 0, 1) * _DEEPEST).astype(np.uint16))
+        return _deep_png(np.rint(np.asarray(array, dtype=np.float64).clip(0, 1) * _DEEPEST).astype(np.uint16))
     file = BytesIO()
     Image.fromarray(np.asarray(array, dtype=np.uint8)).save(file, format="PNG")
     return file.getvalue()
