@@ -28,7 +28,7 @@ PYTHON_OF_BLENDER = {"4.5": "3.11", "5.0": "3.11", "5.2": "3.13"}
 # What pytest is told for each suite; "default" leaves the choice to pyproject.toml.
 SUITES = {
     "default": [],
-    "bench": ["-m", "bench"],
+    "bench": ["-m", "bench", "-s"],
     "faults": ["-m", "faults"],
     "soak": ["-m", "soak", "--hypothesis-profile=soak"],
     "window": ["-m", "window"],

@@ -36,6 +36,22 @@ def fcurves_of(owner: Any) -> list[Any]:
     return [curve for bag in bags if bag is not None for curve in bag.fcurves]
 
 
+def remove_fcurves(owner: Any, paths: tuple[str, ...], *, index: int | None = None) -> None:
+    """Remove the f-curves that drive ``paths`` of ``owner``, of one channel where ``index`` is given."""
+    for curve in fcurves_of(owner):
+        if curve.data_path in paths and index in (None, curve.array_index):
+            _bag_of(owner, curve).remove(curve)
+
+
+def _bag_of(owner: Any, curve: Any) -> Any:
+    """Return the collection that ``curve`` of ``owner`` lies in."""
+    anim = owner.animation_data
+    if BLENDER < (4, 4):
+        return anim.action.fcurves
+    bags = (strip.channelbag(anim.action_slot) for layer in anim.action.layers for strip in layer.strips)
+    return next(bag.fcurves for bag in bags if bag is not None and curve in list(bag.fcurves))
+
+
 def use_multilayer_exr(settings: Any, *, codec: str = "ZIPS") -> None:
     """Set image ``settings`` to a multi-layer EXR of 32-bit floats in one part. The order of assignments matters."""
     if hasattr(settings, "media_type"):

@@ -7,14 +7,19 @@ from contextlib import ExitStack
 
 import bpy
 
-# In the order in which they need each other: a property group before the class that points to it.
-CLASSES: tuple[type, ...] = ()
+from .ui import level_operators, overlay, panels, properties, proving, shot_operators, side_view, watching
+
+# In the order in which they need each other: the settings first, what draws and watches last.
+ROOMS = (properties, shot_operators, level_operators, proving, side_view, panels, overlay, watching)
+CLASSES: tuple[type, ...] = tuple(cls for room in ROOMS for cls in room.CLASSES)
+# Pairs of what is attached to Blender beside its classes, and what takes it off again.
+ATTACHMENTS = tuple((room.attach, room.detach) for room in ROOMS if hasattr(room, "attach"))
 
 _undoing = ExitStack()
 
 
 def register() -> None:
-    """Register every class; if one fails, take back those before it and raise.
+    """Register every class and attach the rest; if one fails, take back those before it and raise.
 
     Blender would forget the add-on and keep its classes.
     """
@@ -22,6 +27,9 @@ def register() -> None:
         for cls in CLASSES:
             bpy.utils.register_class(cls)
             undoing.callback(bpy.utils.unregister_class, cls)
+        for attach, detach in ATTACHMENTS:
+            attach()
+            undoing.callback(detach)
         _undoing.push(undoing.pop_all())
 
 

@@ -10,13 +10,14 @@ from .model import Floats, Ints, Plan, Tracks
 from .tracks import make_tracks
 
 
-def make_plan(shot: Shot) -> Plan:
+def make_plan(shot: Shot, *, tracks: Tracks | None = None) -> Plan:
     """Return the plan of ``shot``; its cost is linear in frames × levels.
 
-    Raises ShotError where a stand could not do it: a level at or above the lens, two levels that meet or cross, a
-    lens asked to focus nearer than its focal length.
+    ``tracks`` take the place of what the schedule says, as where a scene is looked at while it is edited. Raises
+    ShotError where a stand could not do it: a level at or above the lens, two levels that meet or cross, a lens asked
+    to focus nearer than its focal length.
     """
-    tracks = make_tracks(shot)
+    tracks = make_tracks(shot) if tracks is None else tracks
     distance = tracks.camera["height"][:, None] - tracks.levels["height"]
     _require_levels_in_order(shot, tracks, distance)
     focus, image = _focus(shot, tracks, distance)

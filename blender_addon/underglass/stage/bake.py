@@ -23,9 +23,13 @@ def bake_camera(camera: Any, plan: Plan) -> None:
     for index, axis in enumerate(("east", "north", "height")):
         _bake(camera, "location", index, plan.frames, tracks[axis], group="place")
     _bake(camera, "rotation_euler", 2, plan.frames, tracks["turn"], group="place")
+    _bake_lens(camera, plan)
+
+
+def _bake_lens(camera: Any, plan: Plan) -> None:
     if np.isnan(plan.image_distance).any():
         return
-    data = camera.data
+    tracks, data = plan.tracks.camera, camera.data
     _bake(data, "lens", 0, plan.frames, plan.image_distance * 1000.0, group="lens")
     if plan.shot.camera.f_stop:
         stop = thin_lens.marked_stop(plan.shot.camera.f_stop, focal=tracks["focal"], image=plan.image_distance)
@@ -43,6 +47,20 @@ def bake_level(level: Any, plan: Plan, column: int) -> None:
     if plan.drawings[column]:
         drawing = plan.drawing[:, column].astype(np.float64)
         _bake(level, f'["{marks.DRAWING}"]', 0, plan.frames, drawing, group="drawing", held=True)
+
+
+def bake_lens(camera: Any, plan: Plan) -> None:
+    """Key the camera's lens anew, as where the level that focus follows was moved."""
+    compat.remove_fcurves(camera.data, ("lens", "dof.aperture_fstop", "dof.focus_distance"))
+    _bake_lens(camera, plan)
+
+
+def rebake(
+    owner: Any, path: str, index: int, frames: NDArray[np.int64], values: NDArray[np.float64], *, group: str
+) -> None:
+    """Key one channel of ``owner`` in the place of whatever keys it had."""
+    compat.remove_fcurves(owner, (path,), index=index)
+    _bake(owner, path, index, frames, values, group=group)
 
 
 def keys_needed(values: NDArray[np.float64], *, held: bool = False) -> NDArray[np.bool_]:

@@ -1,0 +1,30 @@
+"""Holding: where a level must stand so that it keeps its apparent size while camera and focus move.
+
+What is at infinity keeps its size however far the viewer walks; on a stand its level rides with the camera.
+"""
+
+import numpy as np
+
+from ..shot.model import Focus, Projection
+from .model import Floats, Plan
+
+
+def magnification(plan: Plan, level: str, *, row: int) -> float:
+    """Return v/d of ``level`` on the frame of ``row``: the size of its image on film over its own."""
+    column = plan.names.index(level)
+    return float(plan.image_distance[row] / plan.distance[row, column])
+
+
+def held_height(plan: Plan, level: str, *, magnification: float) -> Floats:
+    """Return the height of ``level`` on every frame, (F,) m, at which its image is ``magnification`` times its size.
+
+    v/d = m gives d = v/m. Where focus follows the level itself, v = f·d/(d − f) and so d = f·(1 + 1/m), the conjugate
+    distances of a thin lens. With an orthographic camera every height does: it stays as it is.
+    """
+    if plan.shot.camera.projection is Projection.ORTHOGRAPHIC:
+        return np.asarray(plan.tracks.levels["height"][:, plan.names.index(level)])
+    if plan.shot.camera.focus == Focus(level=level):
+        distance = plan.tracks.camera["focal"] * (1.0 + 1.0 / magnification)
+    else:
+        distance = plan.image_distance / magnification
+    return np.asarray(plan.tracks.camera["height"] - distance)

@@ -1,0 +1,1 @@
+"""Revising: from a scene that an artist has edited back to a shot; free of Blender, which has been read already."""

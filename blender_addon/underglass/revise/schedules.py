@@ -1,0 +1,219 @@
+"""Rescheduling: the set-up and schedule of a shot that give the tracks of an edited scene.
+
+An axis that was not touched keeps its rows; the others become moves where laws fit, else the whole a frame table.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..plan.fitting import fit_moves
+from ..plan.model import Floats, Plan, Tracks
+from ..plan.tracks import make_tracks
+from ..shot.errors import ShotError
+from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Move, Projection, Shot
+from .tidy import tidy
+
+AxisName = tuple[str, str]
+
+# The finest difference that is kept, as a share of the field: half of what nobody could see in a picture of 2,000 px.
+SHARE = 4e-7
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """One axis of an edited scene: what it reads (F,), what was planned, and how finely both are told apart."""
+
+    part: str
+    axis: str
+    track: Floats
+    planned: Floats | None
+    fine: float
+    allowed: float
+    unit: str
+
+    @property
+    def touched(self) -> bool:
+        return self.planned is None or not np.array_equal(self.planned, self.track)
+
+    def tidy(self, value: float) -> float:
+        return tidy(value, unit=self.unit, tolerance=self.fine / 4)
+
+
+def rescheduled(shot: Shot, *, old: Shot, plan: Plan, tracks: Tracks, to_counter: bool) -> tuple[Shot, list[AxisName]]:
+    """Return ``shot`` with set-up and schedule that give ``tracks``, and which axes are not as ``plan`` has them.
+
+    ``plan`` is that of ``old`` over the frames of ``tracks``. ``to_counter`` lets a law stray by half a counter step.
+    """
+    axes = [_seen(shot, plan, *axis, to_counter=to_counter) for axis in _all_axes(shot, tracks)]
+    moved = [(seen.part, seen.axis) for seen in axes if seen.touched]
+    if not moved and shot.frames == old.frames:
+        return shot, moved
+    loose = {seen.part for seen in axes if seen.part != CAMERA and not _on_its_frames(shot, seen)}
+    former = _former(old)
+    if not isinstance(old.schedule, FrameTable):
+        fits = [_fitted(seen, shot, tracks, former, old) for seen in axes]
+        if all(fit is not None for fit in fits):
+            starts = {
+                (seen.part, seen.axis): fit[0].start if fit else _standing(seen, old)
+                for seen, fit in zip(axes, fits, strict=True)
+            }
+            rows = _in_order([move for fit in fits for move in fit or ()], former)
+            made = replace(_with_starts(shot, starts, loose), schedule=rows)
+            if _follows(made, axes):
+                return made, moved
+    starts = {(seen.part, seen.axis): _standing(seen, old) for seen in axes}
+    return replace(_with_starts(shot, starts, loose), schedule=_table(axes, starts, old, tracks)), moved
+
+
+def _all_axes(shot: Shot, tracks: Tracks) -> list[tuple[str, str, Floats]]:
+    """Return (part, axis, track) of every axis that the stand of ``shot`` has."""
+    has_lens = shot.camera.projection is Projection.PERSPECTIVE
+    camera = [(CAMERA, axis, tracks.camera[axis]) for axis in CAMERA_AXES if has_lens or axis != "focal"]
+    return camera + [
+        (name, axis, tracks.levels[axis][:, column]) for column, name in enumerate(shot.names) for axis in LEVEL_AXES
+    ]
+
+
+def _seen(shot: Shot, plan: Plan, part: str, axis: str, track: Floats, *, to_counter: bool) -> _Seen:
+    fine = _finest(plan, part, axis)
+    # A lens and a turn have counters of their own, which no file tells.
+    half = (shot.stand.counter or 0.0) / 2 if to_counter and axis not in ("turn", "focal") else 0.0
+    unit = "deg" if axis == "turn" else "mm" if axis == "focal" else shot.units
+    return _Seen(part, axis, track, _planned(plan, part, axis), fine, max(fine, half), unit)
+
+
+def _planned(plan: Plan, part: str, axis: str) -> Floats | None:
+    if part == CAMERA:
+        return plan.tracks.camera[axis]
+    return plan.tracks.levels[axis][:, plan.names.index(part)] if part in plan.names else None
+
+
+def _finest(plan: Plan, part: str, axis: str) -> float:
+    """Return the deviation of an axis that makes SHARE of the field, m or radians."""
+    if axis == "turn":
+        return SHARE
+    if axis == "focal":
+        return SHARE * float(plan.tracks.camera["focal"].min())
+    columns = slice(None) if part == CAMERA else [plan.names.index(part)]
+    if axis == "height":
+        return SHARE * float(plan.distance[:, columns].min())
+    return SHARE * plan.shot.camera.frame_px[0] / float(plan.scale[:, columns].max())
+
+
+def _former(shot: Shot) -> dict[AxisName, tuple[Move, ...]]:
+    rows: dict[AxisName, tuple[Move, ...]] = {}
+    if not isinstance(shot.schedule, FrameTable):
+        for move in shot.schedule:
+            rows[move.part, move.axis] = (*rows.get((move.part, move.axis), ()), move)
+    return rows
+
+
+def _on_its_frames(shot: Shot, seen: _Seen) -> bool:
+    """Return whether a level moves only on the frames that it is animated on."""
+    on = shot.levels[shot.names.index(seen.part)].on
+    held = seen.track[np.arange(len(seen.track)) // on * on]
+    return bool((np.abs(seen.track - held) <= seen.fine).all())
+
+
+def _fitted(
+    seen: _Seen, shot: Shot, tracks: Tracks, former: dict[AxisName, tuple[Move, ...]], old: Shot
+) -> tuple[Move, ...] | None:
+    """Return the moves of one axis: its former rows where it was not touched, else laws that fit, else None."""
+    before = former.get((seen.part, seen.axis), ())
+    if not seen.touched and shot.frames == old.frames:
+        return before
+    first, last = shot.frames
+    before = before if all(first <= move.first and move.last <= last for move in before) else ()
+    about = next((move.about for move in before if move.about), "")
+    origin = None
+    if seen.axis == "height" and seen.part != CAMERA:
+        origin = tracks.camera["height"]
+    elif seen.axis == "height" and about in shot.names:
+        origin = tracks.levels["height"][:, shot.names.index(about)]
+    tidy_value: Callable[[float], float] = seen.tidy
+    return fit_moves(
+        seen.track,
+        part=seen.part,
+        axis=seen.axis,
+        first=first,
+        tolerance=seen.allowed,
+        origin=origin,
+        about=about,
+        before=before,
+        tidy=tidy_value,
+    )
+
+
+def _standing(seen: _Seen, old: Shot) -> float:
+    """Return where an axis stands in the set-up: as the file says where that is where it begins."""
+    owner = old.camera if seen.part == CAMERA else old.levels[old.names.index(seen.part)]
+    said, first = float(getattr(owner, seen.axis)), float(seen.track[0])
+    return said if abs(said - first) <= seen.fine / 4 else seen.tidy(first)
+
+
+def _with_starts(shot: Shot, starts: dict[AxisName, float], loose: set[str]) -> Shot:
+    camera = replace(shot.camera, **{axis: value for (part, axis), value in starts.items() if part == CAMERA})
+    levels = tuple(
+        replace(
+            level,
+            on=1 if level.name in loose else level.on,
+            **{axis: starts[level.name, axis] for axis in LEVEL_AXES},
+        )
+        for level in shot.levels
+    )
+    return replace(shot, camera=camera, levels=levels)
+
+
+def _in_order(rows: list[Move], former: dict[AxisName, tuple[Move, ...]]) -> tuple[Move, ...]:
+    """Return the rows in the order that their axes had, new axes last."""
+    order = {axis: number for number, axis in enumerate(former)}
+    return tuple(sorted(rows, key=lambda move: order.get((move.part, move.axis), len(order))))
+
+
+def _follows(shot: Shot, axes: list[_Seen]) -> bool:
+    """Return whether the schedule of ``shot`` gives every axis; a ratio hangs on another axis, so all are asked."""
+    try:
+        made = _all_axes(shot, make_tracks(shot))
+    except ShotError:
+        return False
+    return all(
+        bool((np.abs(seen.track - track) <= 1.01 * seen.allowed).all())
+        for seen, (_, _, track) in zip(axes, made, strict=True)
+    )
+
+
+def _table(axes: list[_Seen], starts: dict[AxisName, float], old: Shot, tracks: Tracks) -> FrameTable | tuple[()]:
+    """Return a frame table of every axis that moves or had a column, a row on each frame on which one changes."""
+    was = old.schedule.columns if isinstance(old.schedule, FrameTable) else ()
+    order = {axis: number for number, axis in enumerate(was)}
+    moving = [seen for seen in axes if (seen.part, seen.axis) in order or np.ptp(seen.track) > seen.fine]
+    if not moving:
+        return ()
+    moving.sort(key=lambda seen: order.get((seen.part, seen.axis), len(order)))
+    grid = np.array([_cells(seen, starts[seen.part, seen.axis], keep=bool(was)) for seen in moving]).T
+    rows = [0, *(np.flatnonzero((np.diff(grid, axis=0) != 0).any(axis=1)) + 1).tolist()]
+    values: list[tuple[float | None, ...]] = []
+    for number, row in enumerate(rows):
+        above = grid[rows[number - 1]] if number else np.full(len(moving), np.nan)
+        values.append(
+            tuple(None if cell == before else float(cell) for cell, before in zip(grid[row], above, strict=True))
+        )
+    return FrameTable(
+        tuple((seen.part, seen.axis) for seen in moving), tuple(int(tracks.frames[row]) for row in rows), tuple(values)
+    )
+
+
+def _cells(seen: _Seen, start: float, *, keep: bool) -> list[float]:
+    """Return an axis as cells: planned numbers as they were, others short, and held where it rests."""
+    cells: list[float] = []
+    for row, value in enumerate(seen.track.tolist()):
+        planned = seen.planned is not None and keep and seen.planned[row] == value
+        if planned:
+            cells.append(value)
+        elif row and abs(value - cells[-1]) <= seen.fine / 4:
+            cells.append(cells[-1])
+        else:
+            cells.append(start if not row else seen.tidy(value))
+    return cells

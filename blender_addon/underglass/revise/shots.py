@@ -1,0 +1,166 @@
+"""From what a stand reads in a scene to the shot that says so: set-up, focus, and what goes with a lost level.
+
+Its schedule is `schedules`; the text of the files is the shot room's.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..plan.model import Plan, Tracks
+from ..plan.ordering import in_order
+from ..shot.errors import ShotError
+from ..shot.model import Drawings, Exposure, Focus, FrameTable, Level, Projection, Schedule, Shot
+from .schedules import rescheduled
+from .standing import SAME, Standing
+from .tidy import tidy
+
+
+@dataclass(frozen=True)
+class Revised:
+    """A shot as an edited scene has it, and what is worth saying about it. ``changed`` names the axes that differ."""
+
+    shot: Shot
+    changed: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+
+def revised_shot(old: Shot, *, plan: Plan, standing: Standing, to_counter: bool = False) -> Revised:
+    """Return the shot that puts every level where ``standing`` has it, on every frame, to 1e-6 of the field.
+
+    ``plan`` is the one ``standing`` was read beside. With ``to_counter`` a move may stray from the scene by half a
+    counter step where a law does it: what an operator can set. Raises ShotError where levels would meet.
+    """
+    shot, remarks = _without_lost(old, standing)
+    kept = [column for column, there in enumerate(standing.present) if there]
+    tracks = Tracks(
+        standing.tracks.frames,
+        standing.tracks.camera,
+        {axis: track[:, kept] for axis, track in standing.tracks.levels.items()},
+    )
+    shot = replace(
+        shot,
+        frames=(int(tracks.frames[0]), int(tracks.frames[-1])),
+        fps=standing.fps,
+        camera=replace(
+            shot.camera,
+            frame_px=standing.frame_px,
+            field_width=tidy(standing.field_width, unit=shot.units, tolerance=SAME * standing.field_width),
+            f_stop=standing.f_stop if standing.f_stop is not None else shot.camera.f_stop,
+        ),
+        levels=tuple(
+            _resized(level, width, shot.units)
+            for level, width in zip(shot.levels, standing.art_width[kept], strict=True)
+        ),
+    )
+    shot, focus_remarks = _refocused(shot, standing)
+    shot, tracks = in_order(shot, tracks)
+    shot, moved = rescheduled(shot, plan=plan, old=old, tracks=tracks, to_counter=to_counter)
+    return Revised(shot, _changes(old, shot, moved), (*standing.remarks, *remarks, *focus_remarks))
+
+
+def _resized(level: Level, width: float, units: str) -> Level:
+    if width == level.art_width:
+        return level
+    return replace(level, art_width=tidy(float(width), unit=units, tolerance=SAME * width))
+
+
+def _without_lost(shot: Shot, standing: Standing) -> tuple[Shot, list[str]]:
+    """Return the shot without the levels that are not in the scene, and all that was said of them."""
+    lost = [name for name, there in zip(shot.names, standing.present, strict=True) if not there]
+    if not lost:
+        return shot, []
+    if len(lost) == len(shot.levels):
+        raise ShotError(shot.place("level"), "no level of the shot is in the scene", "build it first")
+    if shot.camera.focus.level in lost:
+        name = shot.camera.focus.level
+        raise ShotError(
+            shot.place("camera.focus"), f"the lens is focused on {name!r}, which was deleted", "focus elsewhere first"
+        )
+    drawings = _drawings_without(shot.drawings, lost)
+    revised = replace(
+        shot,
+        levels=tuple(level for level in shot.levels if level.name not in lost),
+        schedule=_schedule_without(shot, lost),
+        drawings=drawings,
+        drawings_file=shot.drawings_file if drawings.levels else "",
+        expectations=tuple(one for one in shot.expectations if one.level not in lost and one.against not in lost),
+        exposures=tuple(_exposures_without(shot.exposures, lost)),
+    )
+    return revised, [f"{name} is not in the scene any more and leaves the shot" for name in lost]
+
+
+def _schedule_without(shot: Shot, lost: list[str]) -> Schedule:
+    if not isinstance(shot.schedule, FrameTable):
+        about = next((move.about for move in shot.schedule if move.about in lost), None)
+        if about:
+            raise ShotError(
+                shot.place("schedule"), f"a move is about {about!r}, which was deleted", "let it be about another level"
+            )
+        return tuple(move for move in shot.schedule if move.part not in lost)
+    kept = [index for index, (part, _) in enumerate(shot.schedule.columns) if part not in lost]
+    if not kept:
+        return ()
+    return FrameTable(
+        tuple(shot.schedule.columns[index] for index in kept),
+        shot.schedule.frames,
+        tuple(tuple(row[index] for index in kept) for row in shot.schedule.values),
+    )
+
+
+def _drawings_without(drawings: Drawings, lost: list[str]) -> Drawings:
+    kept = [index for index, name in enumerate(drawings.levels) if name not in lost]
+    if not kept:
+        return Drawings()
+    rows = tuple(tuple(row[index] for index in kept) for row in drawings.rows)
+    return replace(drawings, levels=tuple(drawings.levels[index] for index in kept), rows=rows)
+
+
+def _exposures_without(exposures: tuple[Exposure, ...], lost: list[str]) -> list[Exposure]:
+    """Return the passes without the lost levels; one that showed nothing else goes with them."""
+    found = []
+    for exposure in exposures:
+        names = exposure.levels
+        if names is not None:
+            names = tuple(name for name in names if name not in lost)
+        if names != ():
+            found.append(replace(exposure, levels=names))
+    return found
+
+
+def _refocused(shot: Shot, standing: Standing) -> tuple[Shot, list[str]]:
+    """Return the shot focused where the scene is, if the artist set another distance."""
+    if standing.focus is None or shot.camera.projection is Projection.ORTHOGRAPHIC:
+        return shot, []
+    distance = float(standing.focus[0])
+    spread = np.ptp(standing.focus) if np.isfinite(standing.focus).all() else 0.0
+    if (not np.isfinite(standing.focus).all() and np.isfinite(standing.focus).any()) or spread > SAME * distance:
+        raise ShotError(
+            shot.place("camera.focus"),
+            "the focus distance is keyed by hand",
+            "let focus follow a level (name it in shot.toml), or let it hold one distance",
+        )
+    if np.isfinite(distance):
+        distance = tidy(distance, unit=shot.units, tolerance=SAME * distance)
+    camera = replace(shot.camera, focus=Focus(distance=distance))
+    return replace(shot, camera=camera), ["focus holds the distance that the scene has; the lens was keyed for it"]
+
+
+def _changes(old: Shot, new: Shot, moved: list[tuple[str, str]]) -> tuple[str, ...]:
+    """Return what differs, in words for a panel."""
+    found = [f"{part} {axis}" for part, axis in moved]
+    found += [
+        f"{level.name} art width"
+        for level in new.levels
+        if level.name in old.names and level.art_width != old.levels[old.names.index(level.name)].art_width
+    ]
+    found += [f"{name} removed" for name in old.names if name not in new.names]
+    pairs = {
+        "frames": (old.frames, new.frames),
+        "fps": (old.fps, new.fps),
+        "frame size": (old.camera.frame_px, new.camera.frame_px),
+        "field width": (old.camera.field_width, new.camera.field_width),
+        "focus": (old.camera.focus, new.camera.focus),
+        "f-stop": (old.camera.f_stop, new.camera.f_stop),
+    }
+    return (*found, *(name for name, (before, after) in pairs.items() if before != after))

@@ -1,0 +1,99 @@
+"""Sampling: what the stack reads on every frame going by its keys alone, quick enough to follow a hand.
+
+Reading back evaluates the whole scene frame by frame and is exact whatever moves a level; this is not, where a parent,
+a constraint or a driver has a part in it: such a level is taken as it stands on the present frame.
+"""
+
+import math
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import compat
+from ..plan.model import Plan, Tracks
+from ..shot.model import Shot
+from . import marks
+
+PLACE = ("east", "north", "height")
+SAME_SCALE = 1e-6
+
+
+# What the hand has made of the present frame is told from rounding by this, m or radians.
+BY_HAND = 1e-6
+
+
+def sampled_tracks(scene: Any, plan: Plan) -> tuple[Tracks, bool]:
+    """Return the readings of the stack in ``scene`` on the frames of ``plan``; as planned for what is not there.
+
+    The present frame's row is what the hand has made of it, keyed or not; returns too whether that is another than
+    the keys say.
+    """
+    by_hand = False
+    camera = {axis: track.copy() for axis, track in plan.tracks.camera.items()}
+    levels = {axis: track.copy() for axis, track in plan.tracks.levels.items()}
+    row = scene.frame_current - int(plan.frames[0])
+    eye = scene.camera
+    if eye is not None and marks.CAMERA in eye:
+        tracks, touched = _object_tracks(eye, plan.frames, row)
+        by_hand |= touched
+        for axis, track in tracks.items():
+            camera[axis][:] = track
+    seen = set()
+    for name, glass in marks.levels(scene):
+        if name in plan.names and name not in seen:
+            seen.add(name)
+            tracks, touched = _object_tracks(glass, plan.frames, row)
+            by_hand |= touched
+            for axis, track in tracks.items():
+                levels[axis][:, plan.names.index(name)] = track
+    return Tracks(plan.frames, camera, levels), by_hand
+
+
+def resized(scene: Any, shot: Shot) -> Shot:
+    """Return ``shot`` with the art widths that the scale of its objects in ``scene`` makes of them."""
+    scales = {name: glass.matrix_world.to_scale()[0] for name, glass in marks.levels(scene)}
+    if all(abs(scale - 1.0) < SAME_SCALE for scale in scales.values()):
+        return shot
+    levels = (replace(level, art_width=level.art_width * scales.get(level.name, 1.0)) for level in shot.levels)
+    return replace(shot, levels=tuple(levels))
+
+
+def _object_tracks(obj: Any, frames: NDArray[np.int64], row: int) -> tuple[dict[str, NDArray[np.float64]], bool]:
+    now = obj.matrix_world
+    present = {axis: now.translation[index] for index, axis in enumerate(PLACE)}
+    present["turn"] = math.atan2(now[1][0], now[0][0])
+    tracks = {axis: np.full(len(frames), value) for axis, value in present.items()}
+    if _is_pulled(obj):
+        return tracks, True
+    for curve in compat.fcurves_of(obj):
+        axis = _axis_of(obj, curve)
+        if axis and not curve.mute:
+            tracks[axis] = np.array([curve.evaluate(frame) for frame in frames.tolist()])
+    if not 0 <= row < len(frames):
+        return tracks, False
+    by_hand = False
+    for axis, track in tracks.items():
+        # a turn of the curve may have gone round more than once, which a matrix does not tell
+        gap = present[axis] - track[row]
+        gap = (gap + math.pi) % math.tau - math.pi if axis == "turn" else gap
+        if abs(gap) > BY_HAND:
+            by_hand = True
+            track[row] += gap
+    return tracks, by_hand
+
+
+def _axis_of(obj: Any, curve: Any) -> str:
+    """Return the stand's axis that an f-curve drives, empty where it is none."""
+    if curve.data_path == "location":
+        return PLACE[curve.array_index]
+    turns = curve.data_path == "rotation_euler" and curve.array_index == 2
+    return "turn" if turns and obj.rotation_mode == "XYZ" else ""
+
+
+def _is_pulled(obj: Any) -> bool:
+    """Return whether something else than its own keys can move ``obj``."""
+    anim = obj.animation_data
+    driven = anim is not None and (len(anim.drivers) > 0 or any(not track.mute for track in anim.nla_tracks))
+    return obj.parent is not None or driven or any(not item.mute for item in obj.constraints)

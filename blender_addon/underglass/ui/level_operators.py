@@ -1,0 +1,78 @@
+"""Operators on levels and frames: show a level, go where a finding is, hold a level's apparent size."""
+
+from typing import Any
+
+import bpy
+
+from ..stage import hold
+from . import live
+from .reporting import done, failed, reported
+
+
+class _NeedsStack:
+    """An operator that is greyed out, with the reason, where there is no stack to work on."""
+
+    @classmethod
+    def poll(cls, context: Any) -> bool:
+        if not context.scene.underglass.shot_file:
+            cls.poll_message_set("This scene has no shot: open one, or start from art")
+            return False
+        if context.mode != "OBJECT":
+            cls.poll_message_set("Leave the present mode for object mode first")
+            return False
+        return True
+
+
+class UNDERGLASS_OT_show_level(_NeedsStack, bpy.types.Operator):
+    """Select this level, and go to the frame if one is given"""
+
+    bl_idname = "underglass.show_level"
+    bl_label = "Show Level"
+    bl_options = {"REGISTER", "UNDO"}
+
+    level: bpy.props.StringProperty(name="Level")
+    frame: bpy.props.IntProperty(name="Frame", default=-1)
+    detail: bpy.props.StringProperty(options={"HIDDEN", "SKIP_SAVE"})
+
+    @classmethod
+    def description(cls, _context: Any, properties: Any) -> str:
+        return properties.detail or cls.__doc__
+
+    def execute(self, context: Any) -> set[str]:
+        if self.frame >= 0:
+            context.scene.frame_set(self.frame)
+        camera = self.level == "camera"
+        thing = context.scene.camera if camera else live.glass_of(context.scene, self.level)
+        if thing is None or thing.name not in context.view_layer.objects:
+            return {"FINISHED"} if self.frame >= 0 else failed(self, context.scene, f"{self.level} is not in the scene")
+        for other in context.selected_objects:
+            other.select_set(False)
+        thing.select_set(True)
+        context.view_layer.objects.active = thing
+        return {"FINISHED"}
+
+
+class UNDERGLASS_OT_hold_size(_NeedsStack, bpy.types.Operator):
+    """Hold this level's apparent size while the camera trucks: its counter-move is keyed, and keyed anew with the camera's move. Again to let go"""  # noqa: E501
+
+    bl_idname = "underglass.hold_size"
+    bl_label = "Hold Apparent Size"
+    bl_options = {"REGISTER", "UNDO"}
+
+    level: bpy.props.StringProperty(name="Level")
+
+    @reported
+    def execute(self, context: Any) -> set[str]:
+        scene = context.scene
+        glass, now = live.glass_of(scene, self.level), live.live(scene)
+        if glass is None or now is None or now.plan is None:
+            return failed(self, scene, (now and now.trouble) or f"{self.level} is not in the scene")
+        if hold.is_held(glass):
+            hold.let_go(glass)
+            return done(self, scene, f"{self.level} is held no longer; its keys stay")
+        hold.hold(glass, now.plan, self.level, row=live.row_of(now.plan, scene.frame_current))
+        live.refresh(scene)
+        return done(self, scene, f"{self.level} holds the size it has on frame {scene.frame_current}")
+
+
+CLASSES = (UNDERGLASS_OT_show_level, UNDERGLASS_OT_hold_size)

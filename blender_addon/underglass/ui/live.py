@@ -1,0 +1,158 @@
+"""The stack as it stands this moment: its plan by the keys in the scene, worked out when someone asks.
+
+Nothing is kept but what can be had again: a cache that edits, undo and other files empty.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+
+from ..plan import Plan, make_plan
+from ..plan.field import field_corners
+from ..plan.findings import Finding, find
+from ..plan.findings.sight import edge_reach, look
+from ..plan.model import Floats
+from ..plan.ordering import in_order
+from ..shot import CAMERA, Shot, UnderglassError, read_shot
+from ..stage import marks, sampling
+
+# Less than this is what single precision and the sampling of curves make of an axis, m or radians.
+UNSAVED = 2e-6
+
+
+@dataclass(frozen=True)
+class Live:
+    """A stack this moment: ``unsaved`` names the axes that are not as the files have them.
+
+    ``plan`` is None and ``trouble`` one line where no plan can be made of it.
+    """
+
+    shot: Shot
+    plan: Plan | None
+    findings: tuple[Finding, ...]
+    corners: Floats | None
+    reach: dict[str, Floats]
+    unsaved: tuple[str, ...] = ()
+    trouble: str = ""
+
+
+@dataclass
+class _Kept:
+    """What is known of one scene: the shot of its file, its plan, and the moment that was worked out."""
+
+    stamp: str
+    shot: Shot
+    planned: Plan
+    live: Live | None = None
+    by_hand_on: int | None = None
+
+
+_kept: dict[int, _Kept] = {}
+_trouble: dict[int, str] = {}
+
+
+def shot_path(scene: Any) -> Path | None:
+    """Return the shot file of ``scene``, None where it has none."""
+    said = scene.underglass.shot_file
+    return Path(bpy.path.abspath(said)) if said else None
+
+
+def shot_and_plan(scene: Any) -> tuple[Shot, Plan]:
+    """Return the shot that ``scene`` was built from and its plan; raises UnderglassError where it cannot be read."""
+    kept = _of(scene)
+    return kept.shot, kept.planned
+
+
+def live(scene: Any) -> Live | None:
+    """Return the stack of ``scene`` this moment, None where it has no shot or the shot cannot be read."""
+    if not scene.underglass.shot_file:
+        return None
+    try:
+        kept = _of(scene)
+    except UnderglassError as error:
+        _trouble[scene.as_pointer()] = str(error)
+        return None
+    if kept.by_hand_on is not None and kept.by_hand_on != scene.frame_current:
+        kept.live = None
+    if kept.live is None:
+        kept.live = _worked_out(scene, kept)
+    return kept.live
+
+
+def trouble(scene: Any) -> str:
+    """Return the line that says why the shot of ``scene`` cannot be read, empty where it can."""
+    return _trouble.get(scene.as_pointer(), "")
+
+
+def forget(scene: Any = None) -> None:
+    """Forget what was worked out, of one scene or of all: files were read anew, or undo went back."""
+    if scene is None:
+        _kept.clear()
+        _trouble.clear()
+        return
+    _kept.pop(scene.as_pointer(), None)
+    _trouble.pop(scene.as_pointer(), None)
+
+
+def refresh(scene: Any) -> None:
+    """Have the stack of ``scene`` worked out anew when it is next asked for."""
+    kept = _kept.get(scene.as_pointer())
+    if kept is not None:
+        kept.live = None
+
+
+def _of(scene: Any) -> _Kept:
+    """Return what is known of ``scene``, reading its shot where that was not done since it was last stamped."""
+    key, settings = scene.as_pointer(), scene.underglass
+    kept = _kept.get(key)
+    if kept is None or kept.stamp != settings.stamp:
+        if _trouble.get(key) and kept is None and not settings.stamp:
+            raise UnderglassError(_trouble[key])
+        path = shot_path(scene)
+        if path is None:
+            raise UnderglassError("this scene has no shot; open one first")
+        shot = read_shot(path)
+        kept = _kept[key] = _Kept(settings.stamp, shot, make_plan(shot))
+        _trouble.pop(key, None)
+    return kept
+
+
+def _worked_out(scene: Any, kept: _Kept) -> Live:
+    tracks, by_hand = sampling.sampled_tracks(scene, kept.planned)
+    kept.by_hand_on = scene.frame_current if by_hand else None
+    shot, tracks = in_order(sampling.resized(scene, kept.shot), tracks)
+    try:
+        plan = make_plan(shot, tracks=tracks)
+    except UnderglassError as error:
+        return Live(shot, None, (), None, {}, trouble=str(error))
+    return Live(shot, plan, find(plan), field_corners(plan), edge_reach(plan, look(plan)), _unsaved(plan, kept.planned))
+
+
+def _unsaved(now: Plan, planned: Plan) -> tuple[str, ...]:
+    """Return the axes that are not as planned, beyond what single precision makes of a number."""
+    found = [
+        f"{CAMERA} {axis}"
+        for axis, track in planned.tracks.camera.items()
+        if np.abs(track - now.tracks.camera[axis]).max() > UNSAVED
+    ]
+    for name in planned.names:
+        here, there = now.names.index(name), planned.names.index(name)
+        for axis, tracks in planned.tracks.levels.items():
+            if np.abs(tracks[:, there] - now.tracks.levels[axis][:, here]).max() > UNSAVED:
+                found.append(f"{name} {axis}")
+        if now.shot.levels[here].art_width != planned.shot.levels[there].art_width:
+            found.append(f"{name} art width")
+    return tuple(found)
+
+
+def row_of(plan: Plan, frame: int) -> int:
+    """Return the row of ``frame`` in the arrays of ``plan``, the nearest where it lies outside of the shot."""
+    return min(max(frame - int(plan.frames[0]), 0), len(plan.frames) - 1)
+
+
+def glass_of(scene: Any, level: str) -> Any:
+    """Return the object of ``level``, None where it is not in the scene."""
+    return next((glass for name, glass in marks.levels(scene) if name == level), None)

@@ -1,0 +1,162 @@
+"""A proof from the window: a copy of the file is proved by a Blender of its own in the background."""
+
+import shutil
+import subprocess
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import bpy
+
+from ..proof import running
+from ..shot import UnderglassError
+from . import live
+from .reporting import done, failed, reported
+
+
+@dataclass
+class _Run:
+    """One proof: the process, the folder that its results are in, and what it said last."""
+
+    scene: str
+    folder: Path
+    process: "subprocess.Popen[bytes] | None"
+    said: Any = None
+
+
+_run: _Run | None = None
+
+
+def is_running() -> bool:
+    """Return whether a proof is on its way."""
+    return _run is not None and _run.process is not None
+
+
+def present(scene: Any) -> Any:
+    """Return what the proof of ``scene`` said last: running.Progress, Finished, Failed, or None."""
+    return _run.said if _run is not None and _run.scene == scene.name else None
+
+
+def look() -> None:
+    """Hear what the proof says."""
+    if _run is None or _run.process is None:
+        return
+    _run.said = running.poll(_run.folder, process=_run.process)
+    if not isinstance(_run.said, running.Progress):
+        _stop()
+
+
+def begin(scene: Any) -> None:
+    """Start to prove ``scene`` as it stands; a copy is saved for it, the open file is not touched."""
+    global _run
+    clear()
+    path = live.shot_path(scene)
+    if path is None:
+        raise UnderglassError("this scene has no shot; open one first")
+    folder = Path(tempfile.mkdtemp(prefix="underglass-proof-"))
+    copy = folder / "scene.blend"
+    bpy.ops.wm.save_as_mainfile(filepath=str(copy), copy=True, check_existing=False)
+    settings = scene.underglass
+    job = running.Job(
+        shot=path,
+        scene=scene.name,
+        blend=Path(bpy.data.filepath).name,
+        tolerance_px=settings.tolerance_px,
+        pictures=settings.prove_pictures,
+        samples=1,
+    )
+    process = running.start(job, blender=bpy.app.binary_path, blend_copy=copy, folder=folder)
+    _run = _Run(scene.name, folder, process, running.Progress("starting Blender", 0, 0))
+
+
+def _stop() -> None:
+    if _run is not None and _run.process is not None:
+        running.stop(_run.process)
+        _run.process = None
+
+
+def clear() -> None:
+    """End the proof that runs, if one does, and remove what it left."""
+    global _run
+    _stop()
+    if _run is not None:
+        shutil.rmtree(_run.folder, ignore_errors=True)
+    _run = None
+
+
+class UNDERGLASS_OT_prove(bpy.types.Operator):
+    """Render test frames in the background and measure every level's size and place in their pixels"""
+
+    bl_idname = "underglass.prove"
+    bl_label = "Prove"
+
+    @classmethod
+    def poll(cls, context: Any) -> bool:
+        if not context.scene.underglass.shot_file:
+            cls.poll_message_set("This scene has no shot: open one, or start from art")
+            return False
+        if is_running():
+            cls.poll_message_set("A proof is on its way")
+            return False
+        if not bpy.app.binary_path:
+            cls.poll_message_set("This Blender is a Python module: use the command underglass prove")
+            return False
+        return True
+
+    @reported
+    def execute(self, context: Any) -> set[str]:
+        begin(context.scene)
+        return done(self, context.scene, "proving in the background")
+
+
+class UNDERGLASS_OT_stop_proof(bpy.types.Operator):
+    """End the proof that runs in the background; what it has done so far is dropped"""
+
+    bl_idname = "underglass.stop_proof"
+    bl_label = "Stop"
+
+    @classmethod
+    def poll(cls, context: Any) -> bool:
+        if is_running():
+            return True
+        cls.poll_message_set("No proof is on its way")
+        return False
+
+    def execute(self, context: Any) -> set[str]:
+        clear()
+        return done(self, context.scene, "the proof was stopped")
+
+
+class UNDERGLASS_OT_show_picture(bpy.types.Operator):
+    """Show the rendered test frame in a window of its own"""
+
+    bl_idname = "underglass.show_picture"
+    bl_label = "Show Picture"
+
+    frame: bpy.props.IntProperty(name="Frame")
+
+    @reported
+    def execute(self, context: Any) -> set[str]:
+        said = present(context.scene)
+        path = said.pictures.get(self.frame) if isinstance(said, running.Finished) else None
+        if path is None or not Path(path).is_file():
+            return failed(self, context.scene, f"there is no picture of frame {self.frame}")
+        image = bpy.data.images.load(str(path), check_existing=True)
+        bpy.ops.wm.window_new()
+        area = context.window_manager.windows[-1].screen.areas[0]
+        area.type = "IMAGE_EDITOR"
+        area.spaces.active.image = image
+        return {"FINISHED"}
+
+
+CLASSES = (UNDERGLASS_OT_prove, UNDERGLASS_OT_stop_proof, UNDERGLASS_OT_show_picture)
+
+
+def attach() -> None:
+    """Nothing runs before it is asked for."""
+
+
+def detach() -> None:
+    """End what runs."""
+    clear()

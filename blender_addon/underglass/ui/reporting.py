@@ -1,0 +1,41 @@
+"""Reporting: what an operator says, in the status bar and in the sidebar, in one line."""
+
+from collections.abc import Callable
+from typing import Any
+
+from ..shot import UnderglassError
+
+Result = set[str]
+Execute = Callable[[Any, Any], Result]
+
+
+def reported(execute: Execute) -> Execute:
+    """Return ``execute`` of an operator that says what went wrong instead of raising, and then changes nothing."""
+
+    def guarded(operator: Any, context: Any) -> Result:
+        try:
+            return execute(operator, context)
+        except UnderglassError as error:
+            return failed(operator, context.scene, str(error))
+        except OSError as error:
+            return failed(operator, context.scene, f"{error.filename or 'a file'}: {error.strerror or error}")
+
+    return guarded
+
+
+def failed(operator: Any, scene: Any, line: str) -> Result:
+    """Say ``line`` as an error and return what a cancelled operator returns."""
+    _keep(scene, line, is_error=True)
+    operator.report({"ERROR"}, line)
+    return {"CANCELLED"}
+
+
+def done(operator: Any, scene: Any, line: str) -> Result:
+    """Say ``line`` and return what a finished operator returns."""
+    _keep(scene, line, is_error=False)
+    operator.report({"INFO"}, line)
+    return {"FINISHED"}
+
+
+def _keep(scene: Any, line: str, *, is_error: bool) -> None:
+    scene.underglass.message, scene.underglass.is_error = line, is_error

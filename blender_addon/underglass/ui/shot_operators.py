@@ -1,0 +1,157 @@
+"""Operators on the shot: open, start from art, reload, save, save elsewhere. Each calls `stacking` and reports."""
+
+from pathlib import Path
+from typing import Any
+
+import bpy
+from bpy_extras.io_utils import ImportHelper
+
+from . import live, stacking
+from .reporting import done, reported
+
+
+class _NeedsShot:
+    """An operator that is greyed out, with the reason, where the scene has no shot."""
+
+    @classmethod
+    def poll(cls, context: Any) -> bool:
+        if context.scene.underglass.shot_file:
+            return True
+        cls.poll_message_set("This scene has no shot: open one, or start from art")
+        return False
+
+
+class UNDERGLASS_OT_open_shot(bpy.types.Operator, ImportHelper):
+    """Open a shot file and build its stack in this scene: a plane for every level, the camera, all moves keyed"""
+
+    bl_idname = "underglass.open_shot"
+    bl_label = "Open Shot"
+    bl_options = {"REGISTER", "UNDO"}
+
+    filename_ext = ".toml"
+    filter_glob: bpy.props.StringProperty(default="*.toml", options={"HIDDEN"})
+    new_scene: bpy.props.BoolProperty(
+        name="In a new scene", description="Leave this scene as it is and build in a scene of its own", default=False
+    )
+
+    def invoke(self, context: Any, event: Any) -> set[str]:
+        # dropped onto the viewport: the file is known, nothing needs to be asked
+        return self.execute(context) if self.filepath.endswith(".toml") else ImportHelper.invoke(self, context, event)
+
+    @reported
+    def execute(self, context: Any) -> set[str]:
+        scene = stacking.scene_for(context, new=self.new_scene)
+        opened = stacking.open_shot(scene, Path(bpy.path.abspath(self.filepath)))
+        return done(self, scene, f"{opened.title}: {len(opened.levels)} levels, {opened.frame_count} frames")
+
+
+class UNDERGLASS_OT_new_from_art(bpy.types.Operator, ImportHelper):
+    """Start a shot from layered art: an OpenRaster file, or a folder of PNG, TIFF or EXR images, one for each level"""
+
+    bl_idname = "underglass.new_from_art"
+    bl_label = "New from Art"
+    bl_options = {"REGISTER", "UNDO"}
+
+    filename_ext = ".ora"
+    filter_glob: bpy.props.StringProperty(default="*.ora;*.png;*.tif;*.tiff;*.exr", options={"HIDDEN"})
+    groups: bpy.props.EnumProperty(
+        name="Groups",
+        description="What becomes of groups of layers",
+        items=[
+            ("keep", "A level for each layer", "Every layer of a group becomes a level of its own"),
+            ("flatten", "A level for each group", "A group is painted onto one level"),
+        ],
+    )
+
+    @reported
+    def execute(self, context: Any) -> set[str]:
+        source = Path(bpy.path.abspath(self.filepath))
+        opened, remarks = stacking.new_from_art(context.scene, source, groups=self.groups)
+        words = [f"{opened.title}: {len(opened.levels)} levels, written to {opened.folder.name}", *remarks]
+        return done(self, context.scene, "; ".join(words))
+
+
+class UNDERGLASS_OT_reload_shot(_NeedsShot, bpy.types.Operator):
+    """Read the shot's files again and build the stack anew; what was changed in the scene and not saved is lost"""
+
+    bl_idname = "underglass.reload_shot"
+    bl_label = "Reload"
+    bl_options = {"REGISTER", "UNDO"}
+
+    def invoke(self, context: Any, event: Any) -> set[str]:
+        return context.window_manager.invoke_confirm(self, event)
+
+    @reported
+    def execute(self, context: Any) -> set[str]:
+        opened = stacking.open_shot(context.scene, live.shot_path(context.scene))
+        return done(self, context.scene, f"{opened.title} read again")
+
+
+class UNDERGLASS_OT_save_shot(_NeedsShot, bpy.types.Operator):
+    """Read the scene back into the shot's files: levels, camera, moves, frame range. Comments and order stay"""
+
+    bl_idname = "underglass.save_shot"
+    bl_label = "Save"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @reported
+    def execute(self, context: Any) -> set[str]:
+        saved = stacking.save_shot(context.scene)
+        return done(self, context.scene, saved)
+
+
+class UNDERGLASS_OT_save_shot_elsewhere(_NeedsShot, bpy.types.Operator):
+    """Write the scene as a shot of its own into another folder, with its art; the files it was read from stay"""
+
+    bl_idname = "underglass.save_shot_elsewhere"
+    bl_label = "Save Elsewhere"
+    bl_options = {"REGISTER", "UNDO"}
+
+    directory: bpy.props.StringProperty(subtype="DIR_PATH")
+    filter_folder: bpy.props.BoolProperty(default=True, options={"HIDDEN"})
+
+    def invoke(self, context: Any, _event: Any) -> set[str]:
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    @reported
+    def execute(self, context: Any) -> set[str]:
+        written = stacking.save_elsewhere(context.scene, Path(bpy.path.abspath(self.directory)))
+        return done(self, context.scene, f"written to {written}")
+
+
+class UNDERGLASS_FH_shot(bpy.types.FileHandler):
+    """A shot file dropped onto the viewport is opened"""
+
+    bl_idname = "UNDERGLASS_FH_shot"
+    bl_label = "Underglass shot"
+    bl_import_operator = "underglass.open_shot"
+    bl_file_extensions = ".toml"
+
+    @classmethod
+    def poll_drop(cls, context: Any) -> bool:
+        return context.area is not None and context.area.type == "VIEW_3D"
+
+
+def _in_import_menu(menu: Any, _context: Any) -> None:
+    menu.layout.operator(UNDERGLASS_OT_open_shot.bl_idname, text="Underglass shot (.toml)")
+
+
+CLASSES = (
+    UNDERGLASS_OT_open_shot,
+    UNDERGLASS_OT_new_from_art,
+    UNDERGLASS_OT_reload_shot,
+    UNDERGLASS_OT_save_shot,
+    UNDERGLASS_OT_save_shot_elsewhere,
+    UNDERGLASS_FH_shot,
+)
+
+
+def attach() -> None:
+    """Put the shot file into the import menu."""
+    bpy.types.TOPBAR_MT_file_import.append(_in_import_menu)
+
+
+def detach() -> None:
+    """Take it out of the menu."""
+    bpy.types.TOPBAR_MT_file_import.remove(_in_import_menu)

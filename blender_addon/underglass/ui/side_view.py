@@ -1,0 +1,47 @@
+"""The picture of the stand in the sidebar: an icon whose pixels follow the frame, kept until something moves."""
+
+from typing import Any
+
+import bpy.utils.previews
+
+from . import elevation, live
+
+SIZE = (320, 320)
+KEY = "stand"
+
+_previews: Any = None
+_shown: tuple[Any, ...] = ()
+
+
+def attach() -> None:
+    """Make room for the picture."""
+    global _previews
+    _previews = bpy.utils.previews.new()
+
+
+def detach() -> None:
+    """Take the picture away."""
+    global _previews, _shown
+    if _previews is not None:
+        bpy.utils.previews.remove(_previews)
+    _previews, _shown = None, ()
+
+
+def icon(context: Any, now: live.Live) -> int:
+    """Return the number of the icon that shows the stand on the present frame."""
+    global _shown
+    row = live.row_of(now.plan, context.scene.frame_current)
+    ink = tuple(context.preferences.themes[0].user_interface.wcol_box.text)[:3]
+    active = context.view_layer.objects.active
+    chosen = str(active.get("underglass_level", "")) if active is not None else ""
+    state = (id(now), row, ink, chosen)
+    preview = _previews[KEY] if KEY in _previews else _previews.new(KEY)
+    if _shown != state:
+        picture = elevation.elevation(now.plan, row, size=SIZE, ink=ink, chosen=chosen)
+        preview.image_size = SIZE
+        preview.image_pixels_float.foreach_set(picture.ravel())
+        _shown = state
+    return preview.icon_id
+
+
+CLASSES: tuple[type, ...] = ()

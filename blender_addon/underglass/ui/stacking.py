@@ -1,0 +1,123 @@
+"""Between a shot's files and a scene: building the one into the other, and reading it back."""
+
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import bpy
+
+from ..plan import make_plan
+from ..proof.fingerprint import fingerprint
+from ..revise.shots import Revised, revised_shot
+from ..revise.standing import over_frames, standing_of
+from ..shot import Shot, UnderglassError, read_shot, write_shot
+from ..shot.saving import save_amended
+from ..shot.stamp import stamp
+from ..stage import bake, build, marks, readback
+from . import art_pixels, live
+
+
+def scene_for(context: Any, *, new: bool) -> Any:
+    """Return the scene to build in: the present one, or a new one that the window then shows."""
+    if not new:
+        return context.scene
+    context.window.scene = bpy.data.scenes.new("Underglass")
+    return context.window.scene
+
+
+def open_shot(scene: Any, path: Path) -> Shot:
+    """Read the shot at ``path`` and build it in ``scene``; raises ShotError and leaves the scene as it was."""
+    state = stamp(path)
+    shot = read_shot(path)
+    plan = make_plan(shot)
+    build.build(plan, scene, fingerprint=fingerprint(shot))
+    _remember(scene, path, state)
+    return shot
+
+
+def new_from_art(scene: Any, source: Path, *, groups: str) -> tuple[Shot, tuple[str, ...]]:
+    """Make a shot of layered art in a folder beside it and open it; an image stands for the folder it lies in."""
+    from ..layered import import_art, read_layered
+
+    if source.suffix.lower() != ".ora" and not source.is_dir():
+        source = source.parent
+    folder = _free_folder(source)
+    _, remarks = import_art(read_layered(source), folder=folder, pixels=art_pixels.BlenderPixels(), groups=groups)
+    return open_shot(scene, folder / "shot.toml"), remarks
+
+
+def revised(scene: Any, *, to_counter: bool) -> tuple[Shot, Revised]:
+    """Return the shot that ``scene`` was built from, and the shot that it is now; evaluates every frame."""
+    old, plan = live.shot_and_plan(scene)
+    frames = scene.frame_start, scene.frame_end
+    plan = over_frames(old, plan, frames=frames)
+    with _frame_kept(scene):
+        reading = readback.read_scene(scene, range(frames[0], frames[1] + 1))
+    standing = standing_of(plan, reading=reading)
+    return old, revised_shot(old, plan=plan, standing=standing, to_counter=to_counter)
+
+
+def save_shot(scene: Any) -> str:
+    """Read ``scene`` back into the files of its shot and return what changed, in a line.
+
+    Raises ShotError where the files changed since they were read, or where no stand could do what the scene does; the
+    files are then as they were.
+    """
+    old, now = revised(scene, to_counter=scene.underglass.to_counter)
+    path = live.shot_path(scene)
+    assert path is not None
+    save_amended(old, now.shot, expected=scene.underglass.stamp)
+    _remember(scene, path, stamp(path))
+    _follow_files(scene)
+    what = f"saved: {', '.join(now.changed)}" if now.changed else "nothing had changed"
+    return "; ".join([what, *now.remarks])
+
+
+def save_elsewhere(scene: Any, folder: Path) -> Path:
+    """Write ``scene`` as a shot into ``folder`` with its art and return its shot file; the scene then belongs to it."""
+    old, now = revised(scene, to_counter=scene.underglass.to_counter)
+    if (folder / "shot.toml").exists():
+        raise UnderglassError(f"{folder / 'shot.toml'}: is there already; choose another folder")
+    for level in now.shot.levels:
+        for drawing in now.shot.drawings.of(level.name) if level.has_drawings else ("",):
+            target = folder / now.shot.art_path(level, drawing).relative_to(old.folder)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(old.art_path(level, drawing), target)
+    path = write_shot(replace(now.shot, folder=folder), folder)
+    open_shot(scene, path)
+    return path
+
+
+def _remember(scene: Any, path: Path, state: str) -> None:
+    scene.underglass.shot_file, scene.underglass.stamp = str(path), state
+    live.forget(scene)
+
+
+def _follow_files(scene: Any) -> None:
+    """Key the lens as the files now say: it reaches out with focus, and the level it is focused on may have moved."""
+    shot, plan = live.shot_and_plan(scene)
+    for camera in marks.cameras(scene):
+        bake.bake_lens(camera, plan)
+    for collection in marks.collections(scene):
+        collection[marks.SHOT] = fingerprint(shot)
+
+
+def _free_folder(source: Path) -> Path:
+    """Return a folder beside ``source`` that is not there yet."""
+    name = f"{source.stem or source.name} shot"
+    folder, number = source.parent / name, 2
+    while folder.exists():
+        folder, number = source.parent / f"{name} {number}", number + 1
+    return folder
+
+
+@contextmanager
+def _frame_kept(scene: Any) -> Iterator[None]:
+    frame, part = scene.frame_current, scene.frame_subframe
+    try:
+        yield
+    finally:
+        scene.frame_set(frame, subframe=part)

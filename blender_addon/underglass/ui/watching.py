@@ -1,0 +1,112 @@
+"""Watching: what tells the sidebar that something changed, in the scene, by undo, or in the files on disk."""
+
+from typing import Any
+
+import bpy
+from bpy.app.handlers import persistent
+
+from ..shot.stamp import stamp
+from ..stage import hold, marks
+from . import live, proving
+
+LOOK_EVERY_S = 1.0
+CHANGED = "Changed on disk since it was read: reload it, or save elsewhere"
+
+_changed: set[int] = set()
+_is_following = False
+
+
+def is_changed_on_disk(scene: Any) -> bool:
+    """Return whether the files of the shot changed since they were read or written here."""
+    return scene.as_pointer() in _changed
+
+
+def look_at_files() -> float:
+    """Look whether a shot's files changed; returns when to look again."""
+    for scene in bpy.data.scenes:
+        path = live.shot_path(scene)
+        key = scene.as_pointer()
+        if path is None:
+            continue
+        was = key in _changed
+        if stamp(path) == scene.underglass.stamp:
+            _changed.discard(key)
+        else:
+            _changed.add(key)
+        if was != (key in _changed):
+            _redraw()
+    if proving.is_running():
+        proving.look()
+        _redraw()
+    return LOOK_EVERY_S
+
+
+@persistent
+def _edited(scene: Any, depsgraph: Any) -> None:
+    """Have the stack worked out anew where something of it was touched."""
+    if any(_concerns(update.id) for update in depsgraph.updates):
+        live.refresh(scene)
+        _follow_held(scene)
+
+
+def _concerns(block: Any) -> bool:
+    if isinstance(block, bpy.types.Object | bpy.types.Camera | bpy.types.Mesh):
+        return marks.is_ours(block.original)
+    return isinstance(block, bpy.types.Action | bpy.types.Scene)
+
+
+def _follow_held(scene: Any) -> None:
+    """Key held levels anew for a camera that was changed; what that sets off is no change of its own."""
+    global _is_following
+    if _is_following or not any(hold.is_held(glass) for _, glass in marks.levels(scene)):
+        return
+    now = live.live(scene)
+    if now is None or now.plan is None:
+        return
+    _is_following = True
+    try:
+        if hold.follow(scene, now.plan):
+            live.refresh(scene)
+    finally:
+        _is_following = False
+
+
+@persistent
+def _elsewhere(*_: Any) -> None:
+    """Forget all: another file was loaded, or undo went to another state."""
+    live.forget()
+    _changed.clear()
+
+
+def _redraw() -> None:
+    manager = bpy.context.window_manager
+    for window in manager.windows if manager else ():
+        for area in window.screen.areas:
+            if area.type == "VIEW_3D":
+                area.tag_redraw()
+
+
+HANDLERS = (
+    ("depsgraph_update_post", _edited),
+    ("load_post", _elsewhere),
+    ("undo_post", _elsewhere),
+    ("redo_post", _elsewhere),
+)
+CLASSES: tuple[type, ...] = ()
+
+
+def attach() -> None:
+    """Begin to watch."""
+    for name, handler in HANDLERS:
+        getattr(bpy.app.handlers, name).append(handler)
+    bpy.app.timers.register(look_at_files, first_interval=LOOK_EVERY_S, persistent=True)
+
+
+def detach() -> None:
+    """Watch no longer, and keep nothing."""
+    if bpy.app.timers.is_registered(look_at_files):
+        bpy.app.timers.unregister(look_at_files)
+    for name, handler in reversed(HANDLERS):
+        getattr(bpy.app.handlers, name).remove(handler)
+    live.forget()
+    _changed.clear()

@@ -1,0 +1,34 @@
+"""Inside Blender: the add-on as a user has it, copied into the extensions' folder of this process and enabled."""
+
+import shutil
+from pathlib import Path
+
+import addon_utils
+import bpy
+
+SOURCE = Path(__file__).resolve().parents[2] / "blender_addon" / "underglass"
+NAME = "bl_ext.user_default.underglass"
+
+
+def enable():
+    """Copy the add-on into this Blender's own extensions and enable it; returns its module."""
+    repository = next(repo for repo in bpy.context.preferences.extensions.repos if repo.module == "user_default")
+    place = Path(repository.directory) / "underglass"
+    shutil.copytree(SOURCE, place, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__"))
+    addon_utils.extensions_refresh()
+    module = addon_utils.enable(NAME)
+    if module is None:
+        raise RuntimeError("the add-on cannot be enabled; see the traceback above")
+    return module
+
+
+def part(name):
+    """Return a module of the enabled add-on, such as ``ui.live``."""
+    import importlib
+
+    return importlib.import_module(f"{NAME}.{name}")
+
+
+def empty():
+    """Begin with an empty file; enabled extensions stay, as factory settings would not let them."""
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
