@@ -3,6 +3,7 @@
 import numpy as np
 
 from underglass.optics.projection import corner_offsets
+from underglass.optics.thin_lens import marked_stop
 from underglass.plan.model import Plan
 from underglass.plan.reading import CameraReading, LevelReading, SceneReading
 from underglass.shot import Projection
@@ -51,6 +52,8 @@ def reading_of(plan: Plan) -> SceneReading:
     seen.sensor_mm[:] = shot.camera.gate.width * shot.camera.squeeze * 1000, shot.camera.gate.height * 1000
     seen.shift[:], seen.ortho_scale[:], seen.parallel[:], seen.upright[:] = 0.0, 1.0, 0.0, 0.0
     seen.clip[:] = 0.001, 1000.0
+    stop = marked_stop(shot.camera.f_stop, focal=camera["focal"], image=plan.image_distance)
+    seen.f_stop[:], seen.focus[:] = stop, np.minimum(plan.focus_distance, 1000.0)
     return SceneReading(
         blender="5.0.1",
         frames=plan.frames,
@@ -68,5 +71,12 @@ def reading_of(plan: Plan) -> SceneReading:
             "pixel_aspect": shot.camera.squeeze,
         },
         others=(),
-        camera_facts={"name": "camera", "ours": True, "type": "PERSP", "pulls": [], "curves": []},
+        camera_facts={
+            "name": "camera",
+            "ours": True,
+            "type": "PERSP",
+            "pulls": [],
+            "curves": [],
+            "depth_of_field": True,
+        },
     )

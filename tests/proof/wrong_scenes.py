@@ -266,6 +266,30 @@ def shift_lens(scene: Any) -> None:
     scene.camera.data.shift_x = 0.001
 
 
+def focus_nearer(scene: Any) -> None:
+    for curve in curves(scene.camera.data, "dof.focus_distance"):
+        change_keys(curve, lambda frame, value: (frame, 0.75 * value))
+
+
+def focus_on(name: str) -> Callable[[Any], None]:
+    """Return a hand that focuses the camera on the object of a level."""
+
+    def do(scene: Any) -> None:
+        scene.camera.data.dof.focus_object = level(scene, name)
+
+    return do
+
+
+def open_up(scene: Any) -> None:
+    """Open the lens by one stop."""
+    for curve in curves(scene.camera.data, "dof.aperture_fstop"):
+        change_keys(curve, lambda frame, value: (frame, value / 2**0.5))
+
+
+def see_all_sharp(scene: Any) -> None:
+    scene.camera.data.dof.use_dof = False
+
+
 def go_parallel(scene: Any) -> None:
     scene.camera.data.type = "ORTHO"
     scene.camera.data.ortho_scale = 0.1
@@ -628,6 +652,10 @@ WRONG_SCENES = (
         ("leaves out focus breathing", "marked 50 mm"),
     ),
     WrongScene("constant-lens", stop_lens, "no-breathing", "camera", ("stays at 54.545 mm",)),
+    # card B is 600 mm off at first and 480 mm at the end
+    WrongScene("focus", focus_nearer, "focus", "camera", ("at 450 mm where the shot has 600 mm",), -150.0, "mm"),
+    WrongScene("focus-on-d", focus_on("card D"), "focus", "camera", ("at 1080 mm where the shot has 480 mm",)),
+    WrongScene("stop", open_up, "f-stop", "camera", ("f/45.25 where the shot has f/64",), 45.25),
     WrongScene("parallel", go_parallel, "projection", "camera", ("ortho",), also=("camera",)),
     WrongScene("no-camera", delete_camera, "no-camera", "camera", ("no active camera",)),
     # what else is there
@@ -714,6 +742,8 @@ HARMLESS_SCENES = (
         severity=NOTE,
     ),
     WrongScene("fog", fill_with_fog, "setting-world-volume", "scene", ("volume",), severity=NOTE),
+    WrongScene("focus-on-b", focus_on("card B"), "", "", severity=NOTE),
+    WrongScene("sharp", see_all_sharp, "no-depth-of-field", "camera", ("f/64",), severity=NOTE),
     WrongScene("moved-stand", move_stand, "stand-moved", "scene", ("moved together",), severity=NOTE),
     WrongScene("viewport", hide_in_viewport, "", "", severity=NOTE),
 )

@@ -18,7 +18,7 @@ class CameraReading:
     ``matrix`` (F, 4, 4) world from camera; ``lens_mm`` (F,); ``sensor_mm`` (F, 2); ``shift`` (F, 2);
     ``ortho_scale`` (F,) m; ``parallel`` (F,) 1 where it sees without perspective; ``upright`` (F,) 1 where the sensor
     is fitted to the frame's height, 0 to its width, NaN to the longer side; ``clip`` (F, 2) nearest and farthest seen,
-    m; ``f_stop`` (F,); ``focus`` (F,) m.
+    m; ``f_stop`` (F,) of the image distance; ``focus`` (F,) m, to the object where the camera is focused on one.
     """
 
     matrix: Floats

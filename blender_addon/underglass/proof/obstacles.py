@@ -13,6 +13,7 @@ from ..plan.model import Plan
 from ..plan.reading import CameraReading, SceneReading
 from .evaluated import camera_space, frame_size, px_from_camera
 from .facts import STOP, Fault
+from .sentences import span
 
 Floats = NDArray[np.float64]
 
@@ -32,8 +33,7 @@ def obstacles(plan: Plan, *, reading: SceneReading) -> dict[str, Fault]:
 
 def _fault(name: str, seen: list[tuple[int, str]]) -> Fault:
     first, last = seen[0][0], seen[-1][0]
-    when = f"frame {first}" if first == last else f"frames {first} to {last}"
-    text = f"{name} stands before {seen[0][1]} on {when} and is not in the shot"
+    text = f"{name} stands before {seen[0][1]} on {span((first, last))} and is not in the shot"
     return Fault("in-the-way", STOP, "scene", "", (first, last), float("nan"), "", float("nan"), text)
 
 

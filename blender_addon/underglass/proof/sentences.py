@@ -87,3 +87,13 @@ def quantity(plan: Plan, axis: str, value: float) -> tuple[float, str]:
     if axis == "lens":
         return in_units(value, "mm"), "mm"
     return in_units(value, plan.shot.units), plan.shot.units
+
+
+def span(frames: tuple[int, int]) -> str:
+    """Return first and last frame in words."""
+    return f"frame {frames[0]}" if frames[0] == frames[1] else f"frames {frames[0]} to {frames[1]}"
+
+
+def with_article(pull: str) -> str:
+    """Return a pull with its article: `an NLA track`, `a parent`."""
+    return f"{'an' if pull.startswith('NLA') else 'a'} {pull}"

@@ -14,7 +14,7 @@ import numpy as np
 
 from .. import compat
 from ..plan.reading import CameraReading, LevelReading, SceneReading
-from . import marks, materials, things
+from . import marks, materials, settings, things
 
 LINEAR = "LINEAR"
 CONSTANT = "CONSTANT"
@@ -60,7 +60,7 @@ def read_scene(
             _level_facts(name, obj, in_render=obj.name in reached, drawings=rows.drawings[:, column])
             for column, (name, obj) in enumerate(glasses)
         ),
-        settings=_settings(scene),
+        settings=settings.settings_of(scene),
         others=things.others(scene, reached, {obj.name for obj in objects}),
         camera_facts=_camera_facts(scene),
         things=gathered.things(),
@@ -155,7 +155,16 @@ def _read_camera(reading: CameraReading, row: int, camera: Any, depsgraph: Any) 
     reading.upright[row] = {"HORIZONTAL": 0.0, "VERTICAL": 1.0}.get(data.sensor_fit, np.nan)
     reading.clip[row] = data.clip_start, data.clip_end
     reading.f_stop[row] = data.dof.aperture_fstop
-    reading.focus[row] = data.dof.focus_distance
+    reading.focus[row] = _focus_distance(data.dof, seen)
+
+
+def _focus_distance(dof: Any, camera: Any) -> float:
+    """Return how far before the lens the camera is focused: on an object, where one is named, along the axis."""
+    if dof.focus_object is None:
+        return float(dof.focus_distance)
+    axes = np.array(camera.matrix_world)
+    away = np.array(dof.focus_object.matrix_world.translation) - axes[:3, 3]
+    return float(-away @ axes[:3, 2] / np.linalg.norm(axes[:3, 2]))
 
 
 def _level_facts(name: str, obj: Any, *, in_render: bool, drawings: np.ndarray) -> LevelReading:
@@ -212,35 +221,6 @@ def _loose_curves(obj: Any) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _settings(scene: Any) -> dict[str, float | int | str | bool]:
-    render = scene.render
-    return {
-        "frame_start": scene.frame_start,
-        "frame_end": scene.frame_end,
-        "frame_step": scene.frame_step,
-        "fps": render.fps / render.fps_base,
-        "width": render.resolution_x,
-        "height": render.resolution_y,
-        "percentage": render.resolution_percentage,
-        "pixel_aspect": render.pixel_aspect_x / render.pixel_aspect_y,
-        "border": render.use_border,
-        "time_stretch": render.frame_map_new / render.frame_map_old,
-        "engine": render.engine,
-        "clear_surfaces": scene.cycles.transparent_max_bounces,
-        "view_transform": scene.view_settings.view_transform,
-        "exposure": scene.view_settings.exposure,
-        "gamma": scene.view_settings.gamma,
-        "film_exposure": scene.cycles.film_exposure,
-        "world_volume": things.has_world_volume(scene),
-        "motion_blur": render.use_motion_blur,
-        "stereo": render.use_multiview,
-        "layers_rendered": sum(layer.use for layer in scene.view_layers),
-        "layer_rendered": bpy.context.view_layer.use,
-        "compositor": render.use_compositing and compat.has_compositor(scene),
-        "edited_in_sequencer": render.use_sequencer and compat.has_strips(scene),
-    }
-
-
 def _camera_facts(scene: Any) -> dict[str, str | bool | list[str]]:
     camera = scene.camera
     if camera is None or camera.type != "CAMERA":
@@ -249,6 +229,7 @@ def _camera_facts(scene: Any) -> dict[str, str | bool | list[str]]:
         "name": camera.name,
         "ours": marks.CAMERA in camera,
         "type": camera.data.type,
+        "depth_of_field": camera.data.dof.use_dof,
         "pulls": list(_pulls(camera)),
         "curves": list(_loose_curves(camera)),
     }

@@ -107,7 +107,7 @@ def reached_objects(view_layer: Any) -> set[str]:
 def has_world_volume(scene: Any) -> bool:
     """Return whether the world is filled with a volume, which dims what lies behind it."""
     world = scene.world
-    if world is None or not world.use_nodes or world.node_tree is None:
+    if world is None or world.node_tree is None:
         return False
     outputs = (node for node in world.node_tree.nodes if node.type == "OUTPUT_WORLD")
     return any(node.inputs["Volume"].is_linked for node in outputs)

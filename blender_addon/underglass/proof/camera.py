@@ -1,0 +1,115 @@
+"""The camera apart from where it stands: which it is, its kind, its focus and stop, and what it cuts away."""
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..optics.thin_lens import marked_stop
+from ..plan.model import Plan
+from ..plan.reading import SceneReading
+from ..shot import Projection, Shot
+from ..shot.model import CAMERA
+from ..shot.units import in_units
+from .facts import NOTE, STOP, Fault
+from .sentences import span, with_article
+
+Floats = NDArray[np.float64]
+
+NAN = float("nan")
+# Blender holds both in single precision, and keys them a straight line apart.
+FOCUS_WITHIN = 1e-4
+# Blender's focus scale has no infinity; what is beyond this is as good.
+INFINITY_M = 1000.0
+
+
+def camera_faults(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
+    """Yield what is wrong or remarkable with the camera but for its place and lens."""
+    facts = reading.camera_facts
+    if not facts["name"]:
+        yield _fault(plan, "no-camera", STOP, "the scene has no active camera")
+        return
+    if not facts["ours"]:
+        yield _fault(plan, "other-camera", NOTE, f"the active camera {facts['name']!r} is not the one that was built")
+    wanted = "ORTHO" if plan.shot.camera.projection is Projection.ORTHOGRAPHIC else "PERSP"
+    if facts["type"] != wanted:
+        text = f"the camera's projection is {facts['type'].lower()}, planned {plan.shot.camera.projection.value}"
+        yield _fault(plan, "projection", STOP, text)
+    for pull in facts["pulls"]:
+        text = f"the camera has {with_article(pull)}, which no schedule asks for"
+        yield _fault(plan, f"has-{pull.split()[0].lower()}", NOTE, text)
+    for curve in facts["curves"]:
+        text = f"the camera has a curve that is not as it was built ({curve})"
+        yield _fault(plan, "curve-not-linear", NOTE, text)
+    yield from _focus(plan, reading)
+    yield from _changes(plan, reading)
+    yield from _cut_away(plan, reading)
+
+
+def _fault(plan: Plan, code: str, severity: str, text: str) -> Fault:
+    whole = int(plan.frames[0]), int(plan.frames[-1])
+    return Fault(code, severity, CAMERA, "", whole, NAN, "", NAN, text)
+
+
+def _focus(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
+    """Yield a fault where the lens is focused or stopped down otherwise than the shot has it."""
+    shot, camera = plan.shot, reading.camera
+    if not shot.camera.f_stop or np.isnan(plan.image_distance).any():
+        return
+    if not reading.camera_facts["depth_of_field"]:
+        yield _fault(plan, "no-depth-of-field", NOTE, f"the camera has no depth of field, the shot has f/{_stop(shot)}")
+        return
+    planned = np.minimum(plan.focus_distance, INFINITY_M)
+    seen = np.minimum(camera.focus, INFINITY_M)
+    if rows := _apart(planned, seen, camera.parallel):
+        # Rounded, so that of frames that are as far out the first is named.
+        worst = max(rows, key=lambda row: round(abs(float(seen[row] / planned[row]) - 1), 6))
+        here, there = (_distance(float(value[worst]), shot.units) for value in (seen, planned))
+        when = int(plan.frames[rows[0]]), int(plan.frames[rows[-1]])
+        text = f"the camera is focused at {here} where the shot has {there}, on {span(when)}"
+        amount = in_units(float(seen[worst] - planned[worst]), shot.units)
+        yield Fault("focus", STOP, CAMERA, "focus", when, amount, shot.units, NAN, text)
+    # What the barrel reads: Blender's stop is of the image distance.
+    per_stop = marked_stop(1.0, focal=plan.tracks.camera["focal"], image=plan.image_distance)
+    stop = camera.f_stop / per_stop
+    if rows := _apart(np.full_like(stop, shot.camera.f_stop), stop, camera.parallel):
+        when = int(plan.frames[rows[0]]), int(plan.frames[rows[-1]])
+        text = f"the camera is stopped to f/{stop[rows[0]]:.4g} where the shot has f/{_stop(shot)}, on {span(when)}"
+        yield Fault("f-stop", STOP, CAMERA, "f_stop", when, float(stop[rows[0]]), "", NAN, text)
+
+
+def _apart(planned: Floats, seen: Floats, parallel: Floats) -> list[int]:
+    """Return the rows on which two readings of a lens differ; without perspective there is no lens."""
+    differ = ~(np.abs(seen / planned - 1) <= FOCUS_WITHIN) & (parallel == 0.0)
+    return [int(row) for row in np.flatnonzero(differ)]
+
+
+def _stop(shot: Shot) -> str:
+    return f"{shot.camera.f_stop:.4g}"
+
+
+def _distance(metres: float, units: str) -> str:
+    return "infinity" if metres >= INFINITY_M else f"{in_units(metres, units):.6g} {units}"
+
+
+def _changes(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
+    """Yield a fault where the camera is of another kind on some frames."""
+    frames, camera = plan.frames, reading.camera
+    parallel = plan.shot.camera.projection is Projection.ORTHOGRAPHIC
+    wrong = np.flatnonzero((camera.parallel == 1.0) != parallel)
+    if len(wrong) and len(wrong) < len(frames):
+        when = int(frames[wrong[0]]), int(frames[wrong[-1]])
+        text = f"the camera's projection changes: it is not {plan.shot.camera.projection.value} on {span(when)}"
+        yield Fault("projection", STOP, CAMERA, "", when, len(wrong), "frames", NAN, text)
+
+
+def _cut_away(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
+    """Yield the levels that are too near or too far for the camera."""
+    frames, camera = plan.frames, reading.camera
+    depth = camera.matrix[:, None, 2, 3] - reading.corners.mean(axis=2)[..., 2]
+    for column, level in enumerate(reading.levels):
+        cut = np.flatnonzero((depth[:, column] < camera.clip[:, 0]) | (depth[:, column] > camera.clip[:, 1]))
+        if len(cut):
+            when = int(frames[cut[0]]), int(frames[cut[-1]])
+            text = f"{level.level} is cut away on {span(when)}: it lies outside the camera's clip distances"
+            yield Fault("clipped", STOP, level.level, "", when, len(cut), "frames", NAN, text)
