@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from underglass_headless.report.pictures import srgb_from_light, write_picture
+from underglass.proof.picture import srgb_from_light
+from underglass_headless.report.pictures import write_picture
 from underglass_headless.results import ResultError
 
 # Printed in the test suite of the colour-science package for the transfer function of sRGB.

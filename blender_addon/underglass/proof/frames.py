@@ -13,6 +13,8 @@ from ..shot.quantity import MOST_FRAME
 FEWEST = 8
 # A frame with more digits is beyond any shot, however it goes on.
 MOST_DIGITS = 12
+# Where frames are asked for at the command line.
+ASKED = "--frames"
 
 
 def choose_frames(plan: Plan, *, fewest: int = FEWEST) -> tuple[int, ...]:
@@ -42,15 +44,15 @@ def choose_frames(plan: Plan, *, fewest: int = FEWEST) -> tuple[int, ...]:
     return tuple(int(plan.frames[index]) for index in sorted(chosen))
 
 
-def frames_to_test(plan: Plan, *, asked: Sequence[int]) -> tuple[int, ...]:
+def frames_to_test(plan: Plan, *, asked: Sequence[int], where: str = ASKED) -> tuple[int, ...]:
     """Return the frames that are ``asked`` for, in order, or chosen ones where none is.
 
-    Raises ShotError for a frame that is not in the shot.
+    Raises ShotError, which says ``where`` it was asked, for a frame that is not in the shot.
     """
     first, last = int(plan.frames[0]), int(plan.frames[-1])
     for frame in asked:
         if not first <= frame <= last:
-            raise _no_frames(f"frame {frame} is not in the shot", f"choose from {first} to {last}")
+            raise _no_frames(where, f"frame {frame} is not in the shot", f"choose from {first} to {last}")
     return tuple(sorted(set(asked))) or choose_frames(plan)
 
 
@@ -74,28 +76,32 @@ def _middle_of_widest_gap(ordered: list[int]) -> int:
     return ordered[widest] + int(gaps[widest]) // 2
 
 
-def parse_frames(text: str) -> tuple[int, ...]:
+def parse_frames(text: str, *, where: str = ASKED) -> tuple[int, ...]:
     """Return the frames that a list such as ``1,48-60,144`` names; an empty list means: choose them.
 
-    Raises ShotError, naming the piece that is no frame.
+    Raises ShotError, which says ``where`` the list stands and names the piece that is no frame.
     """
     frames: list[int] = []
     for piece in filter(None, (part.strip() for part in text.split(","))):
         ends = re.fullmatch(r"(-?[0-9]+)(?:-(-?[0-9]+))?", piece)
         if ends is None:
-            raise _no_frames(f"{piece!r} is no frame or range", "write such as 1,48-60,144")
+            raise _no_frames(where, f"{piece!r} is no frame or range", "write such as 1,48-60,144")
         first, last = int(ends[1][:MOST_DIGITS]), int((ends[2] or ends[1])[:MOST_DIGITS])
         if first > last:
             raise _no_frames(
-                f"{piece!r} is no frame or range: it has its last frame before its first", f"write {last}-{first}"
+                where,
+                f"{piece!r} is no frame or range: it has its last frame before its first",
+                f"write {last}-{first}",
             )
         if max(abs(first), abs(last)) > MOST_FRAME:
             raise _no_frames(
-                f"{piece!r} is no frame or range: it is not in the shot", f"no shot goes beyond frame {MOST_FRAME}"
+                where,
+                f"{piece!r} is no frame or range: it is not in the shot",
+                f"no shot goes beyond frame {MOST_FRAME}",
             )
         frames += range(first, last + 1)
     return tuple(sorted(set(frames)))
 
 
-def _no_frames(problem: str, remedy: str) -> ShotError:
-    return ShotError(Place(Path("--frames")), problem, remedy)
+def _no_frames(where: str, problem: str, remedy: str) -> ShotError:
+    return ShotError(Place(Path(where)), problem, remedy)
