@@ -14,9 +14,11 @@ _UNSEEN = {"Cc", "Cs", "Cn", "Co", "Zl", "Zp"}
 # Of the format characters these two shape the words of living scripts; the others only hide or turn text round.
 _JOINERS = "\u200c\u200d"
 # What some system refuses in a file's name; the braces would read as the place of a drawing's name.
-_NOT_IN_FILES = re.compile(r'\s*[\\/:*?"<>|{}%#]+\s*')
+_NOT_IN_FILES = re.compile(r'[\s_]*[\\/:*?"<>|{}%#]+[\s_]*')
 # Source: Microsoft, Naming Files, Paths, and Namespaces: names of devices, with any suffix.
-_DEVICES = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³])(\..*)?", re.IGNORECASE)
+_DEVICE = re.compile(r"^(con|prn|aux|nul|conin\$|conout\$|(?:com|lpt)[0-9¹²³])(?=\s*(?:\.|$))", re.IGNORECASE)
+# More is never kept, and a name may be as long as a hostile file likes.
+_MOST_READ = 1000
 
 
 def level_names(names: Iterable[str]) -> tuple[str, ...]:
@@ -64,12 +66,12 @@ def _level_name(name: str) -> str:
 def _file_stem(name: str) -> str:
     # A leading dot hides a file, and Windows drops dots and blanks at the end.
     stem = _NOT_IN_FILES.sub("_", _readable(name)).strip(" ._-'") or "layer"
-    return f"{stem}_" if _DEVICES.fullmatch(stem) else stem
+    return _DEVICE.sub(r"\1_", stem)
 
 
 def _readable(name: str) -> str:
     """Return ``name`` on one line, composed, without what cannot be seen; `layer` where nothing is left."""
-    text = "".join(_seen(character) for character in unicodedata.normalize("NFC", name))
+    text = "".join(_seen(character) for character in unicodedata.normalize("NFC", name[:_MOST_READ]))
     text = " ".join(text.split())
     return text if text.strip(_JOINERS + " ") else "layer"
 
