@@ -7,6 +7,11 @@ from ..optics.projection import pixel_centres
 from .measure import Fit, fit_level
 from .pass_file import Floats32, PassFileError, read_pass_file
 
+# Passes of this many levels are rendered together; each is a whole frame of floats in memory.
+LEVELS_A_RENDER = 8
+# How the stage names the pass of the first, second… of the scene's marked objects.
+_STEM = "level"
+
 # u, v and the mark of what was hit, (H, W) each, rows from the top.
 Pass = tuple[Floats32, Floats32, Floats32]
 
@@ -27,6 +32,11 @@ def passes_of(channels: Mapping[str, Floats32], *, names: Sequence[str], file: P
         u, v, hit = (channels[part] for part in parts)
         passes[name] = u, v, hit
     return passes
+
+
+def object_number(name: str) -> int:
+    """Return which of the scene's marked objects the pass ``name`` is of, from 0."""
+    return int(name.removeprefix(_STEM))
 
 
 def measure_file(

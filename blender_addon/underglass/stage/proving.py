@@ -20,13 +20,11 @@ from ..proof.facts import Proof
 from ..proof.frames import frames_to_test
 from ..proof.measure import Fit
 from ..proof.pass_file import read_pass_file
-from ..proof.passes import measure_file
+from ..proof.passes import LEVELS_A_RENDER, measure_file, object_number
 from ..proof.picture import codes_from_light, no_wider, over_black, png
 from ..proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
 from . import build, readback, testframes
 
-# Passes of this many levels are rendered together; each is a whole frame of floats in memory.
-LEVELS_A_RENDER = 8
 # A picture for a window is as wide as a window shows it.
 PICTURE_WIDTH = 960
 
@@ -136,7 +134,7 @@ def _measured(scene: Any, frames: Sequence[int], *, folder: Path, step: int, thr
             waiting.setdefault(file.frame, []).append(last)
             tell(what, len(waiting), len(frames))
     return {
-        (frame, int(name.removeprefix("level"))): fit
+        (frame, object_number(name)): fit
         for frame, files in waiting.items()
         for found in files
         for name, fit in found.result().items()

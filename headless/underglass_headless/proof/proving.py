@@ -17,15 +17,12 @@ from underglass.proof.facts import Proof
 from underglass.proof.fingerprint import fingerprint
 from underglass.proof.frames import frames_to_test
 from underglass.proof.measure import Fit
-from underglass.proof.passes import measure_file
+from underglass.proof.passes import LEVELS_A_RENDER, measure_file, object_number
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
 from underglass.shot import read_shot
 
 from .blender_process import BlenderError, run_worker
 from .exr import read_passes
-
-# Passes of this many levels are rendered together; each is a whole frame of floats in memory.
-LEVELS_A_RENDER = 8
 
 Tell = Callable[[str, int, int], None]
 
@@ -135,7 +132,7 @@ def _take(event: dict[str, Any], harvest: _Harvest, *, folder: Path, measuring: 
                 read=read_passes,
             )
             for name in event["names"]:
-                number = int(name.removeprefix("level"))
+                number = object_number(name)
                 harvest.fits[event["frame"], number] = measuring.submit(lambda f=loaded, n=name: f.result()[n])  # type: ignore[misc]
         case "passes-done":
             harvest.lap("render passes")

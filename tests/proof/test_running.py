@@ -1,0 +1,92 @@
+"""What a window hears of a proof that runs beside it."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from report import synthetic
+from underglass.proof import running
+from underglass.proof.facts import FAIL, PASS, Proof
+from underglass.proof.record import proof_json
+from underglass.proof.running import Failed, Finished, Job, Progress, Row
+
+
+def said_of(proof: Proof, folder: Path) -> Finished:
+    """Return what is heard of ``proof`` once it lies in ``folder``."""
+    (folder / running.PROOF).write_text(proof_json(proof), encoding="utf-8")
+    (folder / running.SUMMARY).write_text("It passes.\nBy a hair.\n", encoding="utf-8")
+    said = running.poll(folder)
+    assert isinstance(said, Finished)
+    return said
+
+
+def test_before_blender_speaks_it_is_starting(tmp_path: Path) -> None:
+    assert running.poll(tmp_path) == Progress("starting Blender", 0, 0)
+
+
+def test_progress_is_handed_on(tmp_path: Path) -> None:
+    (tmp_path / running.PROGRESS).write_text('{"what": "reading the scene", "done": 3, "of": 48}')
+    assert running.poll(tmp_path) == Progress("reading the scene", 3, 48)
+
+
+@pytest.mark.parametrize("text", ["", '{"what": "rea', "[]", "\udc80"])
+def test_a_file_that_cannot_be_read_yet_is_waited_for(text: str, tmp_path: Path) -> None:
+    for name in (running.PROGRESS, running.PROOF, running.FAILED):
+        (tmp_path / name).write_text(text, encoding="utf-8", errors="surrogateescape")
+    assert isinstance(running.poll(tmp_path), Progress)
+
+
+def test_a_failure_is_handed_on_and_outlives_progress(tmp_path: Path) -> None:
+    (tmp_path / running.PROGRESS).write_text('{"what": "reading the scene", "done": 3, "of": 48}')
+    (tmp_path / running.FAILED).write_text(json.dumps({"message": "shot.toml:3: height: is missing; add it"}))
+    assert running.poll(tmp_path) == Failed("shot.toml:3: height: is missing; add it")
+
+
+def test_a_proof_is_heard_in_words_and_a_row_a_level(tmp_path: Path) -> None:
+    proof = synthetic.passing()
+    said = said_of(proof, tmp_path)
+    assert (said.verdict, said.lines) == (PASS, ("It passes.", "By a hair."))
+    assert said.proof_file == tmp_path / running.PROOF
+    assert said.pictures == {frame: tmp_path / path for frame, path in proof.pictures.items()}
+    assert [row.level for row in said.rows] == list(proof.plan.names)
+    for row in said.rows:
+        own = [m for m in proof.measurements if m.level == row.level and m.error_px is not None]
+        worst = max(own, key=lambda m: m.error_px or 0.0)
+        assert row == Row(row.level, worst.error_px, worst.uncertainty_px, worst.frame, PASS)
+
+
+def test_a_level_that_is_out_or_gone_fails_and_no_other(tmp_path: Path) -> None:
+    proof = synthetic.failing()
+    out, gone = proof.plan.names[1], proof.plan.names[2]
+    assert {row.level for row in said_of(proof, tmp_path).rows if row.verdict == FAIL} == {out, gone}
+
+
+def test_a_level_that_strays_on_a_frame_that_was_not_rendered_fails(tmp_path: Path) -> None:
+    errors = np.full((48, 5), 0.001)
+    errors[29, 1] = 4.25
+    errors[40:, 2] = np.nan
+    proof = replace(synthetic.passing(), verdict=FAIL, scene_error_px=errors)
+    assert [row.verdict for row in said_of(proof, tmp_path).rows] == [PASS, FAIL, FAIL, PASS, PASS]
+
+
+def test_a_level_that_is_never_seen_has_no_numbers(tmp_path: Path) -> None:
+    said = said_of(replace(synthetic.passing(), measurements=()), tmp_path)
+    assert {(row.error_px, row.uncertainty_px, row.frame, row.verdict) for row in said.rows} == {
+        (None, None, None, PASS)
+    }
+
+
+def test_a_job_is_written_with_whole_paths_in_the_place_of_what_was_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    said_of(synthetic.failing(), tmp_path)
+    (tmp_path / running.FAILED).write_text("{}")
+    job_file = running.write_job(Job(Path("shot.toml"), frames="1-3"), blend_copy=Path("a.blend"), folder=Path())
+    job = json.loads(job_file.read_text())
+    assert (job["shot"], job["copy"]) == (str(tmp_path / "shot.toml"), str(tmp_path / "a.blend"))
+    assert (job["frames"], job["scene"], job["pictures"]) == ("1-3", "", True)
+    assert [path.name for path in tmp_path.iterdir()] == [running.JOB]
