@@ -64,7 +64,7 @@ class Camera:
     """The camera as shot.toml sets it up, before any move.
 
     Perspective needs ``gate``, ``focal`` (m) and ``focus``; orthographic needs ``field_width`` (m) and has no focal
-    length. ``f_stop`` is 0 where the shot names none, and so is ``blur``, the greatest circle on the film (m) that still
+    length. ``f_stop`` is 0 where the shot names none, and so is ``blur``, the greatest circle on the film (m) that
     counts as sharp. ``frame_px`` is the delivered width and height.
     """
 

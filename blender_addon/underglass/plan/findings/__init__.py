@@ -1,22 +1,49 @@
 """Findings of a plan before anything is shot, each with its frames, its number and its limit."""
 
+from collections.abc import Iterable
+from dataclasses import replace
+
 from ..model import Plan
-from .model import NOTE, SEVERITIES, STOP, WARN, Finding
+from .cels import find_cels
+from .counter import find_counter
+from .focus import find_focus
+from .light import find_light
+from .limits import find_limits
+from .model import CODES, NOTE, SEVERITIES, STOP, WARN, Finding
 from .off_art import find_off_art
+from .resolution import find_resolution
 from .sight import look
+from .smoothness import find_smoothness
 from .strobing import find_strobing
+from .wishes import find_wishes
 
-__all__ = ["NOTE", "SEVERITIES", "STOP", "WARN", "Finding", "find"]
+__all__ = ["CODES", "NOTE", "SEVERITIES", "STOP", "WARN", "Finding", "find"]
 
-_SUBJECTS = (find_off_art, find_strobing)
+_SUBJECTS = (
+    *(find_off_art, find_limits, find_strobing, find_focus, find_resolution),
+    *(find_smoothness, find_counter, find_wishes, find_light, find_cels),
+)
 
 
 def find(plan: Plan) -> tuple[Finding, ...]:
     """Return what is wrong or worth a look in ``plan``: stops first, then by level from the lens down, then by frame.
 
-    The camera and the shot as a whole come before the levels. A level has one finding of a code, its worst.
+    The camera and the shot as a whole come before the levels. A level has one finding of a code, its worst; but every
+    expectation that is not met is told. What the shot's `[findings]` say of a code is its severity.
     """
     sight = look(plan)
-    found = [finding for subject in _SUBJECTS for finding in subject(plan, sight)]
+    found = _ruled(plan, (finding for subject in _SUBJECTS for finding in subject(plan, sight)))
     order = {name: column for column, name in enumerate(plan.names)}
     return tuple(sorted(found, key=lambda f: (SEVERITIES.index(f.severity), order.get(f.level, -1), f.frames, f.code)))
+
+
+def _ruled(plan: Plan, found: Iterable[Finding]) -> Iterable[Finding]:
+    """Yield findings with the severity that the shot gives their codes, and its reason."""
+    rulings = {ruling.code: ruling for ruling in plan.shot.rulings}
+    for finding in found:
+        ruling = rulings.get(finding.code)
+        if ruling is None:
+            yield finding
+        else:
+            message = f"{finding.message} ({ruling.severity} by the shot: {ruling.reason})"
+            yield replace(finding, severity=ruling.severity, message=message)

@@ -2,7 +2,11 @@
 
 from dataclasses import dataclass
 
-STOP, WARN, NOTE = SEVERITIES = ("stop", "warn", "note")
+from ...shot.rulings import CODES, SEVERITIES
+
+STOP, WARN, NOTE = SEVERITIES
+
+__all__ = ["CODES", "NOTE", "SEVERITIES", "STOP", "WARN", "Finding"]
 
 
 @dataclass(frozen=True)
@@ -12,7 +16,7 @@ class Finding:
     ``code`` is one of CODES, ``severity`` one of SEVERITIES. ``level`` is a level's name, "camera", or empty for the
     whole shot; ``axis`` the axis of the stand that it is about, or empty. ``frames`` are the first and the last of the
     worst stretch, ``value`` the worst there and ``limit`` what it is held against, both in ``unit`` (of the shot's
-    files where it is a length). ``message`` says it in a sentence without the frames, ``remedy`` what to do about it.
+    files where it is a length). ``message`` says it in a sentence, ``remedy`` what to do about it.
     """
 
     code: str

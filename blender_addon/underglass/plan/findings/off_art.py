@@ -13,8 +13,8 @@ from .stretches import frames_of, in_unit, length_text, listed_and, px_text
 # Less art than this beyond the edge, as a share of the field's width, and a gate a little out of line shows its end.
 THIN_SHARE = 0.01
 _AXIS = {"left": "east", "right": "east", "top": "north", "bottom": "north"}
-# Lengths are right to the last bits; art made to fill the frame exactly does fill it.
-_ROUNDING_SHARE = 1e-9
+# Art made to fill the frame exactly does fill it, also where a scene holds its place in single precision.
+_ROUNDING_SHARE = 1e-6
 
 
 def find_off_art(plan: Plan, sight: Sight) -> Iterator[Finding]:
@@ -28,9 +28,8 @@ def find_off_art(plan: Plan, sight: Sight) -> Iterator[Finding]:
         if not edges:
             continue
         margins = np.stack([reach[edge][:, column] for edge in edges])
-        if found := _uncovered(plan, column, edges, margins, field[:, column]):
-            yield found
-        elif found := _thin(plan, column, edges, margins, field[:, column]):
+        found = _uncovered(plan, column, edges, margins, field[:, column])
+        if found or (found := _thin(plan, column, edges, margins, field[:, column])):
             yield found
 
 
@@ -53,7 +52,7 @@ def _uncovered(plan: Plan, column: int, edges: tuple[str, ...], margins: Floats,
         in_unit(plan, by),
         0.0,
         plan.shot.units,
-        f"uncovers the {bared} of the frame, worst {edges[edge]} by {how_far} on frame {frame}",
+        f"{name} uncovers the {bared} of the frame, worst at the {edges[edge]} by {how_far} on frame {frame}",
         f"paint {length_text(plan, by)} more there, or shift the level or its move by as much",
     )
 
@@ -63,17 +62,18 @@ def _thin(plan: Plan, column: int, edges: tuple[str, ...], margins: Floats, fiel
     edge, row = np.unravel_index(int(shares.argmin()), shares.shape)
     if shares[edge, row] >= THIN_SHARE:
         return None
+    name = plan.names[column]
     by, least = max(0.0, float(margins[edge, row])), THIN_SHARE * field[row]
     return Finding(
         "thin-margin",
         NOTE,
-        plan.names[column],
+        name,
         _AXIS[edges[edge]],
         frames_of(plan.frames, (shares < THIN_SHARE).any(axis=0), row=int(row)),
         in_unit(plan, by),
         in_unit(plan, least),
         plan.shot.units,
-        f"reaches only {length_text(plan, by)} ({px_text(by * plan.scale[row, column])}) beyond the {edges[edge]}"
-        f" of the frame on frame {plan.frames[row]}",
+        f"{name} reaches only {length_text(plan, by)} ({px_text(by * plan.scale[row, column])}) beyond the"
+        f" {edges[edge]} of the frame on frame {plan.frames[row]}",
         f"line up with care, or give it {length_text(plan, least)} there, {THIN_SHARE:.0%} of the field",
     )

@@ -80,10 +80,7 @@ def edge_reach(plan: Plan, sight: Sight) -> dict[str, Floats]:
     turned = quarters.any()
     reach = {}
     for index, (edge, (one, other)) in enumerate(EDGE_CORNERS.items()):
-        if turned:
-            facing = np.choose(((index - quarters) % 4)[..., None], sides)
-        else:
-            facing = sides[index]
+        facing = np.choose(((index - quarters) % 4)[..., None], sides) if turned else sides[index]
         reach[edge] = np.minimum(facing[..., one], facing[..., other])
     return reach
 

@@ -7,8 +7,12 @@ from ...shot.units import METRES_PER_UNIT
 from ...shot.words import number_text
 from ..model import Floats, Ints, Plan
 
+Flags = NDArray[np.bool_]
+# Values nearer to the greatest than this, as a share of it, are as great: the first of them is told.
+_AS_GREAT = 1e-9
 
-def worst_stretch(found: NDArray[np.bool_], *, row: int, gap: int = 1) -> tuple[int, int]:
+
+def worst_stretch(found: Flags, *, row: int, gap: int = 1) -> tuple[int, int]:
     """Return the first and last row of the run of ``found`` (F,) that ``row`` lies in.
 
     Rows up to ``gap`` apart are one run: a level on twos changes on every second frame only.
@@ -22,15 +26,17 @@ def worst_stretch(found: NDArray[np.bool_], *, row: int, gap: int = 1) -> tuple[
     return int(first), int(last)
 
 
-def frames_of(frames: Ints, found: NDArray[np.bool_], *, row: int, gap: int = 1) -> tuple[int, int]:
+def frames_of(frames: Ints, found: Flags, *, row: int, gap: int = 1) -> tuple[int, int]:
     """Return the first and last frame of the run of ``found`` that ``row`` lies in."""
     first, last = worst_stretch(found, row=row, gap=gap)
     return int(frames[first]), int(frames[last])
 
 
-def worst_row(values: Floats, found: NDArray[np.bool_]) -> int:
-    """Return the row of the greatest of ``values`` (F,) that is ``found``."""
-    return int(np.where(found, values, -np.inf).argmax())
+def worst_row(values: Floats, found: Flags) -> int:
+    """Return the first row with the greatest of ``values`` (F,) that is ``found``."""
+    among = np.where(found, values, -np.inf)
+    greatest = among.max()
+    return int((among >= greatest - _AS_GREAT * abs(greatest)).argmax())
 
 
 def in_unit(plan: Plan, metres: float) -> float:

@@ -49,14 +49,16 @@ def _strobing(plan: Plan, column: int, share: Floats, limit: float, zip_share: f
     first, last = frames_of(plan.frames, fast, row=row, gap=on)
     seconds = 1.0 / (share[row] * plan.shot.fps)
     inches = share[row] * FIELD_INCHES
-    pace = f"every {on} frames" if on > 1 else "a frame"
+    name = plan.names[column]
+    goes = "a frame" if on == 1 else f"at once, every {on} frames"
     message = (
-        f"crosses {share[row]:.2%} of the frame's width {pace}, a pace of {number_text(seconds, digits=2)} s a width or"
-        f" {number_text(inches, digits=2)} in on a {FIELD_INCHES:.0f}-inch field; pan rules ask for"
-        f" {PAN_SECONDS:.0f} s, the stand rule {STAND_SECONDS:.0f} s = {STAND_INCHES:g} in"
+        f"{name} crosses {share[row]:.2%} of the frame's width {goes}, as when a width takes"
+        f" {number_text(seconds, digits=2)} s{'' if on == 1 else ' on ones'}"
+        f" ({number_text(inches, digits=2)} in a frame on a {FIELD_INCHES:.0f}-inch field); pan rules ask for"
+        f" {PAN_SECONDS:.0f} s, the stand rule {STAND_SECONDS:.0f} s ({STAND_INCHES:g} in)"
     )
     if is_zip:
-        message = f"is a zip pan, {number_text(seconds, digits=2)} s a width: {message}"
+        message = f"{message}; this is a zip pan"
         remedy = "nothing, if it is meant to be too fast to be looked at"
     else:
         frames = int(np.ceil((last - first + 1) * share[row] / limit))
@@ -66,7 +68,7 @@ def _strobing(plan: Plan, column: int, share: Floats, limit: float, zip_share: f
     return Finding(
         "strobing",
         NOTE if is_zip else WARN,
-        plan.names[column],
+        name,
         "",
         (first, last + 1),
         float(share[row] * 100),

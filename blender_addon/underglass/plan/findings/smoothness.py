@@ -1,0 +1,145 @@
+"""Jumps and jerks: a step far larger than those around it, a speed that changes from one frame to the next.
+
+Told from the readings alone, so that a slip is found in moves, in a frame table and in keys set by hand.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from ..headings import heading_word
+from ..model import Floats, Plan
+from .model import NOTE, WARN, Finding
+from .motion import SEEN_SHARE, Motion, axis_unit, motions, reading_text
+from .sight import Sight
+from .stretches import Flags
+
+# A step this many times the greatest within four frames either way is none of the move's own; four frames, since a
+# chart may move on twos, threes or fours.
+JUMP_TIMES, JUMP_FRAMES = 4.0, 4
+# A speed that changes by more than this share on one frame, and more than so many times what it changes by on the
+# frames beside it, is a jerk; by less than a tenth of the other speed it is as good as at rest.
+JERK_SHARE, JERK_TIMES, AT_REST = 0.25, 2.5, 0.1
+_Say = Callable[[Plan, Motion, int, int], Finding]
+
+
+def find_smoothness(plan: Plan, _sight: Sight) -> Iterator[Finding]:
+    """Yield jumps of position, jerks in mid-move, and moves that start or stop at full speed."""
+    seen = SEEN_SHARE * plan.shot.camera.frame_px[0]
+    for motion in motions(plan):
+        steps = motion.steps
+        if len(steps) < 3:
+            continue
+        around = _greatest_beside(np.abs(steps), reach=JUMP_FRAMES)
+        px = motion.px[:-1] * motion.on
+        jumps = (np.abs(steps) > JUMP_TIMES * around) & (np.abs(steps) * px > seen)
+        yield from _each_part(plan, motion, jumps, np.abs(steps) * px, _jump)
+        change = np.diff(steps, axis=0)
+        before, after = np.abs(steps[:-1]), np.abs(steps[1:])
+        seen_change = np.abs(change) * motion.px[1:-1]
+        abrupt = (np.abs(change) > JERK_TIMES * _greatest_beside(np.abs(change), reach=1)) & (seen_change > seen)
+        from_rest, to_rest = before <= AT_REST * after, after <= AT_REST * before
+        jerks = abrupt & ~from_rest & ~to_rest & (np.abs(change) > JERK_SHARE * np.maximum(before, after))
+        yield from _each_part(plan, motion, jerks, seen_change, _jerk)
+        yield from _each_part(plan, motion, abrupt & from_rest, seen_change, _hard_start)
+        yield from _each_part(plan, motion, abrupt & to_rest, seen_change, _hard_stop)
+
+
+def _greatest_beside(values: Floats, *, reach: int) -> Floats:
+    """Return the greatest of the values up to ``reach`` rows before and after each row, itself left out."""
+    greatest = np.zeros_like(values)
+    for shift in range(1, min(reach, len(values) - 1) + 1):
+        np.maximum(greatest[shift:], values[:-shift], out=greatest[shift:])
+        np.maximum(greatest[:-shift], values[shift:], out=greatest[:-shift])
+    return greatest
+
+
+def _each_part(plan: Plan, motion: Motion, found: Flags, weight: Floats, say: _Say) -> Iterator[Finding]:
+    """Yield the worst of each part, with how many more there are."""
+    columns = np.flatnonzero(found.any(axis=0))
+    for part in dict.fromkeys(motion.axes[column][0] for column in columns):
+        mine = [column for column in columns if motion.axes[column][0] == part]
+        weights = np.where(found[:, mine], weight[:, mine], -1.0)
+        row, place = np.unravel_index(int(weights.argmax()), weights.shape)
+        more = int(found[:, mine].any(axis=1).sum()) - 1
+        finding = say(plan, motion, int(row), mine[int(place)])
+        yield replace(finding, message=f"{finding.message}, and {_times(more)} more") if more else finding
+
+
+def _jump(plan: Plan, motion: Motion, row: int, column: int) -> Finding:
+    (part, axis), steps = motion.axes[column], motion.steps[:, column]
+    unit, factor = axis_unit(plan, axis)
+    beside = float(_greatest_beside(np.abs(steps[:, None]), reach=JUMP_FRAMES)[row, 0])
+    step = float(steps[row])
+    beside_text = f"at most {reading_text(plan, axis, beside)} a frame beside it" if beside else "nothing beside it"
+    return Finding(
+        "jump",
+        WARN,
+        part,
+        axis,
+        (int(motion.frames[row]), int(motion.frames[row + 1])),
+        abs(step) / factor,
+        JUMP_TIMES * beside / factor,
+        f"{unit} a frame",
+        f"{part} jumps {heading_word(axis, step)} by {reading_text(plan, axis, abs(step))} from frame"
+        f" {motion.frames[row]} to {motion.frames[row + 1]}, and goes {beside_text}",
+        "look for a slip in the reading; spread a wanted move over more frames",
+    )
+
+
+def _jerk(plan: Plan, motion: Motion, row: int, column: int) -> Finding:
+    (part, axis), steps = motion.axes[column], motion.steps[:, column]
+    unit, factor = axis_unit(plan, axis)
+    before, after = float(steps[row]), float(steps[row + 1])
+    limit = JERK_SHARE * max(abs(before), abs(after))
+    frame = int(motion.frames[row + 1])
+    turns = f", the other way, {heading_word(axis, after)}" if before * after < 0 else f" {heading_word(axis, after)}"
+    return Finding(
+        "jerk",
+        WARN,
+        part,
+        axis,
+        (frame, frame),
+        abs(after - before) / factor,
+        limit / factor,
+        f"{unit} a frame",
+        f"{part} changes speed on frame {frame} at once from {reading_text(plan, axis, abs(before))} a frame to"
+        f" {reading_text(plan, axis, abs(after))}{turns}",
+        "let the first move slow in and the next slow out, or give both one speed",
+    )
+
+
+def _hard_start(plan: Plan, motion: Motion, row: int, column: int) -> Finding:
+    return _hard(plan, motion, row, column, code="hard-start")
+
+
+def _hard_stop(plan: Plan, motion: Motion, row: int, column: int) -> Finding:
+    return _hard(plan, motion, row, column, code="hard-stop")
+
+
+def _hard(plan: Plan, motion: Motion, row: int, column: int, *, code: str) -> Finding:
+    starts = code == "hard-start"
+    (part, axis), steps = motion.axes[column], motion.steps[:, column]
+    unit, factor = axis_unit(plan, axis)
+    speed = float(steps[row + 1] if starts else steps[row])
+    seen = SEEN_SHARE * plan.shot.camera.frame_px[0] / float(motion.px[row + 1, column])
+    frame = int(motion.frames[row + 1])
+    does = "starts" if starts else "stops"
+    return Finding(
+        code,
+        NOTE,
+        part,
+        axis,
+        (frame, frame),
+        abs(speed) / factor,
+        seen / factor,
+        f"{unit} a frame",
+        f"{part} {does} {heading_word(axis, speed)} on frame {frame} at full speed,"
+        f" {reading_text(plan, axis, abs(speed))} a frame",
+        f"give the move a {'slow_out' if starts else 'slow_in'}, or law sine, unless it is meant to hit",
+    )
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
