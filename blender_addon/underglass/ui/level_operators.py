@@ -6,7 +6,7 @@ import bpy
 
 from ..stage import hold
 from . import live
-from .reporting import done, failed, reported
+from .reporting import done, failed, may_work, reported
 
 
 class _NeedsStack:
@@ -14,8 +14,7 @@ class _NeedsStack:
 
     @classmethod
     def poll(cls, context: Any) -> bool:
-        if not context.scene.underglass.shot_file:
-            cls.poll_message_set("This scene has no shot: open one, or start from art")
+        if not may_work(cls, context):
             return False
         if context.mode != "OBJECT":
             cls.poll_message_set("Leave the present mode for object mode first")

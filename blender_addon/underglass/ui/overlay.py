@@ -11,7 +11,8 @@ import numpy as np
 from gpu_extras.batch import batch_for_shader
 from numpy.typing import NDArray
 
-from ..optics.depth_of_field import limits_of_focus
+from ..optics.depth_of_field import far_limit, near_limit
+from ..plan.findings.focus import sharp_circle
 from ..plan.findings.sight import EDGE_CORNERS
 from ..plan.model import Plan
 from . import live
@@ -137,9 +138,9 @@ def _sharp(plan: Plan, row: int) -> list[list[tuple[float, float, float]]]:
     camera = plan.shot.camera
     if not camera.f_stop or camera.gate is None:
         return []
-    limits = limits_of_focus(
-        float(plan.focus_distance[row]), focal=float(plan.tracks.camera["focal"][row]), f_stop=camera.f_stop
-    )
+    focus, focal = float(plan.focus_distance[row]), float(plan.tracks.camera["focal"][row])
+    given = {"focal": focal, "f_stop": camera.f_stop, "circle": sharp_circle(plan)}
+    limits = float(near_limit(focus, **given)), float(far_limit(focus, **given))
     lens = plan.tracks.camera
     found = []
     for distance in limits:

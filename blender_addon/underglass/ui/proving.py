@@ -12,7 +12,7 @@ import bpy
 from ..proof import running
 from ..shot import UnderglassError
 from . import live
-from .reporting import done, failed, reported
+from .reporting import done, failed, may_work, reported
 
 
 @dataclass
@@ -93,8 +93,7 @@ class UNDERGLASS_OT_prove(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: Any) -> bool:
-        if not context.scene.underglass.shot_file:
-            cls.poll_message_set("This scene has no shot: open one, or start from art")
+        if not may_work(cls, context):
             return False
         if is_running():
             cls.poll_message_set("A proof is on its way")

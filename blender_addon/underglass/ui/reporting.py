@@ -23,6 +23,18 @@ def reported(execute: Execute) -> Execute:
     return guarded
 
 
+def may_work(cls: Any, context: Any, *, needs_shot: bool = True) -> bool:
+    """Return whether an operator can work in the present scene; where not, the reason is said on its button."""
+    scene = context.scene
+    if scene.library is not None:
+        cls.poll_message_set("This scene is linked from another file: make it local first")
+        return False
+    if needs_shot and not scene.underglass.shot_file:
+        cls.poll_message_set("This scene has no shot: open one, or start from art")
+        return False
+    return True
+
+
 def failed(operator: Any, scene: Any, line: str) -> Result:
     """Say ``line`` as an error and return what a cancelled operator returns."""
     _keep(scene, line, is_error=True)

@@ -7,7 +7,15 @@ import bpy
 from bpy_extras.io_utils import ImportHelper
 
 from . import live, stacking
-from .reporting import done, reported
+from .reporting import done, may_work, reported
+
+
+class _NeedsScene:
+    """An operator that is greyed out, with the reason, in a scene that belongs to another file."""
+
+    @classmethod
+    def poll(cls, context: Any) -> bool:
+        return may_work(cls, context, needs_shot=False)
 
 
 class _NeedsShot:
@@ -15,13 +23,10 @@ class _NeedsShot:
 
     @classmethod
     def poll(cls, context: Any) -> bool:
-        if context.scene.underglass.shot_file:
-            return True
-        cls.poll_message_set("This scene has no shot: open one, or start from art")
-        return False
+        return may_work(cls, context)
 
 
-class UNDERGLASS_OT_open_shot(bpy.types.Operator, ImportHelper):
+class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
     """Open a shot file and build its stack in this scene: a plane for every level, the camera, all moves keyed"""
 
     bl_idname = "underglass.open_shot"
@@ -45,7 +50,7 @@ class UNDERGLASS_OT_open_shot(bpy.types.Operator, ImportHelper):
         return done(self, scene, f"{opened.title}: {len(opened.levels)} levels, {opened.frame_count} frames")
 
 
-class UNDERGLASS_OT_new_from_art(bpy.types.Operator, ImportHelper):
+class UNDERGLASS_OT_new_from_art(_NeedsScene, bpy.types.Operator, ImportHelper):
     """Start a shot from layered art: an OpenRaster file, or a folder of PNG, TIFF or EXR images, one for each level"""
 
     bl_idname = "underglass.new_from_art"

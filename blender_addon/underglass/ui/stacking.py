@@ -30,6 +30,7 @@ def scene_for(context: Any, *, new: bool) -> Any:
 
 def open_shot(scene: Any, path: Path) -> Shot:
     """Read the shot at ``path`` and build it in ``scene``; raises ShotError and leaves the scene as it was."""
+    _require_own(scene)
     state = stamp(path)
     shot = read_shot(path)
     plan = make_plan(shot)
@@ -91,6 +92,17 @@ def save_elsewhere(scene: Any, folder: Path) -> Path:
     return path
 
 
+def _require_own(scene: Any) -> None:
+    """Raise UnderglassError where the stack in ``scene`` is another file's, which cannot be replaced here."""
+    things = [glass for _, glass in marks.levels(scene)] + marks.cameras(scene)
+    linked = next((thing for thing in things if thing.library is not None), None)
+    if linked is not None:
+        raise UnderglassError(
+            f"{linked.name!r} is linked from {Path(linked.library.filepath).name}; make the stack local, or open the"
+            " shot in a new scene"
+        )
+
+
 def _remember(scene: Any, path: Path, state: str) -> None:
     scene.underglass.shot_file, scene.underglass.stamp = str(path), state
     live.forget(scene)
@@ -100,7 +112,8 @@ def _follow_files(scene: Any) -> None:
     """Key the lens as the files now say: it reaches out with focus, and the level it is focused on may have moved."""
     shot, plan = live.shot_and_plan(scene)
     for camera in marks.cameras(scene):
-        bake.bake_lens(camera, plan)
+        if camera.library is None and camera.data.library is None:
+            bake.bake_lens(camera, plan)
     for collection in marks.collections(scene):
         collection[marks.SHOT] = fingerprint(shot)
 
