@@ -4,6 +4,7 @@ Imports are inside the commands on purpose: a table must not wait for a plotting
 """
 
 import contextlib
+import shutil
 import signal
 import sys
 import traceback
@@ -162,6 +163,29 @@ def table(shot: Path, output: Path | None) -> None:
 
 @cli.command()
 @SHOT
+@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
+def check(shot: Path, as_json: bool) -> Status:
+    """Look for faults in SHOT before anything is shot: art, travel, strobing, focus, jerks, light, what was expected.
+
+    Exit status 0: nothing stops the shot; 1: something does; 2: bad input.
+
+    \b
+    Example: underglass check scenes/estuary/shot.toml
+    """
+    from .desk.check import check_lines, check_shot, findings_json, stops
+
+    looked_at, findings = check_shot(shot)
+    if as_json:
+        click.echo(findings_json(findings))
+    else:
+        columns = shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+        for line in check_lines(looked_at, findings, columns=columns):
+            click.echo(line)
+    return Status.FAILS if stops(findings) else Status.HOLDS
+
+
+@cli.command()
+@SHOT
 @click.option(
     "-o",
     "--output",
@@ -177,7 +201,8 @@ def build(shot: Path, output: Path) -> None:
     """
     from .proof.building import build_scene
 
-    build_scene(shot, output=output)
+    if notices := build_scene(shot, output=output):
+        click.echo(f"underglass: warning: {output}: {'; '.join(notices)}; left as it is", err=True)
     click.echo(f"built {output}")
 
 

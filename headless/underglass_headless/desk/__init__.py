@@ -1,0 +1,1 @@
+"""What is worked out at a desk before a shot: the plan of a stack, and what the painters need of it."""
