@@ -11,6 +11,7 @@ from collections.abc import Generator
 from pathlib import Path
 from typing import Any
 
+from underglass.proof.running import without_user_settings
 from underglass.shot import UnderglassError
 
 from .. import system
@@ -22,8 +23,6 @@ SILENCE_LIMIT_S = 900.0
 SLOWEST_SAMPLES_A_S = 100_000.0
 # Every .blend begins with the first of these, or with the mark of what it was packed by: gzip up to 2.93, then zstd.
 _BLEND_MARKS = (b"BLENDER", b"\x1f\x8b", b"\x28\xb5\x2f\xfd")
-# Settings, scripts and add-ons of whoever works on this machine have no part in a proof.
-_USER_SETTINGS = ("BLENDER_USER_", "BLENDER_SYSTEM_SCRIPTS", "BLENDER_SYSTEM_EXTENSIONS")
 
 
 class BlenderError(UnderglassError):
@@ -147,14 +146,13 @@ def _require_blender() -> None:
 def _environment(folder: Path) -> dict[str, str]:
     """Return the environment of the worker: the same packages, and no user settings of a Blender on this machine."""
     paths = [path for path in sys.path if path and Path(path).is_dir()]
-    kept = {name: value for name, value in os.environ.items() if not name.startswith(_USER_SETTINGS)}
-    settings = folder / "blender settings"
-    settings.mkdir(exist_ok=True)
-    return kept | {"PYTHONPATH": os.pathsep.join(paths), "BLENDER_USER_RESOURCES": str(settings.resolve())}
+    return without_user_settings(os.environ, folder=folder) | {"PYTHONPATH": os.pathsep.join(paths)}
 
 
 def _failure(event: dict[str, Any], log: Path) -> UnderglassError:
     text = event["message"] or event["kind"]
+    if event["kind"] == "SceneFileError":
+        return SceneFileError(text)
     if event["kind"] == "ShotError":
         # The shot's files changed since they were read here: still what the user wrote, not Blender.
         return UnderglassError(text)
