@@ -10,6 +10,7 @@ import pytest
 
 from underglass_headless import cli, proving_run
 from underglass_headless.cli import Status
+from underglass_headless.proof import building
 from underglass_headless.proof.exr import FrameFileError
 
 ESTUARY = Path(__file__).resolve().parent.parent / "scenes" / "estuary"
@@ -75,6 +76,14 @@ def test_a_frame_that_blender_wrote_badly_is_blender_s_failure(tmp_path, monkeyp
     monkeypatch.setattr(proving_run, "prove", prove)
     assert cli.run(["prove", str(ESTUARY), "--out", str(tmp_path / "out")]) == Status.BLENDER_FAILED
     assert "cannot be read as EXR" in capsys.readouterr().err
+
+
+def test_what_a_build_leaves_in_a_scene_is_one_line_of_warning(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(building, "build_scene", lambda *_, **__: ("a cut", "a compositor"))
+    assert cli.run(["build", str(ESTUARY), "-o", str(tmp_path / "x.blend")]) == Status.HOLDS
+    out, told = capsys.readouterr()
+    assert out == f"built {tmp_path / 'x.blend'}\n"
+    assert told == f"underglass: warning: {tmp_path / 'x.blend'}: a cut; a compositor; left as it is\n"
 
 
 HANGING = """

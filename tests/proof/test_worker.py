@@ -67,16 +67,16 @@ def test_a_blend_that_is_cut_short(shot: Path, tmp_path: Path, proof_of: ProofOf
     scene = tmp_path / "cut.blend"
     whole = (shot.parent / "scene.blend").read_bytes()
     scene.write_bytes(whole[: len(whole) // 2])
-    with pytest.raises(BlenderError) as caught:
+    with pytest.raises(SceneFileError) as caught:
         proof_of(shot, scene=scene)
-    one_line(caught.value)
+    assert "cut.blend: Blender cannot read it (Missing DNA block); save it again" in one_line(caught.value)
 
 
 def test_building_into_a_blend_that_is_cut_short_leaves_it_as_it_is(shot: Path) -> None:
     output = shot.parent / "cut.blend"
     output.write_bytes((shot.parent / "scene.blend").read_bytes()[:5000])
     before = output.read_bytes()
-    with pytest.raises(BlenderError):
+    with pytest.raises(SceneFileError):
         build_scene(shot, output=output)
     assert output.read_bytes() == before
     assert not list(shot.parent.glob(".*"))
@@ -157,6 +157,46 @@ def test_proving_leaves_the_scene_as_it_was(shot: Path, proof_of: ProofOf) -> No
     before = scene.read_bytes()
     proof_of(shot, scene=scene, frames=(1,))
     assert scene.read_bytes() == before
+
+
+UPSET = """
+import sys
+import bpy
+
+bpy.ops.wm.open_mainfile(filepath=sys.argv[1], load_ui=False)
+scene = bpy.context.scene
+scene.frame_step = 2
+scene.render.frame_map_new = 110
+scene.render.use_border = True
+other = bpy.data.objects.new("witness", bpy.data.cameras.new("witness"))
+scene.collection.objects.link(other)
+scene.timeline_markers.new("cut", frame=2).camera = other
+if hasattr(scene, "compositing_node_group"):
+    scene.compositing_node_group = bpy.data.node_groups.new("grade", "CompositorNodeTree")
+else:
+    scene.use_nodes = True
+bpy.ops.wm.save_as_mainfile(filepath=sys.argv[2])
+answer(True)
+"""
+
+
+@pytest.mark.render
+def test_building_into_a_scene_sets_its_time_and_frame_and_tells_what_else_changes_the_picture(
+    shot: Path, proof_of: ProofOf, run_in_blender: Callable[..., Any]
+) -> None:
+    scene = shot.parent / "upset.blend"
+    run_in_blender(UPSET, shot.parent / "scene.blend", scene)
+    assert build_scene(shot, output=scene) == (
+        "a marker on frame 2 cuts to another camera",
+        "a compositor stands between the stack and the frame",
+    )
+    codes = {fault.code for fault in proof_of(shot, scene=scene, frames=(1,)).faults}
+    assert not codes & {"frame-step", "time-stretched", "border"}
+    assert "setting-compositor" in codes
+
+
+def test_building_into_a_quiet_scene_tells_nothing(shot: Path) -> None:
+    assert build_scene(shot, output=shot.parent / "quiet.blend") == ()
 
 
 WORKERS = {

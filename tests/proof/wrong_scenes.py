@@ -290,6 +290,23 @@ def see_all_sharp(scene: Any) -> None:
     scene.camera.data.dof.use_dof = False
 
 
+def hold_scripts(scene: Any) -> None:
+    """Keep a script that is marked to run, one that is not, and drivers with and without Python in them."""
+    import bpy
+
+    for name, runs in (("startup.py", True), ("notes.txt", False)):
+        bpy.data.texts.new(name).use_module = runs
+    for key, expression in (("plain", "frame + 1"), ("python", "len(str(frame))")):
+        scene[key] = 0.0
+        scene.driver_add(f'["{key}"]').driver.expression = expression
+
+
+def build_from_another(scene: Any) -> None:
+    from underglass.stage import marks
+
+    marks.collections(scene)[0][marks.SHOT] = "0123456789abcdef"
+
+
 def go_parallel(scene: Any) -> None:
     scene.camera.data.type = "ORTHO"
     scene.camera.data.ortho_scale = 0.1
@@ -744,6 +761,15 @@ HARMLESS_SCENES = (
     WrongScene("fog", fill_with_fog, "setting-world-volume", "scene", ("volume",), severity=NOTE),
     WrongScene("focus-on-b", focus_on("card B"), "", "", severity=NOTE),
     WrongScene("sharp", see_all_sharp, "no-depth-of-field", "camera", ("f/64",), severity=NOTE),
+    WrongScene(
+        "scripts",
+        hold_scripts,
+        "scripts-not-run",
+        "scene",
+        ("scripts (startup.py) and 1 driver with Python in them; they were not run",),
+        severity=NOTE,
+    ),
+    WrongScene("other-state", build_from_another, "built-from-another", "scene", ("another state",), severity=NOTE),
     WrongScene("moved-stand", move_stand, "stand-moved", "scene", ("moved together",), severity=NOTE),
     WrongScene("viewport", hide_in_viewport, "", "", severity=NOTE),
 )

@@ -78,6 +78,21 @@ class Things:
 
 
 @dataclass(frozen=True)
+class Origin:
+    """Where a scene comes from.
+
+    ``libraries`` names the files that its stack is linked from; ``scripts`` the texts that are marked to run, and
+    ``expressions`` counts the drivers that are Python; ``built_from`` are the marks of its stacks: each the fingerprint
+    of the shot that it was built from, or a title.
+    """
+
+    libraries: tuple[str, ...] = ()
+    scripts: tuple[str, ...] = ()
+    expressions: int = 0
+    built_from: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class SceneReading:
     """A scene on every frame. ``corners`` (F, G, 4, 3) world places of the art's corners for G marked objects, in the
     order of ``levels``; ``hidden`` (F, G) hidden from render on that frame. ``others`` names what else is rendered, and
@@ -96,6 +111,7 @@ class SceneReading:
     camera_facts: dict[str, Any]
     paints: dict[str, tuple[str, ...]] = field(default_factory=dict)
     things: Things = field(default_factory=Things.none)
+    origin: Origin = Origin()
 
     def save(self, path: Path) -> None:
         """Write the reading to one .npz file."""
@@ -107,6 +123,7 @@ class SceneReading:
             "camera_facts": self.camera_facts,
             "paints": self.paints,
             "things": self.things.names,
+            "origin": asdict(self.origin),
         }
         arrays = {f"camera_{f.name}": getattr(self.camera, f.name) for f in fields(self.camera)}
         with path.open("wb") as file:
@@ -143,7 +160,13 @@ class SceneReading:
             camera_facts=words["camera_facts"],
             paints={name: tuple(lines) for name, lines in words["paints"].items()},
             things=things,
+            origin=_origin_from(words["origin"]),
         )
+
+
+def _origin_from(entry: dict[str, Any]) -> Origin:
+    listed = {key: tuple(entry[key]) for key in ("libraries", "scripts", "built_from")}
+    return Origin(expressions=entry["expressions"], **listed)
 
 
 def _level_from(entry: dict[str, Any]) -> LevelReading:

@@ -13,6 +13,7 @@ from ..plan.reading import LevelReading, SceneReading
 from .camera import camera_faults
 from .facts import NOTE, STOP, Fault
 from .obstacles import obstacles
+from .origin import origin_notes
 from .sentences import span, with_article
 from .settings import setting_faults
 
@@ -26,7 +27,7 @@ def audit(plan: Plan, *, reading: SceneReading, level_error_px: dict[str, float]
     do not displace it by more than ``tolerance`` px are notes.
     """
     found = [*setting_faults(plan, reading=reading), *camera_faults(plan, reading=reading), *_presence(plan, reading)]
-    found += [*_hidden(plan, reading), *_unbuilt(plan)]
+    found += [*_hidden(plan, reading), *_unbuilt(plan), *origin_notes(plan, reading=reading)]
     for level in reading.levels:
         found += _make_up(plan, level, level_error_px.get(level.level, NAN), tolerance)
         found += [*_drawings(plan, level.level, level.drawings), *_paint(plan, reading, level)]

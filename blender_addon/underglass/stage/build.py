@@ -5,6 +5,7 @@ from typing import Any
 import bpy
 import numpy as np
 
+from .. import compat
 from ..plan.model import Plan
 from ..shot.model import Level, Projection
 from . import bake, marks, materials
@@ -16,8 +17,8 @@ SPARE_BOUNCES = 8
 def build(plan: Plan, scene: Any, *, fingerprint: str = "") -> None:
     """Build the stack of ``plan`` in ``scene``, in the place of any stack that an earlier build left there.
 
-    Everything else in the scene stays as it is, except what the shot itself decides: frame range and rate, size of
-    the frame, active camera, and Cycles on the CPU with no view transform.
+    Everything else in the scene stays as it is, except what the shot itself decides: frame range, rate and step, size
+    of the frame and all of it, active camera, and Cycles on the CPU with no view transform. See `others_say`.
     """
     marks.remove_stack(scene)
     collection = bpy.data.collections.new(plan.shot.title or "Underglass")
@@ -86,9 +87,26 @@ def light_through(scene: Any, count: int) -> None:
     cycles.min_transparent_bounces = max(cycles.min_transparent_bounces, count + SPARE_BOUNCES)
 
 
+def others_say(scene: Any) -> list[str]:
+    """Return what of other people's in ``scene`` changes the picture and was left as it is, each in words."""
+    cuts = sorted(m.frame for m in scene.timeline_markers if m.camera not in (None, *marks.cameras(scene)))
+    found = []
+    if cuts:
+        found.append(f"a marker on frame {cuts[0]} cuts to another camera")
+    if scene.render.use_compositing and compat.has_compositor(scene):
+        found.append("a compositor stands between the stack and the frame")
+    if scene.render.use_sequencer and compat.has_strips(scene):
+        found.append("the sequencer's strips are rendered in the place of the stack")
+    return found
+
+
 def _set_up_scene(scene: Any, plan: Plan) -> None:
     shot = plan.shot
     scene.frame_start, scene.frame_end = shot.frames
+    scene.frame_step = 1
+    # As many new frames as old ones: time is not stretched.
+    scene.render.frame_map_old = scene.render.frame_map_new = 100
+    scene.render.use_border = False
     scene.frame_set(shot.frames[0])
     # Blender's rate is a whole number over a base: 23.976 becomes 24 over 1.001.
     whole = max(1, int(np.ceil(shot.fps)))

@@ -68,14 +68,19 @@ def _node_lines(node: Any) -> Iterator[str]:
     image = getattr(node, "image", None)
     if image is not None:
         traits = f"{image.colorspace_settings.name} {image.alpha_mode} {image.source}"
-        yield f"image {node.name} {traits} {Path(bpy.path.abspath(image.filepath)).resolve()}"
+        yield f"image {node.name} {traits} {file_of(image).resolve()}"
 
 
 def find_art_from(folder: Path, scene: Any) -> None:
     """Let the levels of ``scene`` find their art by a path from ``folder``, where the .blend will lie."""
     for _, obj in marks.levels(scene):
         for image in images(obj):
-            image.filepath = bpy.path.relpath(bpy.path.abspath(image.filepath), start=str(folder))
+            image.filepath = bpy.path.relpath(str(file_of(image)), start=str(folder))
+
+
+def file_of(image: Any) -> Path:
+    """Return the file of an image; a path in a file that was linked counts from there."""
+    return Path(bpy.path.abspath(image.filepath, library=image.library))
 
 
 def images(obj: Any) -> list[Any]:

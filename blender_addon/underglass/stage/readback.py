@@ -6,7 +6,6 @@ Nothing is judged here. `SceneReading` knows no bpy and can be saved; the proof 
 from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import bpy
@@ -14,7 +13,7 @@ import numpy as np
 
 from .. import compat
 from ..plan.reading import CameraReading, LevelReading, SceneReading
-from . import marks, materials, settings, things
+from . import marks, materials, origin, settings, things
 
 LINEAR = "LINEAR"
 CONSTANT = "CONSTANT"
@@ -64,6 +63,7 @@ def read_scene(
         others=things.others(scene, reached, {obj.name for obj in objects}),
         camera_facts=_camera_facts(scene),
         things=gathered.things(),
+        origin=origin.origin_of(scene),
     )
 
 
@@ -185,13 +185,11 @@ def _missing_art(obj: Any) -> tuple[str, ...]:
     shown = materials.images(obj)
     if not shown:
         return ("any picture on its material",)
-    return tuple(
-        Path(bpy.path.abspath(image.filepath)).name for image in shown if not image.has_data and _is_missing(image)
-    )
+    return tuple(materials.file_of(image).name for image in shown if not image.has_data and _is_missing(image))
 
 
 def _is_missing(image: Any) -> bool:
-    return image.packed_file is None and not Path(bpy.path.abspath(image.filepath)).is_file()
+    return image.packed_file is None and not materials.file_of(image).is_file()
 
 
 def _pulls(obj: Any) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from typing import Any
 
 import bpy
 
-from . import proofpass
+from . import origin, proofpass
 
 
 @dataclass(frozen=True)
@@ -26,8 +26,10 @@ def render_passes(
 ) -> Iterator[PassFile]:
     """Render the passes of every level on the test ``frames`` and yield each file once it is there.
 
-    ``scene`` must have a camera. ``step`` is halved until it divides the frame; ``threads`` 0 takes every core.
+    ``scene`` must have a camera; what is linked becomes its own, in memory. ``step`` is taken where it divides the
+    frame; ``threads`` 0 takes every core.
     """
+    origin.make_local(scene)
     proofpass.quiet(scene, threads=threads)
     step = proofpass.fitting_step(scene, step)
     size = scene.render.resolution_x, scene.render.resolution_y

@@ -13,9 +13,10 @@ from ..results import ResultError, making_name, work_folder
 from .blender_process import BlenderError, require_blend, run_worker
 
 
-def build_scene(shot_file: Path, *, output: Path) -> None:
+def build_scene(shot_file: Path, *, output: Path) -> tuple[str, ...]:
     """Build the stack of the shot into ``output``; in a file that exists, the stack is replaced and the rest stays.
 
+    Returns what of the rest changes the picture nonetheless, each in words.
     Raises ShotError, SceneFileError and ResultError before Blender is started, BlenderError if it fails; ``output`` is
     then as it was.
     """
@@ -41,11 +42,11 @@ def build_scene(shot_file: Path, *, output: Path) -> None:
         }
         try:
             with closing(run_worker(job, folder=folder)) as events:
-                for _ in events:
-                    pass
+                notices = tuple(event["message"] for event in events if event["event"] == "notice")
             if not made.is_file():
                 raise BlenderError(f"Blender wrote no {output.name}")
             _place(made, place, output)
+            return notices
         finally:
             with contextlib.suppress(OSError):
                 made.unlink(missing_ok=True)

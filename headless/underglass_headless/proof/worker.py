@@ -20,7 +20,7 @@ from underglass.plan import make_plan
 from underglass.shot import read_shot
 from underglass.stage import build, materials, readback, testframes
 
-from .blender_process import EVENT
+from .blender_process import EVENT, SceneFileError
 
 
 def say(event: str, **facts: Any) -> None:
@@ -42,20 +42,34 @@ def main(job_file: str) -> int:
     return 0
 
 
+def _open_file(path: str) -> None:
+    """Open a .blend with its scripts switched off; raises SceneFileError."""
+    try:
+        bpy.ops.wm.open_mainfile(filepath=path, load_ui=False, use_scripts=False)
+    except RuntimeError as error:
+        # A file that was opened with a complaint, such as of a library that is not there, is opened.
+        if bpy.data.filepath != path:
+            reason = " ".join(str(error).split()).rsplit(": ", 1)[-1]
+            remedy = "save it again, or take an earlier copy of it"
+            raise SceneFileError(f"{path}: Blender cannot read it ({reason}); {remedy}") from None
+
+
 def _build(job: dict[str, Any]) -> None:
     """Build into the scene of an existing .blend or into an empty one, and save it beside its final name."""
     if job["scene"]:
-        bpy.ops.wm.open_mainfile(filepath=job["scene"], load_ui=False, use_scripts=False)
+        _open_file(job["scene"])
     else:
         _empty()
     build.build(make_plan(read_shot(Path(job["shot"]))), bpy.context.scene, fingerprint=job["fingerprint"])
+    for text in build.others_say(bpy.context.scene):
+        say("notice", message=text)
     materials.find_art_from(Path(job["save"]).parent, bpy.context.scene)
     bpy.ops.wm.save_as_mainfile(filepath=job["save"], check_existing=False, relative_remap=False)
 
 
 def _open(job: dict[str, Any]) -> None:
     if job["scene"]:
-        bpy.ops.wm.open_mainfile(filepath=job["scene"], load_ui=False, use_scripts=False)
+        _open_file(job["scene"])
     else:
         _empty()
         build.build(make_plan(read_shot(Path(job["shot"]))), bpy.context.scene, fingerprint=job["fingerprint"])

@@ -1,0 +1,34 @@
+"""Notes on where a scene comes from: what is linked, what was not run, which state of the shot it was built from."""
+
+import re
+from collections.abc import Iterator
+
+from ..plan.model import Plan
+from ..plan.reading import SceneReading
+from .facts import NOTE, Fault
+from .fingerprint import fingerprint
+
+NAN = float("nan")
+_FINGERPRINT = re.compile("[0-9a-f]{16}")
+
+
+def origin_notes(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
+    """Yield what is worth knowing of the scene's origin; none of it changes the picture by itself."""
+    origin = reading.origin
+    whole = int(plan.frames[0]), int(plan.frames[-1])
+
+    def note(code: str, amount: float, unit: str, text: str) -> Fault:
+        return Fault(code, NOTE, "scene", "", whole, amount, unit, 0.0, text)
+
+    if origin.libraries:
+        text = f"the stack is linked from {' and '.join(origin.libraries)}"
+        yield note("linked", len(origin.libraries), "files", text)
+    held = [f"scripts ({', '.join(origin.scripts)})"] if origin.scripts else []
+    if origin.expressions:
+        held.append(f"{origin.expressions} driver{'s' if origin.expressions > 1 else ''} with Python in them")
+    if held:
+        text = f"the scene's file holds {' and '.join(held)}; they were not run"
+        yield note("scripts-not-run", len(origin.scripts) + origin.expressions, "", text)
+    marks = [mark for mark in origin.built_from if _FINGERPRINT.fullmatch(mark)]
+    if marks and fingerprint(plan.shot) not in marks:
+        yield note("built-from-another", NAN, "", "the scene was built from another state of the shot's files")
