@@ -10,7 +10,7 @@ from .errors import Place, ShotError
 from .words import has_control_characters, shown
 
 MOST_TEXT_BYTES = 32 * 1024 * 1024
-_BOM = b"\xef\xbb\xbf"
+BOM = b"\xef\xbb\xbf"
 _UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 
@@ -31,7 +31,7 @@ def _decoded(data: bytes, path: Path) -> str:
     if data.startswith(_UTF_16):
         raise ShotError(Place(path, 1), "is UTF-16 text", "save it as UTF-8")
     try:
-        return data.removeprefix(_BOM).decode("utf-8")
+        return data.removeprefix(BOM).decode("utf-8")
     except UnicodeDecodeError as error:
         line = error.object.count(b"\n", 0, error.start) + 1
         problem = f"is not UTF-8 text (byte 0x{error.object[error.start]:02x})"

@@ -96,7 +96,7 @@ def read_sheet(path: Path, *, said: Place, may_be_empty: bool = False) -> Sheet:
 
 def _cells(path: Path, number: int, line: str) -> tuple[str, ...]:
     try:
-        cells = tuple(cell.strip() for cell in next(csv.reader([line], strict=True, skipinitialspace=True)))
+        cells = cells_of(line)
     except csv.Error as error:
         problem = f"is not CSV ({error})"
         raise ShotError(Place(path, number), problem, 'close every quote, and write a quote inside as ""') from error
@@ -104,6 +104,11 @@ def _cells(path: Path, number: int, line: str) -> tuple[str, ...]:
         if has_control_characters(cell):
             raise ShotError(Place(path, number), f"{shown(cell)} holds a control character", "take it out")
     return cells
+
+
+def cells_of(line: str) -> tuple[str, ...]:
+    """Return the cells of one line, without blanks around them; raises csv.Error where it is no CSV."""
+    return tuple(cell.strip() for cell in next(csv.reader([line], strict=True, skipinitialspace=True)))
 
 
 def _header(path: Path, number: int, text: str) -> tuple[str, ...]:

@@ -1,10 +1,11 @@
-"""The line on which each key of a TOML document stands, which the standard library's reader does not tell.
+"""Where each key of a TOML document stands, which the standard library's reader does not tell.
 
 The scanner follows text that tomllib has accepted already; it gives no values and finds no errors.
 """
 
 import re
 import tomllib
+from dataclasses import dataclass
 
 _BLANK = re.compile(r"(?:[ \t\r\n]+|#[^\n]*)+")
 _SPACE = re.compile(r"[ \t]*")
@@ -23,6 +24,29 @@ def key_lines(text: str) -> dict[str, int]:
     return scanner.lines
 
 
+@dataclass(frozen=True)
+class Span:
+    """Where something of a document stands in its text: from the first character of its key or its header to ``end``.
+
+    ``value`` is where the value of a key begins, or of an item of an array, which has no key. Of a header, which has
+    no value, it is the end. ``table`` is the path of the header above, nothing for the root.
+    """
+
+    path: str
+    table: str
+    start: int
+    value: int
+    end: int
+    is_header: bool = False
+
+
+def spans(text: str) -> list[Span]:
+    """Return headers, keys and items of arrays in the order of the text; what holds others comes after them."""
+    scanner = _Scanner(text)
+    scanner.document()
+    return scanner.spans
+
+
 # Deeper keys than any format of ours has are not followed, or a line of many dots would make a path of each length.
 _MOST_PARTS = 16
 
@@ -34,18 +58,19 @@ class _Scanner:
         self.text = text
         self.at = 0
         self.lines: dict[str, int] = {}
+        self.spans: list[Span] = []
+        self._table = ""
         self._counts: dict[str, int] = {}
         self._line = 1
         self._counted_to = 0
 
     def document(self) -> None:
-        table = ""
         self._skip(_BLANK)
         while self.at < len(self.text):
             if self.text[self.at] == "[":
-                table = self._header()
+                self._table = self._header()
             else:
-                self._pair(table)
+                self._pair(self._table)
             self._skip(_BLANK)
 
     def _skip(self, pattern: re.Pattern[str]) -> None:
@@ -68,6 +93,7 @@ class _Scanner:
     def _header(self) -> str:
         """Read `[table]` or `[[array of tables]]` and return its path."""
         brackets = 2 if self.text.startswith("[[", self.at) else 1
+        start = self.at
         self.at += brackets
         parts = self._key()[:_MOST_PARTS]
         path = ""
@@ -80,6 +106,7 @@ class _Scanner:
         path = self._latest(path)
         self._note(path)
         self.at += brackets
+        self.spans.append(Span(path, path, start, self.at, self.at, is_header=True))
         return path
 
     def _latest(self, path: str) -> str:
@@ -100,15 +127,18 @@ class _Scanner:
 
     def _pair(self, table: str) -> None:
         path = table
+        start = self.at
         for part in self._key()[:_MOST_PARTS]:
             path = _joined(path, part)
             self._note(path)
         self.at += 1  # the equals sign
         self._skip(_SPACE)
-        self._value(path)
+        self._value(path, start)
 
-    def _value(self, path: str) -> None:
-        opening = self.text[self.at]
+    def _value(self, path: str, start: int) -> None:
+        """Step over the value of a key that begins at ``start``, or over an item that does."""
+        value = self.at
+        opening = self.text[value]
         if opening == "[":
             self._array(path)
         elif opening == "{":
@@ -117,6 +147,9 @@ class _Scanner:
             self._token(_STRING)
         else:
             self._token(_PLAIN)
+        # Blanks after a plain value are no part of it.
+        end = value + len(self.text[value : self.at].rstrip())
+        self.spans.append(Span(path, self._table, start, value, end))
 
     def _array(self, path: str) -> None:
         self.at += 1
@@ -124,7 +157,7 @@ class _Scanner:
         while self._another("]"):
             item = f"{path}[{count}]"
             self._note(item)
-            self._value(item)
+            self._value(item, self.at)
             count += 1
 
     def _inline_table(self, path: str) -> None:

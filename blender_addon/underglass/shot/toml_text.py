@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from numbers import Integral, Real
 
 Value = str | float | int | Sequence["Value"]
+# The keys of one table; what is None is left out.
+Keys = Mapping[str, Value | None]
 
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\b": "\\b", "\t": "\\t", "\n": "\\n", "\f": "\\f", "\r": "\\r"}
 
@@ -26,8 +28,14 @@ def _escaped(character: str) -> str:
     return f"\\u{ord(character):04x}" if character < " " or character == "\x7f" else character
 
 
-def table_text(heading: str, keys: Mapping[str, Value | None]) -> str:
+def table_text(heading: str, keys: Keys) -> str:
     """Return a table under ``heading``, such as `[camera]` or nothing for the root; keys that are None are left out."""
     lines = [heading] if heading else []
     lines += [f"{key} = {value_text(value)}" for key, value in keys.items() if value is not None]
     return "\n".join(lines) + "\n"
+
+
+def inline_text(keys: Keys) -> str:
+    """Return a table on one line, such as an item of an array; keys that are None are left out."""
+    said = ", ".join(f"{key} = {value_text(value)}" for key, value in keys.items() if value is not None)
+    return f"{{ {said} }}"
