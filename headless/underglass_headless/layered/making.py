@@ -17,7 +17,8 @@ def make_shot(art: Path, *, folder: Path, groups: str, units: str, echo: Callabl
     for remark in remarks:
         echo(f"note: {remark}")
     width, height = shot.camera.frame_px
-    echo(f"made {folder / 'shot.toml'}: {len(shot.levels)} levels, a frame of {width}×{height} px")
+    levels = f"{len(shot.levels)} level{'s' if len(shot.levels) > 1 else ''}"
+    echo(f"made {folder / 'shot.toml'}: {levels}, a frame of {width}×{height} px")
     for level in shot.levels:
         at, wide = (
             f"{in_units(round(length, 9), shot.units):g} {shot.units}" for length in (level.height, level.art_width)

@@ -23,6 +23,8 @@ from .psd_pixels import flat_pixels, is_deep, is_srgb, layer_pixels, opacity_of
 
 _MODES = {ColorMode.RGB, ColorMode.GRAYSCALE, ColorMode.CMYK, ColorMode.INDEXED, ColorMode.BITMAP}
 _PLAIN = {BlendMode.NORMAL, BlendMode.PASS_THROUGH}
+# Kinds of layers whose pixels the file keeps; the others change or fill what is below them.
+_PAINTED = {"pixel", "type", "shape", "smartobject"}
 _MERGE = "merge it in the painting program to keep what it does"
 
 
@@ -110,9 +112,8 @@ def _group(group: Any, clipped: list[Any], reading: _Reading) -> ArtGroup:
 
 
 def _layer(layer: Any, clipped: list[Any], reading: _Reading) -> ArtLayer | None:
-    if not layer.has_pixels() or not layer.width > 0 < layer.height:
-        kind = "is empty" if layer.kind == "pixel" else f"has no pixels (its kind is {layer.kind}; {_MERGE})"
-        reading.remarks.append(f"{shown(layer.name)} {kind} and was left out")
+    if not _has_pixels(layer):
+        reading.remarks.append(f"{shown(layer.name)} {_without(layer)}")
         return None
     check_size(layer.size, said=reading.place(layer))
     check_offset(layer.left, layer.top, said=reading.place(layer))
@@ -142,13 +143,23 @@ def _that_show(clipped: list[Any], base: Any, reading: _Reading) -> Iterator[Any
         name = f"{shown(layer.name)}, clipped to {shown(base.name)},"
         if not layer.visible:
             reading.remarks.append(f"{name} is hidden and was left out")
-        elif layer.is_group() or not layer.has_pixels():
-            reading.remarks.append(f"{name} has no pixels (its kind is {layer.kind}; {_MERGE}) and was left out")
+        elif layer.is_group() or not _has_pixels(layer):
+            reading.remarks.append(f"{name} {_without(layer)}")
         else:
             check_size(layer.size, said=reading.place(layer))
             how = "" if layer.blend_mode in _PLAIN else f", plainly and not by {_blend(layer)}"
             reading.remarks.extend((f"{name} was painted into it{how}", *_losses(layer)))
             yield layer
+
+
+def _has_pixels(layer: Any) -> bool:
+    return layer.kind in _PAINTED and layer.has_pixels() and layer.width > 0 < layer.height
+
+
+def _without(layer: Any) -> str:
+    if layer.kind == "pixel":
+        return "is empty and was left out"
+    return f"has no pixels (its kind is {layer.kind}) and was left out; {_MERGE}"
 
 
 def _losses(layer: Any) -> Iterator[str]:
