@@ -34,9 +34,11 @@ SAME_PX = 1e-6
 FRAMES = (1, 12, 25)
 LONG_S = 120
 
-# Makes a scene in which card C stands 4 mm too high, and one whose first scene is another than the shot's.
+# Makes a scene in which card C stands 4 mm too high, one that opens with another scene than the shot's, and one with a
+# thing from a library that is gone.
 MAKE_OTHERS = """
 import sys
+from pathlib import Path
 import bpy
 from proof.wrong_scenes import add, level
 
@@ -49,12 +51,21 @@ bpy.context.scene.name = "shot"
 bpy.context.window_manager.windows[0].scene = bpy.data.scenes.new("an empty one")
 bpy.ops.wm.save_as_mainfile(filepath=f"{folder}/two scenes.blend", copy=True)
 answer(bpy.context.scene.name)
+
+library = f"{folder}/library.blend"
+bpy.data.libraries.write(library, {bpy.data.objects.new("mark", None)})
+bpy.ops.wm.open_mainfile(filepath=clean, load_ui=False)
+with bpy.data.libraries.load(library, link=True) as (there, here):
+    here.objects = ["mark"]
+bpy.context.scene.collection.objects.link(here.objects[0])
+bpy.ops.wm.save_as_mainfile(filepath=f"{folder}/linked.blend", copy=True)
+Path(library).unlink()
 """
 
 
 @pytest.fixture(scope="module")
 def shot(tmp_path_factory: pytest.TempPathFactory, run_in_blender: Callable[..., Any]) -> Path:
-    """Return a shot.toml with clean.blend, moved.blend and two scenes.blend beside it."""
+    """Return a shot.toml with clean.blend, moved.blend, two scenes.blend and linked.blend beside it."""
     folder = tmp_path_factory.mktemp("background") / "a shot of $HOME"
     shot_file = small_shots.line_up(folder)
     build_scene(shot_file, output=folder / "clean.blend")
@@ -195,6 +206,11 @@ def test_the_scene_that_is_named_is_proved_though_another_is_open(shot: Path, fo
     said = finished(Job(shot, frames="1", pictures=False), blend=blend, folder=folder)
     assert said.verdict == FAIL
     assert said.rows[0] == Row("card A", None, None, None, FAIL)
+
+
+def test_a_scene_that_links_to_a_library_that_is_gone_is_proved(shot: Path, folder: Path) -> None:
+    said = finished(Job(shot, frames="1", pictures=False), blend=shot.parent / "linked.blend", folder=folder)
+    assert said.verdict == PASS
 
 
 def failure(job: Job, *, blend: Path, folder: Path) -> str:
