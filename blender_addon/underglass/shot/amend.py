@@ -11,7 +11,7 @@ from .amend_sheet import amended_sheet, header_of, leading_comments
 from .amend_text import BOM_CHARACTER, line_end_of, matched
 from .amend_toml import Content, amended_toml
 from .drawings import FRAME
-from .model import Expectation, Exposure, FrameTable, Level, Shot
+from .model import Expectation, FrameTable, Level, Shot
 from .moves import COLUMNS
 from .stamp import shot_file_of
 from .toml_text import Value
@@ -23,8 +23,10 @@ from .write import (
     drawings_rows,
     expectation_keys,
     exposure_keys,
+    lamp_keys,
     level_keys,
     root_keys,
+    ruling_keys,
     schedule_rows,
     stand_keys,
 )
@@ -38,6 +40,7 @@ _DEFAULTS: dict[str, Value] = {
     "on": 1,
     "stops": 0.0,
     "fade": [],
+    "reversed": [],
 }
 # What the cells of a move say where a schedule does not have their column.
 _UNSAID = {"from": ("",), "law": ("", "steady"), "slow_out": ("", "0"), "slow_in": ("", "0"), "about": ("",)}
@@ -84,7 +87,8 @@ def _shot_text(text: str, old: Shot, new: Shot) -> str:
     matches = {
         "level": _matched_levels(old.levels, new.levels),
         "expect": _matched_expectations(old.expectations, new.expectations),
-        "exposure": _matched_exposures(old.exposures, new.exposures),
+        "exposure": matched(old.exposures, new.exposures, alike=[lambda exposure: exposure.name]),
+        "lamp": matched(old.lamps, new.lamps, alike=[lambda lamp: lamp.name]),
     }
     return amended_toml(text, old=_content(old), new=_content(new), matches=matches, defaults=_DEFAULTS)
 
@@ -93,11 +97,16 @@ def _content(shot: Shot) -> Content:
     units = shot.units
     return Content(
         root=root_keys(shot),
-        tables={"camera": camera_keys(shot.camera, units=units), "stand": stand_keys(shot.stand, units=units)},
+        tables={
+            "camera": camera_keys(shot.camera, units=units),
+            "stand": stand_keys(shot.stand, units=units),
+            **{f"findings.{ruling.code}": ruling_keys(ruling) for ruling in shot.rulings},
+        },
         arrays={
             "level": [level_keys(level, units=units) for level in shot.levels],
             "expect": [expectation_keys(expectation) for expectation in shot.expectations],
             "exposure": [exposure_keys(exposure) for exposure in shot.exposures],
+            "lamp": [lamp_keys(lamp, units=units) for lamp in shot.lamps],
         },
     )
 
@@ -108,10 +117,6 @@ def _matched_levels(old: Sequence[Level], new: Sequence[Level]) -> list[int | No
 
 def _matched_expectations(old: Sequence[Expectation], new: Sequence[Expectation]) -> list[int | None]:
     return matched(old, new, alike=[lambda one: one, lambda one: replace(one, between=None), lambda one: one.level])
-
-
-def _matched_exposures(old: Sequence[Exposure], new: Sequence[Exposure]) -> list[int | None]:
-    return matched(old, new, alike=[lambda exposure: exposure.name])
 
 
 # -- the sheets --------------------------------------------------------------------------------------------------------

@@ -65,6 +65,8 @@ def amended_toml(
     edits = [*_table_edits(document, "", old.root, new.root)]
     for name, keys in new.tables.items():
         edits += _table_edits(document, name, old.tables.get(name, {}), keys)
+    for name in old.tables.keys() - new.tables.keys():
+        edits += _without_table(document, name, old.tables[name])
     for name, tables in new.arrays.items():
         edits += _array_edits(document, name, old.arrays.get(name, ()), tables, matches[name])
     return with_end_of(applied(document.text, edits), text)
@@ -104,11 +106,31 @@ def _table_edits(document: _Document, path: str, old: Keys, new: Keys) -> Iterat
         if said is None:
             inserted[key] = value
         elif settled is None:
-            yield Edit(document.start_of_line(said.start), document.end_of_line(said.end), "")
+            yield _without_pair(document, said)
         else:
             yield _value_edit(document, said, old.get(key), settled)
     if any(value is not None for value in inserted.values()):
         yield _insertion(document, path, inserted)
+
+
+def _without_table(document: _Document, path: str, old: Keys) -> Iterator[Edit]:
+    """Yield what takes a table out, in whichever form it is written."""
+    if path in document.values:
+        yield _without_pair(document, document.values[path])
+    elif path in document.headers:
+        yield _without_block(document, *_block(document, document.headers[path]))
+    else:
+        yield from _table_edits(document, path, old, {})
+
+
+def _without_pair(document: _Document, span: Span) -> Edit:
+    return Edit(document.start_of_line(span.start), document.end_of_line(span.end), "")
+
+
+def _without_block(document: _Document, start: int, end: int) -> Edit:
+    """Return what takes the lines of a table out, and the blank ones below them."""
+    blanks = _BLANK_LINES.match(document.text, end)
+    return Edit(start, blanks.end() if blanks else end, "")
 
 
 def _value_edit(document: _Document, span: Span, old: Value | None, new: Value) -> Edit:
@@ -138,7 +160,8 @@ def _insertion(document: _Document, path: str, keys: Keys) -> Edit:
     last = max([span.end for span in found] + ([header.end] if header else []))
     at = document.end_of_line(last)
     indent = _indent(document, found[-1]) if found and path else ""
-    prefix = "" if header or not path else f"{path}."
+    # A dotted key is said from the table that it stands in.
+    prefix = "" if header or not path else f"{path.removeprefix(f'{found[-1].table}.')}."
     lines = table_text("", {f"{indent}{prefix}{key}": value for key, value in keys.items()})
     return Edit(at, at, document.in_lines(lines))
 
@@ -194,8 +217,7 @@ def _array_edits(
         number = places.at.get(place)
         match = None if number is None else matches[number]
         if number is None or match is None:
-            after = _BLANK_LINES.match(document.text, end)
-            yield Edit(start, after.end() if after else end, "")
+            yield _without_block(document, start, end)
         elif match == place:
             yield from _table_edits(document, f"{path}[{place}]", old[place], new[number])
         else:
