@@ -55,3 +55,30 @@ def write_exr(path: Path, pixels: NDArray[np.float32]) -> None:
     header = {"compression": OpenEXR.ZIP_COMPRESSION, "type": OpenEXR.scanlineimage}
     with OpenEXR.File(header, {"RGBA": np.ascontiguousarray(pixels, dtype=np.float32)}) as file:
         file.write(str(path))
+
+
+def write_tiff(path: Path, pixels: NDArray[np.unsignedinteger], *, associated: bool) -> None:
+    """Write an RGBA TIFF, one strip, whose alpha is said to be multiplied into its colours or not.
+
+    TIFF revision 6.0, section 18: ExtraSamples (338) is 1 for associated alpha, 2 for unassociated.
+    """
+    height, width, samples = pixels.shape
+    data = pixels.astype(pixels.dtype.newbyteorder("<")).tobytes()
+    depths_at, data_at = 8, 8 + 2 * samples
+    depths = struct.pack("<4H", *[8 * pixels.dtype.itemsize] * samples)
+    short, long = 3, 4
+    entries = [
+        (256, short, 1, width),
+        (257, short, 1, height),
+        (258, short, samples, depths_at),
+        (259, short, 1, 1),
+        (262, short, 1, 2),
+        (273, long, 1, data_at),
+        (277, short, 1, samples),
+        (278, short, 1, height),
+        (279, long, 1, len(data)),
+        (338, short, 1, 1 if associated else 2),
+    ]
+    directory = struct.pack("<H", len(entries)) + b"".join(struct.pack("<HHII", *entry) for entry in entries)
+    head = b"II" + struct.pack("<HI", 42, data_at + len(data))
+    path.write_bytes(head + depths + data + directory + bytes(4))

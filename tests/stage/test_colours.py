@@ -102,6 +102,23 @@ def test_a_half_clear_png_lies_over_what_is_below(tmp_path: Path, film: Film) ->
     assert seen == pytest.approx(art.code_from_linear(wanted), abs=HALF_CODE)
 
 
+@pytest.mark.parametrize("depth", [np.uint8, np.uint16])
+@pytest.mark.parametrize("associated", [True, False])
+def test_a_half_clear_tiff_lies_over_what_is_below_whatever_its_alpha_is_multiplied_into(
+    associated: bool, depth: type[np.unsignedinteger], tmp_path: Path, film: Film
+) -> None:
+    """Associated alpha is multiplied into the encoded colours, as paint programs write it."""
+    colour, share, below = np.array([200.0, 120.0, 0.0]) / 255, 0.5, 128
+    written = np.append(colour * share if associated else colour, share) * np.iinfo(depth).max
+    art.write_tiff(tmp_path / "over.tif", np.full((16, 16, 4), written.round(), dtype=depth), associated=associated)
+    Image.new("L", (16, 16), below).save(tmp_path / "below.png")
+    picture = film([glass_of("over.tif", 16, 200.0), glass_of("below.png", 16)], (16, 16))
+    wanted = art.linear_from_srgb(colour) * share + art.linear_from_srgb(np.array(below / 255)) * (1 - share)
+    seen = art.code_from_linear(picture[4:-4, 4:-4, :3].mean(axis=(0, 1)))
+    # Dividing 8 bits by an alpha of one half leaves a code of doubt, 16 bits none.
+    assert seen == pytest.approx(art.code_from_linear(wanted), abs=2 * HALF_CODE if depth is np.uint8 else HALF_CODE)
+
+
 @pytest.mark.parametrize("kind", ["png", "exr"])
 def test_a_soft_edge_has_no_dark_fringe(kind: str, tmp_path: Path, film: Film) -> None:
     """A white disc, black where it is clear, over mid grey and three times as large as painted."""

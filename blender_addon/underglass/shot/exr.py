@@ -32,7 +32,9 @@ def read_exr(file: BinaryIO, *, size: int) -> ArtFile:
     if not flags & (_TILED | _MULTI_PART):
         _check_whole(file, attributes, height=bottom - top + 1, size=size)
     channels = _channels(attributes.get(b"channels", b""))
-    return ArtFile(east - west + 1, bottom - top + 1, any(name.split(b".")[-1] == b"A" for name in channels))
+    has_alpha = any(name.split(b".")[-1] == b"A" for name in channels)
+    # The format has colours multiplied by alpha, and no way to say otherwise.
+    return ArtFile(east - west + 1, bottom - top + 1, has_alpha, premultiplied=True)
 
 
 def _attributes(file: BinaryIO, size: int) -> dict[bytes, bytes]:

@@ -9,11 +9,15 @@ from .errors import UnderglassError
 
 @dataclass(frozen=True)
 class ArtFile:
-    """What the header of an image file says: size in pixels, and whether it has an alpha channel."""
+    """What the header of an image file says: size in pixels, and whether it has an alpha channel.
+
+    ``premultiplied`` tells that colours were multiplied by their alpha already (associated alpha).
+    """
 
     width: int
     height: int
     has_alpha: bool
+    premultiplied: bool = False
 
 
 class ArtError(UnderglassError):

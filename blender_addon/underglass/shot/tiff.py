@@ -16,8 +16,8 @@ _BIG = 43
 _MOST_VALUES = 2_000_000
 # Struct letters of the types that sizes and offsets come in: BYTE, SHORT, LONG, LONG8.
 _LETTERS = {1: "B", 3: "H", 4: "I", 16: "Q"}
-# Both kinds of alpha: multiplied into the colours already, or not.
-_ALPHA_KINDS = {1, 2}
+# Kinds of alpha: multiplied into the colours already, or not.
+_ASSOCIATED, _UNASSOCIATED = 1, 2
 _RGB = 2
 
 _Tags = dict[int, tuple[int, ...]]
@@ -33,7 +33,7 @@ class _Layout:
 
 
 def read_tiff(file: BinaryIO, *, size: int) -> ArtFile:
-    """Return size and alpha of a TIFF file of ``size`` bytes."""
+    """Return size and alpha, with its kind, of a TIFF file of ``size`` bytes."""
     order = "<" if file.read(2) == b"II" else ">"
     (version,) = unpack(file, f"{order}H")
     layout = _Layout(order, "Q", "Q") if version == _BIG else _Layout(order, "H", "I")
@@ -44,13 +44,19 @@ def read_tiff(file: BinaryIO, *, size: int) -> ArtFile:
     if len(tags.get(_WIDTH, ())) != 1 or len(tags.get(_HEIGHT, ())) != 1:
         raise ArtError("is not a TIFF image: it tells no size", "save it again")
     _check_whole(tags, size)
-    return ArtFile(tags[_WIDTH][0], tags[_HEIGHT][0], _has_alpha(tags))
+    kind = _alpha_kind(tags)
+    return ArtFile(
+        tags[_WIDTH][0], tags[_HEIGHT][0], bool(kind) or _has_fourth(tags), premultiplied=kind == _ASSOCIATED
+    )
 
 
-def _has_alpha(tags: _Tags) -> bool:
-    """Return whether a sample is said to be alpha, or is a fourth beside RGB, which Blender takes for alpha too."""
-    if _ALPHA_KINDS.intersection(tags.get(_EXTRA_SAMPLES, ())):
-        return True
+def _alpha_kind(tags: _Tags) -> int:
+    """Return which kind of alpha a sample is said to be, of several the first; 0 for none."""
+    return next((kind for kind in tags.get(_EXTRA_SAMPLES, ()) if kind in (_ASSOCIATED, _UNASSOCIATED)), 0)
+
+
+def _has_fourth(tags: _Tags) -> bool:
+    """Return whether there is a fourth sample beside RGB, which Blender takes for alpha whatever it is said to be."""
     return tags.get(_COLOURS) == (_RGB,) and tags.get(_SAMPLES) == (4,)
 
 

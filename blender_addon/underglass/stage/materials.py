@@ -1,7 +1,8 @@
 """What a level is painted with: its art as light, clear where the art is clear.
 
-The art's colours leave the render as they went in: emission of strength 1, straight alpha, no view transform. Blender
-interpolates such images with colour and alpha multiplied together, so a clear neighbour does not darken an edge.
+The art's colours leave the render as they went in: emission of strength 1, alpha as the file has it (straight, or
+multiplied into the colours already), no view transform. Blender interpolates such images with colour and alpha
+multiplied together, so a clear neighbour does not darken an edge.
 """
 
 from collections.abc import Iterable, Iterator
@@ -11,6 +12,8 @@ from typing import Any
 import bpy
 
 from .. import compat
+from ..shot.art import read_art
+from ..shot.errors import Place
 from ..shot.model import Level, Shot
 from . import marks
 
@@ -98,7 +101,7 @@ def images_of(paint: Any) -> list[Any]:
 
 def _image(path: Path, level: Level) -> Any:
     image = bpy.data.images.load(str(path.resolve()), check_existing=False)
-    image.alpha_mode = "STRAIGHT" if path.suffix.lower() != ".exr" else "PREMUL"
+    image.alpha_mode = "PREMUL" if read_art(path, said=Place(path)).premultiplied else "STRAIGHT"
     image[marks.LEVEL] = level.name
     return image
 
