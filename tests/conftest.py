@@ -1,11 +1,13 @@
 """What every test may use: Blender in a process of its own, one seed, and how hard to look for odd cases."""
 
+import importlib
 import json
 import os
 import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import hypothesis
@@ -14,6 +16,11 @@ import pytest
 TESTS = Path(__file__).parent
 ROOT = TESTS.parent
 SEED = int(os.environ.get("UNDERGLASS_SEED", "1977"))
+
+# Set by run.py, which installs every oracle: one that is not there is then a failure, and no reason to skip a test.
+ORACLES_REQUIRED = "UNDERGLASS_ORACLES_REQUIRED"
+# Oracles that cannot be installed for a Python, such as {"pxr": {(3, 13)}}. At present all have wheels for all.
+NO_WHEEL: dict[str, set[tuple[int, int]]] = {}
 
 # A line of a script's output that starts with this holds its answer as JSON.
 ANSWER = "ANSWER "
@@ -61,6 +68,24 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def seed() -> int:
     """Return the number that every random generator of a test starts from."""
     return SEED
+
+
+@pytest.fixture(scope="session")
+def oracle() -> Callable[[str], ModuleType]:
+    """Return a function that imports a program of other people's, ``oracle("cv2")``, to compare with.
+
+    Without it the test is skipped, or fails where run.py says that it has to be there.
+    """
+
+    def get(name: str) -> ModuleType:
+        try:
+            return importlib.import_module(name)
+        except ImportError as error:
+            excused = sys.version_info[:2] in NO_WHEEL.get(name.partition(".")[0], ())
+            end = pytest.fail if os.environ.get(ORACLES_REQUIRED) and not excused else pytest.skip
+            end(f"an oracle is missing: {error}")
+
+    return get
 
 
 @pytest.fixture(scope="session")

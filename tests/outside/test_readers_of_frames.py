@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,8 @@ from underglass.plan import corners_px, make_plan
 from underglass.proof.measure import fit_level
 from underglass.shot import Camera, Focus, Gate, Level, Projection, Shot, read_shot, write_shot
 from underglass_headless.proof.exr import read_channels, read_passes
+
+Oracle = Callable[[str], ModuleType]
 
 pytestmark = pytest.mark.render
 
@@ -69,8 +72,8 @@ def frame(run_in_blender: Callable[..., Any], tmp_path_factory: pytest.TempPathF
     return Frame(folder / "uv.exr", names, corners_px(make_plan(read_shot(folder / "shot.toml")))[0])
 
 
-def test_openimageio_reads_the_same_channels(frame: Frame) -> None:
-    oiio = pytest.importorskip("OpenImageIO")
+def test_openimageio_reads_the_same_channels(frame: Frame, oracle: Oracle) -> None:
+    oiio = oracle("OpenImageIO")
     file = oiio.ImageInput.open(str(frame.file))
     seen = {}
     part = 0
@@ -120,8 +123,8 @@ def test_the_plan_and_the_fit_agree_on_the_rendered_frame(frame: Frame, column: 
 
 
 @pytest.mark.parametrize("column", COLUMNS)
-def test_scikit_image_finds_the_same_corners(frame: Frame, column: int) -> None:
-    transform = pytest.importorskip("skimage.transform")
+def test_scikit_image_finds_the_same_corners(frame: Frame, column: int, oracle: Oracle) -> None:
+    transform = oracle("skimage.transform")
     pixels, corners = pixels_of(frame, column)
     art = pixels.uv * SHAPES[column]
     if hasattr(transform.SimilarityTransform, "from_estimate"):
@@ -134,8 +137,8 @@ def test_scikit_image_finds_the_same_corners(frame: Frame, column: int) -> None:
 
 
 @pytest.mark.parametrize("column", COLUMNS)
-def test_opencv_finds_the_same_corners(frame: Frame, column: int) -> None:
-    cv2 = pytest.importorskip("cv2")
+def test_opencv_finds_the_same_corners(frame: Frame, column: int, oracle: Oracle) -> None:
+    cv2 = oracle("cv2")
     pixels, corners = pixels_of(frame, column)
     art = pixels.uv * SHAPES[column]
     found, inliers = cv2.estimateAffinePartial2D(art, pixels.places, ransacReprojThreshold=1.0, refineIters=50)
