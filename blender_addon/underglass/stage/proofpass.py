@@ -16,6 +16,8 @@ from .. import compat
 from . import build, marks
 
 SMALLEST_FILTER = 0.01
+# Every pixel of a smaller frame is rendered: a level in a corner of it may have too few to be measured by.
+LEAST_SIDE_FOR_GRID = 200
 PASS_NAME = "level{}"
 
 
@@ -95,9 +97,13 @@ def passes(scene: Any, *, step: int, batch: int) -> Iterator[list[Batch]]:
 
 
 def fitting_step(scene: Any, wanted: int) -> int:
-    """Return ``wanted`` where it divides the frame's width and height, else 1: a grid must not change the field."""
+    """Return ``wanted`` where it divides the frame's width and height, else 1: a grid must not change the field.
+
+    A small frame has no pixels to spare.
+    """
     render = scene.render
-    return 1 if render.resolution_x % wanted or render.resolution_y % wanted else wanted
+    small = min(render.resolution_x, render.resolution_y) < LEAST_SIDE_FOR_GRID
+    return 1 if small or render.resolution_x % wanted or render.resolution_y % wanted else wanted
 
 
 def prepare_picture(scene: Any, *, samples: int, depth_of_field: bool) -> None:
