@@ -89,6 +89,8 @@ def test_level_names_are_legal_and_all_different(names):
         assert not has_control_characters(name)
 
 
+# newer Pythons have it in os.path, for Windows alone
+@pytest.mark.filterwarnings("ignore:.*is_reserved:DeprecationWarning")
 @given(LAYER_NAMES)
 @example(["K", "\u212a", "k"])
 @example(["NUL.0", "Aux .x"])
