@@ -34,6 +34,7 @@ from underglass.shot import (
     Shot,
     Stand,
 )
+from underglass.shot.axes import axes_by_column
 from underglass.shot.gates import NAMED_GATES
 from underglass.shot.rulings import CODES, SEVERITIES
 from underglass.shot.units import METRES_PER_MM, METRES_PER_UNIT, metres_from, radians_from
@@ -112,7 +113,7 @@ def shots(
         frames=frames,
         camera=camera,
         levels=levels,
-        stand=draw(_stands(unit)),
+        stand=draw(_stands(unit, levels, camera.projection)),
         exposures=tuple(draw(_exposures(levels, frames))),
         lamps=tuple(draw(_lamps(levels, unit))),
         rulings=draw(_rulings()),
@@ -219,9 +220,10 @@ def _gates(draw: st.DrawFn) -> Gate:
 
 
 @st.composite
-def _stands(draw: st.DrawFn, unit: str) -> Stand:
+def _stands(draw: st.DrawFn, unit: str, levels: tuple[Level, ...], projection: Projection) -> Stand:
     if draw(st.booleans()):
         return Stand()
+    axes = [*axes_by_column([level.name for level in levels], projection=projection).values()]
     far = metres_from(900.0, unit)
     return Stand(
         camera_height=draw(st.none() | st.just((metres_from(1.5, unit), far))),
@@ -232,6 +234,7 @@ def _stands(draw: st.DrawFn, unit: str) -> Stand:
         counter=draw(st.none() | st.just(metres_from(0.01, unit))),
         camera_speed=draw(st.none() | lengths(1, 20, unit=unit)),
         level_speed=draw(st.none() | lengths(1, 20, unit=unit)),
+        reversed=tuple(draw(st.lists(st.sampled_from(axes), unique=True, max_size=3))),
     )
 
 

@@ -89,6 +89,10 @@ STAND = [
     ("camera_height = [14, 96]", "camera_height = [96, 14]", "stand.camera_height", "greater number first", "lesser"),
     ("least_gap = 1.5", "least_gap = -1", "stand.least_gap", "is -1 in", "from 0"),
     ("counter = 0.01", "counter = 0", "stand.counter", "is 0 in", "above 0"),
+    ("counter = 0.01", 'reversed = ["reed.east"]', "stand.reversed", "names 'reed.east'", "did you mean 'reeds.east'?"),
+    ("counter = 0.01", 'reversed = ["reeds.focal_mm"]', "stand.reversed", "names 'reeds.focal_mm'", "focal_mm'?"),
+    ("counter = 0.01", 'reversed = "reeds.east"', "stand.reversed", "not a list", "['camera.height']"),
+    ("counter = 0.01", 'reversed = ["reeds.east", "reeds.east"]', "stand.reversed", "twice", "name it once"),
     ("level_east = [-12, 12]", 'level_east = ["a", 12]', "stand.level_east", "'a', not a number", "a length"),
 ]
 LEVEL = [

@@ -41,6 +41,11 @@ def test_lengths_become_metres_and_degrees_become_radians(lay_out):
     assert shot.stand.level_north is None
 
 
+def test_axes_wired_in_reverse_are_named_as_in_a_frame_table(lay_out, texts):
+    shot = texts["shot"].replace("counter = 0.01", 'reversed = ["reeds.east", "camera.focal_mm"]')
+    assert read_shot(lay_out(shot=shot)).stand.reversed == (("reeds", "east"), ("camera", "focal"))
+
+
 def test_levels_are_read_nearest_the_lens_first_with_the_size_of_their_art(lay_out):
     shot = read_shot(lay_out())
     assert shot.names == ("reeds", "heron", "far hills")

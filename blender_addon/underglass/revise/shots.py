@@ -86,6 +86,7 @@ def _without_lost(shot: Shot, standing: Standing) -> tuple[Shot, list[str]]:
         drawings_file=shot.drawings_file if drawings.levels else "",
         expectations=tuple(one for one in shot.expectations if one.level not in lost and one.against not in lost),
         exposures=tuple(_exposures_without(shot.exposures, lost)),
+        stand=replace(shot.stand, reversed=tuple(axis for axis in shot.stand.reversed if axis[0] not in lost)),
     )
     return revised, [f"{name} is not in the scene any more and leaves the shot" for name in lost]
 

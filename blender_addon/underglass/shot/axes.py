@@ -27,6 +27,15 @@ def axis_columns(part: str, *, projection: Projection) -> dict[str, str]:
     return {column_of(axis): axis for axis in CAMERA_AXES if has_lens or axis != FOCAL}
 
 
+def axes_by_column(names: Sequence[str], *, projection: Projection) -> dict[str, Axis]:
+    """Return every axis of the camera and of the levels ``names`` by the word of the files, such as `reeds.east`."""
+    return {
+        f"{part}.{column}": (part, axis)
+        for part in (CAMERA, *names)
+        for column, axis in axis_columns(part, projection=projection).items()
+    }
+
+
 def quantity_of(part: str, *, axis: str, units: str) -> Quantity:
     """Return what an axis may read: no level goes beneath the bed, and the lens stays above it."""
     if axis == "turn":

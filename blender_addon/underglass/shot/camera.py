@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from .axes import quantity_of
+from .axes import axes_by_column, quantity_of
 from .gates import NAMED_GATES
 from .model import CAMERA, Camera, Focus, Gate, Projection, Stand
 from .quantity import BLUR_MM, F_STOP, FOCAL_MM, SQUEEZE, length
@@ -24,6 +24,7 @@ STAND_KEYS = (
     "counter",
     "camera_speed",
     "level_speed",
+    "reversed",
 )
 INFINITY = "infinity"
 MOST_FRAME_PX = 32_768
@@ -111,8 +112,9 @@ def _focus(table: Table, units: str, level_names: Sequence[str], focal: float) -
     return Focus(level=name)
 
 
-def read_stand(table: Table, *, units: str) -> Stand:
+def read_stand(table: Table, *, units: str, level_names: Sequence[str], projection: Projection) -> Stand:
     """Return what the `[stand]` table says that the machine can do."""
+    axes = axes_by_column(level_names, projection=projection)
     height, place = length(units, least=0.0), length(units)
     ranges = {
         key: table.range(key, quantity)
@@ -131,4 +133,5 @@ def read_stand(table: Table, *, units: str) -> Stand:
         counter=table.number("counter", positive) if table.has("counter") else None,
         camera_speed=table.number("camera_speed", positive) if table.has("camera_speed") else None,
         level_speed=table.number("level_speed", positive) if table.has("level_speed") else None,
+        reversed=tuple(axes[word] for word in table.words("reversed", among=[*axes])) if table.has("reversed") else (),
     )

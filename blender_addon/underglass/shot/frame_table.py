@@ -1,9 +1,9 @@
 """A schedule that names positions frame by frame, as a legacy chart gives it."""
 
-from .axes import Axis, axis_columns, quantity_of
+from .axes import Axis, axes_by_column, quantity_of
 from .drawings import FRAME, read_frame_column
 from .errors import Place
-from .model import CAMERA, FrameTable, Shot
+from .model import FrameTable, Shot
 from .quantity import Quantity
 from .sheet import Row, Sheet
 from .words import nearest
@@ -25,11 +25,7 @@ def read_frame_table(sheet: Sheet, *, shot: Shot, places: dict[str, Place]) -> F
 def _columns(sheet: Sheet, shot: Shot) -> tuple[Axis, ...]:
     if sheet.header[0] != FRAME:
         raise sheet.wrong(FRAME, "is not the first column", "make frame the first column, then the axes")
-    known = {
-        f"{part}.{column}": (part, axis)
-        for part in (CAMERA, *shot.names)
-        for column, axis in axis_columns(part, projection=shot.camera.projection).items()
-    }
+    known = axes_by_column(shot.names, projection=shot.camera.projection)
     for name in sheet.header[1:]:
         if name not in known:
             raise sheet.wrong(name, "is no axis of the shot", nearest(name, among=known))

@@ -85,7 +85,10 @@ class Camera:
 
 @dataclass(frozen=True)
 class Stand:
-    """What the machine can do; a range or a number that was not given is None. Speeds are metres a frame."""
+    """What the machine can do; a range or a number that was not given is None. Speeds are metres a frame.
+
+    ``reversed`` names each axis, as (part, axis), whose counter is wired in reverse: it counts down as the axis goes up.
+    """
 
     camera_height: tuple[float, float] | None = None
     level_height: tuple[float, float] | None = None
@@ -95,6 +98,7 @@ class Stand:
     counter: float | None = None
     camera_speed: float | None = None
     level_speed: float | None = None
+    reversed: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)

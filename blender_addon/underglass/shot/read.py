@@ -65,7 +65,9 @@ def _read_tables(table: Table, *, folder: Path) -> Shot:
         frames=frames,
         camera=camera,
         levels=tuple(levels),
-        stand=read_stand(table.table("stand", keys=STAND_KEYS), units=units),
+        stand=read_stand(
+            table.table("stand", keys=STAND_KEYS), units=units, level_names=names, projection=camera.projection
+        ),
         expectations=tuple(read_expectation(expect, level_names=names, frames=frames) for expect in expects),
         exposures=tuple(read_exposures(table.tables("exposure", keys=EXPOSURE_KEYS), level_names=names, frames=frames)),
         lamps=read_lamps(table.tables("lamp", keys=LAMP_KEYS), units=units, level_names=names),

@@ -129,7 +129,9 @@ def stand_keys(stand: Stand, *, units: str) -> Keys:
     """Return the keys of `[stand]`, lengths in ``units``."""
     keys: Keys = {}
     for key, value in vars(stand).items():
-        if isinstance(value, tuple):
+        if key == "reversed":
+            keys[key] = [f"{part}.{column_of(axis)}" for part, axis in value] or None
+        elif isinstance(value, tuple):
             keys[key] = [in_units(bound, units) for bound in value]
         elif value is not None:
             keys[key] = in_units(value, units)
