@@ -64,6 +64,8 @@ class GoodSettings(bpy.types.PropertyGroup):
 class NoBlenderClass:
     pass
 
+undone = []
+registration.ATTACHMENTS = ()
 registration.CLASSES = (GoodSettings, NoBlenderClass)
 try:
     registration.register()
@@ -72,10 +74,17 @@ except Exception:
     refused = True
 left = GoodSettings.is_registered
 registration.CLASSES = (GoodSettings,)
+registration.ATTACHMENTS = ((lambda: None, lambda: undone.append("first")), (lambda: 1 / 0, lambda: None))
+try:
+    registration.register()
+except ZeroDivisionError:
+    taken_back = undone == ["first"] and not GoodSettings.is_registered
+registration.ATTACHMENTS = ()
 registration.register()
 there = GoodSettings.is_registered
 registration.unregister()
-answer({"refused": refused, "left": left, "there": there, "gone": not GoodSettings.is_registered})
+gone = not GoodSettings.is_registered
+answer({"refused": refused, "taken_back": taken_back, "left": left, "there": there, "gone": gone})
 """
 
 
@@ -181,4 +190,10 @@ def test_the_extension_comes_and_goes_and_leaves_nothing_behind(extension_zip, r
 
 
 def test_a_class_that_blender_refuses_takes_those_before_it_along(run_in_blender):
-    assert run_in_blender(HALF_REGISTERED) == {"refused": True, "left": False, "there": True, "gone": True}
+    assert run_in_blender(HALF_REGISTERED) == {
+        "refused": True,
+        "taken_back": True,
+        "left": False,
+        "there": True,
+        "gone": True,
+    }
