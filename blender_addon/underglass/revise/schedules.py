@@ -5,6 +5,7 @@ An axis that was not touched keeps its rows; the others become moves where laws 
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -154,16 +155,16 @@ def _standing(seen: _Seen, old: Shot) -> float:
 
 
 def _with_starts(shot: Shot, starts: dict[AxisName, float], loose: set[str]) -> Shot:
-    camera = replace(shot.camera, **{axis: value for (part, axis), value in starts.items() if part == CAMERA})
+    """Return ``shot`` set up where its axes begin; the levels of ``loose`` move on every frame."""
+
+    def begin(part: str, axes: tuple[str, ...]) -> dict[str, Any]:
+        return {axis: starts[part, axis] for axis in axes if (part, axis) in starts}
+
     levels = tuple(
-        replace(
-            level,
-            on=1 if level.name in loose else level.on,
-            **{axis: starts[level.name, axis] for axis in LEVEL_AXES},
-        )
+        replace(level, on=1 if level.name in loose else level.on, **begin(level.name, LEVEL_AXES))
         for level in shot.levels
     )
-    return replace(shot, camera=camera, levels=levels)
+    return replace(shot, camera=replace(shot.camera, **begin(CAMERA, CAMERA_AXES)), levels=levels)
 
 
 def _in_order(rows: list[Move], former: dict[AxisName, tuple[Move, ...]]) -> tuple[Move, ...]:
