@@ -36,6 +36,12 @@ def test_a_folder_of_images_becomes_a_shot_that_has_a_plan_table(tmp_path, capsy
     assert [round(float(row.split(",")[2]), 6) for row in rows[1:4]] == [64.0, 64.0, 64.0]
 
 
+def test_a_painting_whose_name_has_a_line_break_gets_a_title_of_one_line(tmp_path):
+    art = write_ora(tmp_path / "first\nlight.ora", LAYERS)
+    assert cli.run(["new", str(art), "-o", str(tmp_path / "shot")]) == Status.HOLDS
+    assert read_shot(tmp_path / "shot").title == "first light"
+
+
 BAD = [
     (["nowhere.ora", "-o", "shot"], "nowhere.ora"),
     (["nowhere", "-o", "shot"], "nowhere: is not there"),

@@ -46,10 +46,18 @@ def import_art(
             said += found
         layers = tuple(_as_layer(part, name) for part, name in zip(parts, names, strict=True))
         shot = starting_shot(replace(art, layers=layers), folder=making, title=title, units=units, files=files)
-        # Read back, so that nothing is handed over that the other commands would refuse.
-        write_shot(shot, making)
-        shot = read_shot(making)
+        shot = _written(shot, making, art)
     return replace(shot, folder=folder, places={}), tuple(said)
+
+
+def _written(shot: Shot, making: Path, art: LayeredArt) -> Shot:
+    """Write the shot and read it back, so that nothing is handed over that the other commands would refuse."""
+    write_shot(shot, making)
+    try:
+        return read_shot(making)
+    except ShotError as error:
+        # The file it was said in is about to go.
+        raise art.wrong(error.place.key, error.problem, error.remedy) from error
 
 
 def _renamed(parts: tuple[Part, ...], names: tuple[str, ...]) -> Iterator[str]:

@@ -59,21 +59,21 @@ def _unique(
 
 
 def _level_name(name: str) -> str:
-    clean = _readable(name)
+    clean = readable(name)
     return f"{clean} level" if clean.lower() in RESERVED_NAMES else clean
 
 
 def _file_stem(name: str) -> str:
     # A leading dot hides a file, and Windows drops dots and blanks at the end.
-    stem = _NOT_IN_FILES.sub("_", _readable(name)).strip(" ._-'") or "layer"
+    stem = _NOT_IN_FILES.sub("_", readable(name)).strip(" ._-'") or "layer"
     return _DEVICE.sub(r"\1_", stem)
 
 
-def _readable(name: str) -> str:
-    """Return ``name`` on one line, composed, without what cannot be seen; `layer` where nothing is left."""
+def readable(name: str, *, otherwise: str = "layer") -> str:
+    """Return ``name`` on one line, composed, without what cannot be seen; ``otherwise`` where nothing is left."""
     text = "".join(_seen(character) for character in unicodedata.normalize("NFC", name[:_MOST_READ]))
     text = " ".join(text.split())
-    return text if text.strip(_JOINERS + " ") else "layer"
+    return text if text.strip(_JOINERS + " ") else otherwise
 
 
 def _seen(character: str) -> str:

@@ -15,7 +15,7 @@ from ..shot.model import Camera, Focus, Gate, Level, Projection, Shot, Stand
 from ..shot.quantity import MOST_METRES
 from ..shot.units import METRES_PER_MM, metres_from
 from .model import ArtLayer, LayeredArt
-from .names import file_names
+from .names import file_names, readable
 
 MOST_FRAME_WIDTH = 2048
 GATE = "academy-35"
@@ -85,7 +85,7 @@ def starting_shot(
     if not _fills_the_frame(layers[-1], art.canvas_px, frame_px, zoom):
         levels[-1] = replace(levels[-1], covers=())
     return Shot(
-        title=title or art.place.stem or "Untitled",
+        title=readable(title or art.place.stem, otherwise="Untitled"),
         units=units,
         fps=FPS,
         frames=FRAMES,
