@@ -30,7 +30,9 @@ def test_the_first_layer_of_a_stack_is_nearest_the_lens(tmp_path):
 
 def test_a_group_keeps_its_layers_and_older_drafts_place_them_within_it(tmp_path):
     layers = f'<stack name="trees" x="10" y="-1" opacity="0.5"><stack x="1">{A}</stack></stack>'
-    (trees,) = read_layered(write_ora(tmp_path / "x.ora", layers)).layers
+    art = read_layered(write_ora(tmp_path / "x.ora", layers))
+    assert [remark.split(" has ")[0] for remark in art.remarks] == ["group 'trees'", "group 'group'"]
+    (trees,) = art.layers
     assert isinstance(trees, ArtGroup)
     assert (trees.name, trees.opacity) == ("trees", 0.5)
     (inner,) = trees.layers

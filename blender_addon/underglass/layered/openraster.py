@@ -140,6 +140,11 @@ def _parts(reading: _Reading, stack: ElementTree.Element, *, at: tuple[int, int]
 def _group(reading: _Reading, element: ElementTree.Element, at: tuple[int, int], depth: int) -> ArtGroup:
     name = element.get("name", "") or "group"
     left, top = _offset(reading, element, name, at)
+    if (left, top) != at:
+        # The drafts let a group lie somewhere, and 0.0.6 does not; some programs took its layers' places as they were.
+        reading.remarks.append(
+            f"group {shown(name)} has a place of its own, which programs differ in: look at its layers'"
+        )
     return ArtGroup(
         name=name,
         layers=_parts(reading, element, at=(left, top), depth=depth + 1),
