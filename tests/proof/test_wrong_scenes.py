@@ -49,6 +49,12 @@ def test_a_wrong_scene_never_passes(row: WrongScene, scenes: Path, proof_of: Cal
     assert blamed <= {row.subject, *row.also}, said
 
 
+def test_what_only_the_viewport_hides_is_in_the_way_all_the_same(scenes: Path, proof_of: Callable[..., Proof]) -> None:
+    proof = proof_of(scenes / "shot.toml", scene=scenes / "eye.blend", frames=FRAMES)
+    found = {fault.message.split()[0] for fault in proof.faults if fault.code == "in-the-way"}
+    assert found == {"eye", "screen", "folder"}
+
+
 @pytest.mark.parametrize("row", HARMLESS_SCENES, ids=lambda row: row.name)
 def test_what_does_no_harm_is_a_note(row: WrongScene, scenes: Path, proof_of: Callable[..., Proof]) -> None:
     proof = proof_of(scenes / "shot.toml", scene=scenes / f"{row.name}.blend", frames=FRAMES)

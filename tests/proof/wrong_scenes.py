@@ -526,6 +526,28 @@ def put_in_front(scene: Any) -> None:
     scene.collection.objects.link(leaf(1.05))
 
 
+def hide_in_front(scene: Any) -> None:
+    """Put leaves before the lens that the viewport does not show and a render does, each hidden in another way."""
+    import bpy
+
+    aside = bpy.data.collections.new("aside")
+    scene.collection.children.link(aside)
+    for name, place in (("eye", scene.collection), ("screen", scene.collection), ("folder", aside)):
+        hidden = leaf(1.05)
+        hidden.name = name
+        place.objects.link(hidden)
+        hidden.hide_viewport = name == "screen"
+        hidden.hide_set(name == "eye")
+    scene.view_layers[0].layer_collection.children["aside"].hide_viewport = True
+
+
+def scatter_beside(scene: Any) -> None:
+    """Let an object before the lens bring forth nothing but an instance far off."""
+    scatter_in_front(scene)
+    scattering = next(obj for obj in scene.objects if obj.name == "leaf")
+    scattering.location = (0.0, 0.0, 1.05)
+
+
 def let_fall(scene: Any) -> None:
     """Let a leaf come into the field from the side, half-way through the shot, between cards B and C."""
     falling = leaf(0.6)
@@ -677,6 +699,7 @@ WRONG_SCENES = (
     WrongScene("no-camera", delete_camera, "no-camera", "camera", ("no active camera",)),
     # what else is there
     WrongScene("in-front", put_in_front, "in-the-way", "scene", ("leaf stands before card A on frames 1 to 25",)),
+    WrongScene("eye", hide_in_front, "in-the-way", "scene", ("stands before card A",)),
     WrongScene("falling", let_fall, "in-the-way", "scene", ("leaf stands before card C on frames 13 to 25",)),
     WrongScene("instance", instance_in_front, "in-the-way", "scene", ("branch stands before card A",)),
     WrongScene("scattered", scatter_in_front, "in-the-way", "scene", ("leaf stands before card A",)),
@@ -758,6 +781,7 @@ HARMLESS_SCENES = (
         ("not in its way: lamp, leaf, leaf.001, leaf.002, room",),
         severity=NOTE,
     ),
+    WrongScene("scattered-beside", scatter_beside, "other-things", "scene", ("leaf",), severity=NOTE),
     WrongScene("fog", fill_with_fog, "setting-world-volume", "scene", ("volume",), severity=NOTE),
     WrongScene("focus-on-b", focus_on("card B"), "", "", severity=NOTE),
     WrongScene("sharp", see_all_sharp, "no-depth-of-field", "camera", ("f/64",), severity=NOTE),

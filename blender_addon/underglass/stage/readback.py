@@ -110,14 +110,29 @@ class _Rows:
 @contextmanager
 def _in_viewport(scene: Any) -> Iterator[None]:
     """Show everything in the viewport meanwhile: what is hidden there is not evaluated, though it is rendered."""
-    hidden = [block for block in (*scene.objects, *scene.collection.children_recursive) if block.hide_viewport]
+    layer = bpy.context.view_layer
+    blocks = (*scene.objects, *scene.collection.children_recursive, *_layers_of(layer.layer_collection))
+    hidden = [block for block in blocks if block.hide_viewport]
     for block in hidden:
         block.hide_viewport = False
+    # Only now: what a collection hides has no eye of its own to ask.
+    closed = [obj for obj in layer.objects if obj.hide_get()]
+    for obj in closed:
+        obj.hide_set(False)
     try:
         yield
     finally:
+        for obj in closed:
+            obj.hide_set(True)
         for block in hidden:
             block.hide_viewport = True
+
+
+def _layers_of(layer: Any) -> Iterator[Any]:
+    """Yield every collection below ``layer`` as the view layer has it."""
+    for child in layer.children:
+        yield child
+        yield from _layers_of(child)
 
 
 def _local_corners(mesh: Any) -> np.ndarray:

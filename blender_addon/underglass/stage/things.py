@@ -52,7 +52,8 @@ class Gathered:
         if not seen or (not instance.is_instance and obj.original in self._levels):
             return ""
         shown = instance.parent if instance.is_instance else obj
-        if shown.hide_render or shown.name not in self._reached or not (instance.is_instance or instance.show_self):
+        unseen_itself = not instance.is_instance and obj.is_instancer and not obj.show_instancer_for_render
+        if shown.hide_render or shown.name not in self._reached or unseen_itself:
             return ""
         return str(shown.name)
 
@@ -62,6 +63,9 @@ def _hulls(obj: Any, matrix: np.ndarray, lens: np.ndarray | None) -> Iterator[np
 
     What is built around a stand, such as a room, would else stand before everything.
     """
+    if obj.type == "MESH" and not len(obj.data.polygons):
+        # What bears only instances has an empty mesh; loose edges leave nothing in a picture.
+        return
     box = np.array([tuple(corner) for corner in obj.bound_box])
     world = box @ matrix[:3, :3].T + matrix[:3, 3]
     inside = lens is not None and (world.min(axis=0) < lens).all() and (lens < world.max(axis=0)).all()
