@@ -17,6 +17,7 @@ _LENGTHS = ("height", "east", "north")
 _UNSEEN_SHARE = SEEN_SHARE / 4
 # Less than this of a counter step is rest: keys in single precision are no better.
 _REST = 0.01
+_ROUNDING = 1e-9
 
 
 def find_counter(plan: Plan, sight: Sight) -> Iterator[Finding]:
@@ -63,7 +64,7 @@ def _slow_run(steps: Floats, moving: Flags, counter: float) -> int | None:
     edges = np.flatnonzero(np.diff(np.concatenate([[0], moving.view(np.int8), [0]])))
     for begin, stop in zip(edges[::2], edges[1::2], strict=True):
         peak = int(begin + steps[begin:stop].argmax())
-        if steps[peak] < counter * (1 - 1e-9):
+        if steps[peak] < counter * (1 - _ROUNDING):
             return peak
     return None
 
@@ -89,7 +90,7 @@ def _rounding(plan: Plan, sight: Sight, counter: float) -> Iterator[Finding]:
     growth = error["height"] / plan.distance * (camera.projection is Projection.PERSPECTIVE)
     moved = slide[..., None, :] + positions_px(plan, sight.points) * growth[..., None, None]
     off_px = np.where(sight.in_frame, np.hypot(moved[..., 0], moved[..., 1]), 0.0).max(axis=-1)
-    limit = SEEN_SHARE * camera.frame_px[0]
+    limit = SEEN_SHARE * camera.frame_px[0] * (1 + _ROUNDING)
     if off_px.max() <= limit:
         return
     column = int(off_px.max(axis=0).argmax())
@@ -104,7 +105,7 @@ def _rounding(plan: Plan, sight: Sight, counter: float) -> Iterator[Finding]:
         "",
         frames_of(plan.frames, over, row=row, gap=len(plan.frames)),
         float(off_px[row, column]),
-        limit,
+        SEEN_SHARE * camera.frame_px[0],
         "px",
         f"{plan.names[column]} is {px_text(off_px[row, column])} out of place on frame {plan.frames[row]} when every"
         f" reading is set to the nearest {length_text(plan, counter)}{also}",

@@ -21,29 +21,45 @@ JUMP_TIMES, JUMP_FRAMES = 4.0, 4
 # A speed that changes by more than this share on one frame, and more than so many times what it changes by on the
 # frames beside it, is a jerk; by less than a tenth of the other speed it is as good as at rest.
 JERK_SHARE, JERK_TIMES, AT_REST = 0.25, 2.5, 0.1
+_ROUNDING = 1e-9
 _Say = Callable[[Plan, Motion, int, int], Finding]
 
 
 def find_smoothness(plan: Plan, _sight: Sight) -> Iterator[Finding]:
     """Yield jumps of position, jerks in mid-move, and moves that start or stop at full speed."""
-    seen = SEEN_SHARE * plan.shot.camera.frame_px[0]
+    seen = SEEN_SHARE * plan.shot.camera.frame_px[0] * (1 + _ROUNDING)
     for motion in motions(plan):
         steps = motion.steps
         if len(steps) < 3:
             continue
-        around = _greatest_beside(np.abs(steps), reach=JUMP_FRAMES)
-        px = motion.px[:-1] * motion.on
-        jumps = (np.abs(steps) > JUMP_TIMES * around) & (np.abs(steps) * px > seen)
-        yield from _each_part(plan, motion, jumps, np.abs(steps) * px, _jump)
+        px = np.abs(steps) * motion.px[:-1] * motion.on
+        jumps = (np.abs(steps) > JUMP_TIMES * (1 + _ROUNDING) * _beside_a_jump(steps)) & (px > seen)
+        yield from _each_part(plan, motion, jumps, px, _jump)
         change = np.diff(steps, axis=0)
         before, after = np.abs(steps[:-1]), np.abs(steps[1:])
         seen_change = np.abs(change) * motion.px[1:-1]
         abrupt = (np.abs(change) > JERK_TIMES * _greatest_beside(np.abs(change), reach=1)) & (seen_change > seen)
+        abrupt &= ~(jumps[:-1] | jumps[1:])
         from_rest, to_rest = before <= AT_REST * after, after <= AT_REST * before
         jerks = abrupt & ~from_rest & ~to_rest & (np.abs(change) > JERK_SHARE * np.maximum(before, after))
         yield from _each_part(plan, motion, jerks, seen_change, _jerk)
         yield from _each_part(plan, motion, abrupt & from_rest, seen_change, _hard_start)
         yield from _each_part(plan, motion, abrupt & to_rest, seen_change, _hard_stop)
+
+
+def _beside_a_jump(steps: Floats) -> Floats:
+    """Return the greatest step near each, leaving out the step back after a slip of one frame."""
+    sizes = np.abs(steps)
+    around = _greatest_beside(sizes, reach=JUMP_FRAMES)
+    # there and back: two steps the other way to each other, of which neither counts for the other
+    two = np.minimum(sizes[:-1], sizes[1:])
+    outside = np.zeros_like(two)
+    for shift in range(1, min(JUMP_FRAMES, len(two) - 1) + 1):
+        np.maximum(outside[shift:], sizes[: len(two) - shift], out=outside[shift:])
+        np.maximum(outside[:-shift], sizes[shift + 1 :], out=outside[:-shift])
+    slips = (steps[:-1] * steps[1:] < 0) & (two > JUMP_TIMES * outside)
+    around[:-1] = np.where(slips, outside, around[:-1])
+    return around
 
 
 def _greatest_beside(values: Floats, *, reach: int) -> Floats:
@@ -70,9 +86,9 @@ def _each_part(plan: Plan, motion: Motion, found: Flags, weight: Floats, say: _S
 def _jump(plan: Plan, motion: Motion, row: int, column: int) -> Finding:
     (part, axis), steps = motion.axes[column], motion.steps[:, column]
     unit, factor = axis_unit(plan, axis)
-    beside = float(_greatest_beside(np.abs(steps[:, None]), reach=JUMP_FRAMES)[row, 0])
-    step = float(steps[row])
-    beside_text = f"at most {reading_text(plan, axis, beside)} a frame beside it" if beside else "nothing beside it"
+    beside, step = float(_beside_a_jump(motion.steps)[row, column]), float(steps[row])
+    back = row + 1 < len(steps) and JUMP_TIMES * beside < abs(steps[row + 1]) and step * steps[row + 1] < 0
+    beside_text = f"at most {reading_text(plan, axis, beside)} a frame" if beside else "not at all"
     return Finding(
         "jump",
         WARN,
@@ -83,7 +99,8 @@ def _jump(plan: Plan, motion: Motion, row: int, column: int) -> Finding:
         JUMP_TIMES * beside / factor,
         f"{unit} a frame",
         f"{part} jumps {heading_word(axis, step)} by {reading_text(plan, axis, abs(step))} from frame"
-        f" {motion.frames[row]} to {motion.frames[row + 1]}, and goes {beside_text}",
+        f" {motion.frames[row]} to {motion.frames[row + 1]}{' and back' if back else ''}; beside that it goes"
+        f" {beside_text}",
         "look for a slip in the reading; spread a wanted move over more frames",
     )
 
