@@ -9,6 +9,7 @@ import numpy as np
 
 from ..optics import projection
 from ..shot.model import Expectation, Heading
+from ..shot.words import number_text
 from .model import Floats, Plan
 
 # Growth and drift are written to two or three digits; closer than this they are what was written.
@@ -74,11 +75,12 @@ def check_expectation(plan: Plan, expectation: Expectation, *, hold_px: float) -
 
     if expectation.holds:
         change = float(np.abs(size - size[0]).max())
-        text = f"should hold its size but, going by the schedule, changes it by {change:.3g} px"
+        text = f"should hold its size but, going by the schedule, changes it by {number_text(change, digits=3)} px"
         return unmet("holds", change, hold_px, "px", text) if change > hold_px else None
     if expectation.grows is not None:
         growth = float(size[-1] / size[0])
-        text = f"should grow {expectation.grows:g} times but, going by the schedule, grows {growth:.4g} times"
+        grows = f"grows {number_text(growth, digits=4)} times"
+        text = f"should grow {expectation.grows:g} times but, going by the schedule, {grows}"
         return unmet("grows", growth, expectation.grows, "times", text) if _differ(growth, expectation.grows) else None
     drift = axis_drift(plan, expectation.level, rows=rows)
     if expectation.heads is not None:
@@ -93,7 +95,7 @@ def check_expectation(plan: Plan, expectation: Expectation, *, hold_px: float) -
     ratio = float(drift[-1] @ other) / square if square > 0 else float("inf")
     text = (
         f"should drift {expectation.drift_ratio:g} times as far as {expectation.against}"
-        f" but, going by the schedule, drifts {ratio:.4g} times"
+        f" but, going by the schedule, drifts {number_text(ratio, digits=4)} times"
     )
     met = not _differ(ratio, expectation.drift_ratio)
     return None if met else unmet("drift_ratio", ratio, expectation.drift_ratio, "times", text)
@@ -103,8 +105,8 @@ def _course(along: Floats, back: float) -> str:
     if not along.any():
         return "does not drift at all"
     if along[-1] <= 0:
-        return f"ends {-along[-1]:.3g} px the other way"
-    return f"goes back by up to {back:.3g} px a frame on its way"
+        return f"ends {number_text(-along[-1], digits=3)} px the other way"
+    return f"goes back by up to {number_text(back, digits=3)} px a frame on its way"
 
 
 def _differ(value: float, wanted: float) -> bool:

@@ -6,6 +6,7 @@ from ..optics import projection, thin_lens
 from ..shot.errors import ShotError
 from ..shot.model import NO_DRAWING, Projection, Shot
 from ..shot.units import in_units
+from ..shot.words import number_text
 from .model import Floats, Ints, Plan, Tracks
 from .tracks import make_tracks
 
@@ -144,4 +145,4 @@ def _drawing_indices(shot: Shot, drawings: tuple[tuple[str, ...], ...]) -> Ints:
 
 
 def _show(metres: float, unit: str) -> str:
-    return f"{in_units(metres, unit):.6g} {unit}"
+    return f"{number_text(in_units(metres, unit))} {unit}"

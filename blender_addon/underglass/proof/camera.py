@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 from ..optics.thin_lens import marked_stop
 from ..plan.model import Plan
 from ..plan.reading import SceneReading
-from ..shot import Projection, Shot
+from ..shot import Projection
 from ..shot.model import CAMERA
 from ..shot.units import in_units
+from ..shot.words import number_text
 from .facts import NOTE, STOP, Fault
 from .sentences import span, with_article
 
@@ -57,7 +58,12 @@ def _focus(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     if not shot.camera.f_stop or np.isnan(plan.image_distance).any():
         return
     if not reading.camera_facts["depth_of_field"]:
-        yield _fault(plan, "no-depth-of-field", NOTE, f"the camera has no depth of field, the shot has f/{_stop(shot)}")
+        yield _fault(
+            plan,
+            "no-depth-of-field",
+            NOTE,
+            f"the camera has no depth of field, the shot has f/{_stop(shot.camera.f_stop)}",
+        )
         return
     planned = np.minimum(plan.focus_distance, INFINITY_M)
     seen = np.minimum(camera.focus, INFINITY_M)
@@ -74,7 +80,8 @@ def _focus(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     stop = camera.f_stop / per_stop
     if rows := _apart(np.full_like(stop, shot.camera.f_stop), stop, camera.parallel):
         when = int(plan.frames[rows[0]]), int(plan.frames[rows[-1]])
-        text = f"the camera is stopped to f/{stop[rows[0]]:.4g} where the shot has f/{_stop(shot)}, on {span(when)}"
+        here, there = (_stop(float(value)) for value in (stop[rows[0]], shot.camera.f_stop))
+        text = f"the camera is stopped to f/{here} where the shot has f/{there}, on {span(when)}"
         yield Fault("f-stop", STOP, CAMERA, "f_stop", when, float(stop[rows[0]]), "", NAN, text)
 
 
@@ -84,12 +91,12 @@ def _apart(planned: Floats, seen: Floats, parallel: Floats) -> list[int]:
     return [int(row) for row in np.flatnonzero(differ)]
 
 
-def _stop(shot: Shot) -> str:
-    return f"{shot.camera.f_stop:.4g}"
+def _stop(f_stop: float) -> str:
+    return number_text(f_stop, digits=4)
 
 
 def _distance(metres: float, units: str) -> str:
-    return "infinity" if metres >= INFINITY_M else f"{in_units(metres, units):.6g} {units}"
+    return "infinity" if metres >= INFINITY_M else f"{number_text(in_units(metres, units))} {units}"
 
 
 def _changes(plan: Plan, reading: SceneReading) -> Iterator[Fault]:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ..plan.model import Plan
 from ..plan.planning import corners_px
 from ..plan.reading import SceneReading
+from ..shot.words import number_text
 from .evaluated import scene_corners_px
 from .facts import FAIL, PASS, STOP, Fault, Look, Measurement
 from .measure import Fit
@@ -136,9 +137,10 @@ def unexplained(
             faults.append(Fault("cut-off", STOP, name, "", frames, float("nan"), "", float("nan"), text))
             continue
         if worst.uncertainty_px is not None and worst.error_px <= worst.uncertainty_px:
+            enough = number_text(1.2 * worst.uncertainty_px, digits=2)
             text = (
                 f"{name} cannot be proved to {tolerance:g} px: its measurement is {worst.error_px:.3f} ±"
-                f" {worst.uncertainty_px:.3f} px on frame {worst.frame}; allow {1.2 * worst.uncertainty_px:.2g} px or"
+                f" {worst.uncertainty_px:.3f} px on frame {worst.frame}; allow {enough} px or"
                 " more, or measure on every pixel"
             )
             faults.append(Fault("too-fine", STOP, name, "", frames, worst.error_px, "px", worst.error_px, text))

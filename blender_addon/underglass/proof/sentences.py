@@ -4,6 +4,7 @@ import numpy as np
 
 from ..plan.model import Plan
 from ..shot.units import in_units
+from ..shot.words import number_text
 from .axes import Axis
 from .shapes import Deviation, Shape
 
@@ -47,7 +48,7 @@ def sentence(plan: Plan, axis: Axis, deviation: Deviation) -> str:
         case Shape.STILL:
             return f"does not make {move}; by {at} it {there}"
         case Shape.TOO_FAR:
-            return f"makes {deviation.amount:.4g} times {move}; by {at} it {there}"
+            return f"makes {number_text(deviation.amount, digits=4)} times {move}; by {at} it {there}"
         case Shape.UNEVEN:
             return f"starts and ends {move} as planned but runs unevenly {span}; on {at} it {there}"
         case _:
@@ -57,7 +58,7 @@ def sentence(plan: Plan, axis: Axis, deviation: Deviation) -> str:
 def _way(plan: Plan, axis: Axis, error: float) -> str:
     """Return what a deviation of ``error`` makes of the part: `is 2 mm too high`."""
     amount, unit = quantity(plan, axis.name, abs(error))
-    shown = f"{amount:.3g}°" if unit == "degrees" else f"{amount:.4g} {unit}"
+    shown = f"{number_text(amount, digits=3)}°" if unit == "degrees" else f"{number_text(amount, digits=4)} {unit}"
     return WAYS[axis.name][0 if error > 0 else 1].format(shown)
 
 
@@ -74,7 +75,7 @@ def _headings(axis: Axis) -> tuple[str, str]:
 def _share(axis: Axis, row: int) -> str:
     """Return the deviation as a share of the whole, where a share says more than a length."""
     if axis.name in ("lens", "field", "width", "art_height"):
-        return f" ({abs(axis.deviation[row] / axis.planned[row]) * 100:.3g} %)"
+        return f" ({number_text(abs(axis.deviation[row] / axis.planned[row]) * 100, digits=3)} %)"
     return ""
 
 
