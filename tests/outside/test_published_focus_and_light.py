@@ -127,7 +127,7 @@ def test_a_light_five_times_as_far_gives_a_twenty_fifth() -> None:
 
 
 def test_the_pan_rule_is_seven_seconds_a_width() -> None:
-    # red.com/red-101/camera-panning-speed; for 24 frames a second and a shutter of 180°: daejeonchronicles.com 2022/10/08
+    # red.com/red-101/camera-panning-speed; at 24 frames a second, shutter 180°: daejeonchronicles.com 2022/10/08
     assert strobing.PAN_SECONDS == 7.0
 
 
@@ -161,7 +161,7 @@ def test_a_pan_at_the_stand_rule_takes_five_seconds_a_width() -> None:
     (finding,) = panned(0.1)
     assert finding.severity == "warn"
     assert finding.value == pytest.approx(100 / 120)
-    assert "takes 5 s (0.1 in in a frame" in finding.message
+    assert "takes 5 s (0.1 in a frame on a 12-inch field)" in finding.message
 
 
 def test_a_pan_of_seven_seconds_a_width_is_let_be() -> None:

@@ -46,7 +46,7 @@ def check_lines(shot: Shot, findings: Sequence[Finding], *, columns: int | None 
         head = group[0]
         frames = _frames(head.frames)
         message = _with_others(head, group[1:])
-        severity = click.style(f"{head.severity:<6}", fg=_COLOURS[head.severity], bold=head.severity == STOP)
+        severity = click.style(f"{head.severity:<6}", fg=_COLOURS[head.severity], bold=head.severity == STOP or None)
         yield f"  {severity}" + _wrapped(f"{head.code}, {frames}: {message}.", columns)
         if head.severity != NOTE:
             yield _INDENT + _wrapped(f"→ {plain(head.remedy)}", columns)

@@ -79,7 +79,7 @@ def _beyond(plan: Plan, part: str, axis: str, readings: Floats, bounds: tuple[fl
         in_unit(plan, reading),
         in_unit(plan, limit),
         unit,
-        f"{part} goes to {length_text(plan, reading)} in {axis}, where the stand ends at {length_text(plan, limit)}",
+        f"{part}'s {axis} goes to {length_text(plan, reading)}, where the stand ends at {length_text(plan, limit)}",
         f"shorten the move by {length_text(plan, over[row])}, or set {key} to what the stand can do",
     )
 
