@@ -73,12 +73,10 @@ def ruled(slip: Path, code: str, severity: str, reason: str) -> Path:
 def test_a_finding_that_stops_the_shot_is_exit_status_1_and_is_told_with_its_remedy(slip, capsys) -> None:
     assert cli.run(["check", str(slip)]) == Status.FAILS
     told = capsys.readouterr().out.splitlines()
-    assert told[0] == "“A slip”: 1 stop, 1 warning."
-    assert told[1].startswith(
-        "  stop  out-of-travel, frames 25-48: reeds goes to 8 in in east, where the stand ends at 4"
-    )
+    assert told[0] == "“A slip”: 1 stop, 1 note."
+    assert told[1] == "  stop  out-of-travel, frames 25-48: reeds's east goes to 8 in, where the stand ends at 4 in."
     assert told[2].startswith("        → shorten the move by 4 in")
-    assert told[3].startswith("  warn  strobing, ")
+    assert told[3].startswith("  note  strobing, ")
 
 
 def test_the_shot_s_own_word_changes_the_exit_status_and_its_reason_is_printed(slip, capsys) -> None:

@@ -6,7 +6,7 @@ import numpy as np
 
 from ..model import Plan
 from .model import NOTE, Finding
-from .motion import REST_SHARE, motions
+from .motion import REST_SHARE
 from .sight import Sight
 from .stretches import Flags, frames_of
 
@@ -14,12 +14,12 @@ from .stretches import Flags, frames_of
 LONGEST_HOLD = 4
 
 
-def find_cels(plan: Plan, _sight: Sight) -> Iterator[Finding]:
+def find_cels(plan: Plan, sight: Sight) -> Iterator[Finding]:
     """Yield levels whose drawings change on twos or threes while the level itself moves on ones.
 
     The mixture risks a jitter on the edges of what moves ("Timing for Animation", on art on twos under moves on ones).
     """
-    moving = _moving(plan)
+    moving = _moving(plan, sight)
     for column, level in enumerate(plan.shot.levels):
         if not level.has_drawings or level.on != 1 or level.name not in moving:
             continue
@@ -45,11 +45,11 @@ def find_cels(plan: Plan, _sight: Sight) -> Iterator[Finding]:
         )
 
 
-def _moving(plan: Plan) -> dict[str, Flags]:
+def _moving(plan: Plan, sight: Sight) -> dict[str, Flags]:
     """Return for each level on ones that moves, from which frames on it moves to the next, (F − 1,)."""
     rest = REST_SHARE * plan.shot.camera.frame_px[0]
     found: dict[str, Flags] = {}
-    for motion in motions(plan):
+    for motion in sight.motions:
         if motion.on != 1:
             continue
         goes = np.abs(motion.steps) * motion.px[:-1] > rest

@@ -8,7 +8,7 @@ from ...shot.model import Projection
 from ..headings import heading_word
 from ..model import Floats, Plan
 from .model import NOTE, Finding
-from .motion import SEEN_SHARE, Motion, motions
+from .motion import SEEN_SHARE, Motion
 from .sight import Sight, positions_px
 from .stretches import Flags, frames_of, in_unit, length_text, px_text, worst_row, worst_stretch
 
@@ -25,7 +25,7 @@ def find_counter(plan: Plan, sight: Sight) -> Iterator[Finding]:
     counter = plan.shot.stand.counter
     if counter is None:
         return
-    for motion in motions(plan):
+    for motion in sight.motions:
         yield from _creeps(plan, motion, counter)
     yield from _rounding(plan, sight, counter)
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ...optics.projection import CORNERS_UV
 from ..model import Floats, Plan
+from .motion import Motion, motions
 
 # The frame's edges in the order in which they are met going round, each between two corners of CORNERS_UV.
 EDGE_CORNERS = {"right": (1, 2), "top": (2, 3), "left": (3, 0), "bottom": (0, 1)}
@@ -23,7 +24,8 @@ class Sight:
 
     ``across`` and ``up`` (F, L, 4) are the frame's corners in art coordinates; ``half_width`` and ``half_height`` (L,)
     those of the art. ``points`` (F, L, 5, 2) are the places on the art nearest the frame's corners and its centre,
-    ``in_frame`` (F, L, 5) whether those are in the frame, ``seen`` (F, L) whether any is.
+    ``in_frame`` (F, L, 5) whether those are in the frame, ``seen`` (F, L) whether any is. ``motions`` are the axes that
+    move.
     """
 
     across: Floats
@@ -33,6 +35,7 @@ class Sight:
     points: Floats
     in_frame: NDArray[np.bool_]
     seen: NDArray[np.bool_]
+    motions: tuple[Motion, ...]
 
 
 def look(plan: Plan) -> Sight:
@@ -51,7 +54,7 @@ def look(plan: Plan) -> Sight:
     points = np.clip(five, -bounds, bounds)
     shown = positions_px(plan, points)
     in_frame = (np.abs(shown) <= np.array(plan.shot.camera.frame_px) / 2 + _EDGE_PX).all(axis=-1)
-    return Sight(across, up, half_width, half_height, points, in_frame, in_frame.any(axis=-1))
+    return Sight(across, up, half_width, half_height, points, in_frame, in_frame.any(axis=-1), tuple(motions(plan)))
 
 
 def positions_px(plan: Plan, points: Floats, *, later: int = 0) -> Floats:

@@ -11,7 +11,7 @@ import numpy as np
 from ..headings import heading_word
 from ..model import Floats, Plan
 from .model import NOTE, WARN, Finding
-from .motion import SEEN_SHARE, Motion, axis_unit, motions, reading_text
+from .motion import SEEN_SHARE, Motion, axis_unit, reading_text
 from .sight import Sight
 from .stretches import Flags
 
@@ -25,10 +25,10 @@ _ROUNDING = 1e-9
 _Say = Callable[[Plan, Motion, int, int], Finding]
 
 
-def find_smoothness(plan: Plan, _sight: Sight) -> Iterator[Finding]:
+def find_smoothness(plan: Plan, sight: Sight) -> Iterator[Finding]:
     """Yield jumps of position, jerks in mid-move, and moves that start or stop at full speed."""
     seen = SEEN_SHARE * plan.shot.camera.frame_px[0] * (1 + _ROUNDING)
-    for motion in motions(plan):
+    for motion in sight.motions:
         steps = motion.steps
         if len(steps) < 3:
             continue

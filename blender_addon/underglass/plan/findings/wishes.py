@@ -9,7 +9,7 @@ from ...shot.model import CAMERA, Expectation, Heading
 from ..expectations import unmet_expectations
 from ..model import Floats, Plan
 from .model import NOTE, STOP, Finding
-from .motion import REST_SHARE, Motion, motions
+from .motion import REST_SHARE, Motion
 from .sight import Sight
 
 # A size that changes by less is held; the proof's own tolerance by default.
@@ -19,7 +19,7 @@ PAUSE_SECONDS = 0.5
 _HEADINGS = {"east": (Heading.EAST, Heading.WEST), "north": (Heading.NORTH, Heading.SOUTH)}
 
 
-def find_wishes(plan: Plan, _sight: Sight) -> Iterator[Finding]:
+def find_wishes(plan: Plan, sight: Sight) -> Iterator[Finding]:
     """Yield expectations that the plan does not meet, and headings that reverse where nothing is expected of them."""
     for unmet in unmet_expectations(plan, hold_px=HOLD_PX):
         yield Finding(
@@ -34,7 +34,7 @@ def find_wishes(plan: Plan, _sight: Sight) -> Iterator[Finding]:
             unmet.message,
             "correct the schedule, or what is expected in [[expect]]",
         )
-    for motion in motions(plan):
+    for motion in sight.motions:
         yield from _turns_round(plan, motion)
 
 
