@@ -54,14 +54,13 @@ def _libraries(scene: Any) -> tuple[str, ...]:
 
 def _drivers() -> Iterator[Any]:
     """Yield every driver in the file."""
-    for kind in bpy.data.bl_rna.properties:
-        if kind.type != "COLLECTION":
-            continue
-        for block in getattr(bpy.data, kind.identifier):
-            for owner in (block, getattr(block, "node_tree", None)):
-                anim = getattr(owner, "animation_data", None)
-                if anim is not None:
-                    yield from (curve.driver for curve in anim.drivers)
+    kinds = (kind.identifier for kind in bpy.data.bl_rna.properties if kind.type == "COLLECTION")
+    # A set, for a block can be listed under its kind and again among all there are.
+    for block in {block for kind in kinds for block in getattr(bpy.data, kind)}:
+        for owner in (block, getattr(block, "node_tree", None)):
+            anim = getattr(owner, "animation_data", None)
+            if anim is not None:
+                yield from (curve.driver for curve in anim.drivers)
 
 
 def _runs_python(driver: Any) -> bool:
