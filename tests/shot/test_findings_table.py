@@ -78,6 +78,13 @@ def test_speeds_and_sharpness_are_read(lay_out, texts) -> None:
     assert math.isclose(shot.camera.blur, 0.03e-3)
 
 
+def test_parallel_rays_know_no_circle(lay_out, texts) -> None:
+    parallel = texts["shot"].replace("f_stop = 8", "blur_mm = 0.03").replace('"perspective"', '"orthographic"')
+    parallel = parallel.replace("focal_mm = 50", "field_width = 12").replace('focus = "reeds"\n', "")
+    with pytest.raises(ShotError, match=r"camera\.blur_mm: belongs to a perspective camera"):
+        read_shot(lay_out(shot=parallel))
+
+
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [

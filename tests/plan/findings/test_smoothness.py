@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plan.findings.small_stand import GROUND, NEAR, found, shot_of, the_one
+from plan.findings.small_stand import GROUND, LENS, NEAR, found, shot_of, the_one
 from underglass.plan import make_plan, make_tracks
 from underglass.plan.findings import find
 from underglass.shot import FrameTable, Law, Move, Shot
@@ -135,6 +135,13 @@ def test_a_part_is_told_once_by_its_worst_axis() -> None:
     finding = the_one(shot_of(*moves), "hard-start")
     assert (finding.axis, finding.frames) == ("north", (9, 9))
     assert "once more" in finding.message
+
+
+def test_a_zoom_is_in_millimetres_of_the_lens() -> None:
+    zoom = shot_of(Move("camera", "focal", 5, 45, 0.05, 0.07), camera=LENS)
+    finding = the_one(zoom, "hard-start")
+    assert (finding.value, finding.unit) == (pytest.approx(0.5), "mm a frame")
+    assert finding.message.startswith("the camera's lens starts longer on frame 5")
 
 
 def test_turns_are_in_degrees() -> None:

@@ -24,8 +24,8 @@ class Sight:
 
     ``across`` and ``up`` (F, L, 4) are the frame's corners in art coordinates; ``half_width`` and ``half_height`` (L,)
     those of the art. ``points`` (F, L, 5, 2) are the places on the art nearest the frame's corners and its centre,
-    ``in_frame`` (F, L, 5) whether those are in the frame, ``seen`` (F, L) whether any is. ``motions`` are the axes that
-    move.
+    ``in_frame`` (F, L, 5) whether those are in the frame and the art is shown, ``seen`` (F, L) whether any is.
+    ``motions`` are the axes that move.
     """
 
     across: Floats
@@ -54,6 +54,7 @@ def look(plan: Plan) -> Sight:
     points = np.clip(five, -bounds, bounds)
     shown = positions_px(plan, points)
     in_frame = (np.abs(shown) <= np.array(plan.shot.camera.frame_px) / 2 + _EDGE_PX).all(axis=-1)
+    in_frame &= (plan.drawing >= 0)[..., None]
     return Sight(across, up, half_width, half_height, points, in_frame, in_frame.any(axis=-1), tuple(motions(plan)))
 
 

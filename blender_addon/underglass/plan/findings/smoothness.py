@@ -98,7 +98,7 @@ def _jump(plan: Plan, motion: Motion, row: int, column: int) -> Finding:
         abs(step) / factor,
         JUMP_TIMES * beside / factor,
         f"{unit} a frame",
-        f"{part} jumps {heading_word(axis, step)} by {reading_text(plan, axis, abs(step))} from frame"
+        f"{_mover(part, axis)} jumps {heading_word(axis, step)} by {reading_text(plan, axis, abs(step))} from frame"
         f" {motion.frames[row]} to {motion.frames[row + 1]}{' and back' if back else ''}; beside that it goes"
         f" {beside_text}",
         "look for a slip in the reading; spread a wanted move over more frames",
@@ -121,8 +121,8 @@ def _jerk(plan: Plan, motion: Motion, row: int, column: int) -> Finding:
         abs(after - before) / factor,
         limit / factor,
         f"{unit} a frame",
-        f"{part} changes speed on frame {frame} at once from {reading_text(plan, axis, abs(before))} a frame to"
-        f" {reading_text(plan, axis, abs(after))}{turns}",
+        f"{_mover(part, axis)} changes speed at once on frame {frame}, from {reading_text(plan, axis, abs(before))}"
+        f" a frame to {reading_text(plan, axis, abs(after))}{turns}",
         "let the first move slow in and the next slow out, or give both one speed",
     )
 
@@ -152,10 +152,14 @@ def _hard(plan: Plan, motion: Motion, row: int, column: int, *, code: str) -> Fi
         abs(speed) / factor,
         seen / factor,
         f"{unit} a frame",
-        f"{part} {does} {heading_word(axis, speed)} on frame {frame} at full speed,"
+        f"{_mover(part, axis)} {does} {heading_word(axis, speed)} on frame {frame} at full speed,"
         f" {reading_text(plan, axis, abs(speed))} a frame",
         f"give the move a {'slow_out' if starts else 'slow_in'}, or law sine, unless it is meant to hit",
     )
+
+
+def _mover(part: str, axis: str) -> str:
+    return "the camera's lens" if axis == "focal" else part
 
 
 def _times(count: int) -> str:

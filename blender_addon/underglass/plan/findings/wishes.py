@@ -7,6 +7,7 @@ import numpy as np
 
 from ...shot.model import CAMERA, Expectation, Heading
 from ..expectations import unmet_expectations
+from ..headings import WORDS
 from ..model import Floats, Plan
 from .model import NOTE, STOP, Finding
 from .motion import REST_SHARE, Motion
@@ -65,7 +66,7 @@ def _turns_round(plan: Plan, motion: Motion) -> Iterator[Finding]:
             float(len(frames)),
             0.0,
             "times",
-            f"{part} turns round in {axis} on {when}, and no expectation says so",
+            f"{part} turns round between {' and '.join(WORDS[axis])} on {when}, and no expectation says so",
             "look at the signs of the moves; write an [[expect]] with between for each way if it is meant",
         )
 
