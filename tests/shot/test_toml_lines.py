@@ -126,3 +126,10 @@ def test_any_values_written_as_toml_read_back_on_the_lines_they_were_written_on(
 def test_arrays_over_several_lines_are_stepped_over(value):
     text = f"a = [\n# ]\n{value_text(value)},\n]\nb = 1\n"
     assert key_lines(text)["b"] == text.count("\n")
+
+
+def test_a_table_that_only_its_own_tables_tell_of_stands_where_the_first_of_them_does():
+    text = 'a = 1\n[findings.off-art]\nseverity = "note"\n[findings.thin]\nseverity = "stop"\n'
+    lines = key_lines(text)
+    assert (lines["findings"], lines["findings.off-art"], lines["findings.thin"]) == (2, 2, 4)
+    assert set(lines) == keys_of(tomllib.loads(text))

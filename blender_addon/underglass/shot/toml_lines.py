@@ -98,7 +98,10 @@ class _Scanner:
         parts = self._key()[:_MOST_PARTS]
         path = ""
         for part in parts[:-1]:
-            path = self._latest(_joined(path, part))
+            path = _joined(path, part)
+            # A table that only those below it tell of stands where the first of them does.
+            self._note(path)
+            path = self._latest(path)
         path = _joined(path, parts[-1])
         if brackets == 2:
             self._note(path)
