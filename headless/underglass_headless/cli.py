@@ -190,6 +190,29 @@ def check(shot: Path, as_json: bool) -> Status:
     "-o",
     "--output",
     required=True,
+    type=click.Path(path_type=Path, file_okay=False),
+    help="The folder to write to.",
+)
+@click.option("--pdf", is_flag=True, help="Make a PDF too, by a Chromium that is there.")
+@click.option("--paper", default="a4", show_default=True, type=click.Choice(["a4", "letter"]), help="Paper of the PDF.")
+def sheets(shot: Path, output: Path, pdf: bool, paper: str) -> None:
+    """Write the position sheets of SHOT: what each operator sets on every frame, as a page to print and as CSV.
+
+    \b
+    Example: underglass sheets scenes/estuary/shot.toml -o estuary-sheets --pdf
+    """
+    from .desk.sheets.writing import write_sheets
+
+    for path in write_sheets(shot, folder=output, pdf=pdf, paper=paper):
+        click.echo(f"wrote {path}")
+
+
+@cli.command()
+@SHOT
+@click.option(
+    "-o",
+    "--output",
+    required=True,
     type=click.Path(path_type=Path, dir_okay=False),
     help="The .blend to write; if it exists, its stack is replaced and all else in it stays.",
 )

@@ -7,6 +7,7 @@ WORDS = {
     "north": ("north", "south"),
     "turn": ("counter-clockwise", "clockwise"),
     "focal": ("longer", "shorter"),
+    "focus": ("farther", "nearer"),
 }
 HOLD = "holds"
 

@@ -1,0 +1,1 @@
+"""Position sheets: what every operator sets on every frame, as a page to print and as CSV."""
