@@ -20,6 +20,8 @@ from .model import LABELS
 Facts = tuple[tuple[str, str], ...]
 
 _ORDINALS = {2: "second", 3: "third"}
+# Per cent of the frame that are said as 0.0.
+_IN_THE_MIDDLE = 0.05
 # Parts of a counter step that are no more than what conversions of units leave.
 _ON_A_STEP = 1e-6
 
@@ -118,12 +120,11 @@ def _length(metres: float, units: str) -> str:
 def _centre_line(centre: tuple[float, float]) -> str:
     """Return in words where the centre of the art is in the frame."""
     across, up = (100 * value for value in centre)
-    if max(abs(across), abs(up)) < 0.05:
-        return "the centre of the art is in the middle of the frame"
     beside = f"{number(abs(across), 1)} % of the frame's width {'right' if across > 0 else 'left'} of its middle"
-    above = f"{number(abs(up), 1)} % of its height {'above' if up > 0 else 'below'} it"
+    above = f"{number(abs(up), 1)} % of the frame's height {'above' if up > 0 else 'below'} its middle"
+    said = [words for words, value in ((beside, across), (above, up)) if abs(value) >= _IN_THE_MIDDLE]
     outside = ", outside the frame" if max(abs(across), abs(up)) > 50 else ""
-    return f"the centre of the art is {beside} and {above}{outside}"
+    return f"the centre of the art is {' and '.join(said) or 'in the middle of the frame'}{outside}"
 
 
 def _lens_line(plan: Plan) -> str:
