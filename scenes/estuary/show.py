@@ -1,15 +1,17 @@
-"""Makes the pictures in `shown/` that the README displays: a frame, the stack, planned and measured sizes.
+"""Makes the pictures in `shown/` that the README displays: a frame, the stack, sizes, and an operator's sheet.
 
 Run as ``python scenes/estuary/show.py`` where Underglass is installed; about three minutes on two cores, most of them
-for the frame, which is rendered with depth of field.
+for the frame, which is rendered with depth of field. The sheet needs Chromium, and pdftoppm of poppler-utils.
 """
 
 import re
+import subprocess
 import tempfile
 from pathlib import Path
 
 from PIL import Image
 
+from underglass_headless.desk.sheets.writing import PDF, write_sheets
 from underglass_headless.proof.exr import read_picture
 from underglass_headless.proof.proving import Options, prove
 from underglass_headless.report.elevation import elevation
@@ -22,13 +24,16 @@ SHOWN = HERE / "shown"
 FRAME = 24
 SAMPLES = 64
 PAGE_WIDTH_PX = 1371
+# The first page of the boat: after four of the camera and two levels that never move.
+SHEET_PAGE, SHEET_DPI, GREYS = 7, 100, 16
 # The drawings are clear where nothing is drawn; on a dark page their words could not be read.
 PAPER = "#fcf9f2"
 
 
 def main() -> None:
-    """Prove the shot, render the one frame well, and write the three pictures."""
+    """Print a sheet, prove the shot, render the one frame well, and write the four pictures."""
     SHOWN.mkdir(exist_ok=True)
+    show_sheet()
     with tempfile.TemporaryDirectory() as name:
         proof = prove(HERE / "shot.toml", options=Options(pictures=False), folder=Path(name), tell=lambda *_: None)
         write_text(SHOWN / "sizes.svg", on_paper(size_plot(proof)))
@@ -47,6 +52,16 @@ def show_frame(folder: Path) -> None:
         picture.convert("RGB").resize((PAGE_WIDTH_PX, height), Image.Resampling.LANCZOS).save(
             SHOWN / "frame.jpg", quality=88
         )
+
+
+def show_sheet() -> None:
+    """Write one page of the position sheets as a PNG in few greys."""
+    with tempfile.TemporaryDirectory() as name:
+        write_sheets(HERE / "shot.toml", folder=Path(name), pdf=True)
+        page = ("-f", str(SHEET_PAGE), "-singlefile", "-r", str(SHEET_DPI), "-gray", "-png")
+        subprocess.run(["pdftoppm", *page, PDF, "sheet"], cwd=name, check=True)
+        with Image.open(Path(name) / "sheet.png") as picture:
+            picture.quantize(GREYS).save(SHOWN / "sheet.png", optimize=True)
 
 
 def on_paper(svg: str) -> str:
