@@ -5,6 +5,8 @@ The camera is orthographic where nothing is said of a lens. `found` gives the fi
 
 from dataclasses import replace
 
+from hypothesis import HealthCheck, settings
+
 from underglass.plan import make_plan
 from underglass.plan.findings import Finding, find
 from underglass.shot import Camera, Focus, Gate, Level, Move, Projection, Shot
@@ -15,6 +17,13 @@ LENS = Camera(Projection.PERSPECTIVE, (1000, 750), 1.0, Gate(0.02, 0.015), 0.05,
 NEAR = Level("near", "near.png", 0.1, 0.6, (4000, 3000))
 GROUND = Level("ground", "ground.png", 0.6, 0.2, (4000, 3000))
 SHOT = Shot("small stand", "mm", 24.0, (1, 49), PARALLEL, (NEAR, GROUND))
+
+
+# A drawn shot is large, and drawing it is most of the time: on a busy machine that must not count as a fault.
+DRAWN = settings(
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much],
+)
 
 
 def shot_of(*moves: Move, levels: tuple[Level, ...] = (NEAR, GROUND), **changes: object) -> Shot:

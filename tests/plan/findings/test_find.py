@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 
-from plan.findings.small_stand import GROUND, NEAR, found, shot_of
+from plan.findings.small_stand import DRAWN, GROUND, NEAR, found, shot_of
 from plan.plannable import plannable_shots
 from underglass.plan import make_plan
 from underglass.plan.findings import CODES, NOTE, SEVERITIES, STOP, WARN, Finding, find
@@ -66,7 +66,7 @@ def in_order(finding: Finding, shot: Shot) -> bool:
     )
 
 
-@settings(max_examples=150)
+@settings(DRAWN, max_examples=150)
 @given(shot=plannable_shots(most_levels=5, most_frames=30))
 def test_whatever_the_shot_its_findings_are_whole(shot: Shot) -> None:
     for finding in find(make_plan(shot)):
@@ -97,7 +97,7 @@ def mirrored(shot: Shot) -> Shot:
     return replace(shot, camera=mirror(shot.camera), levels=levels, lamps=lamps, schedule=schedule, expectations=())
 
 
-@settings(max_examples=60)
+@settings(DRAWN, max_examples=60)
 @given(shot=plannable_shots(most_levels=4, most_frames=20))
 def test_a_mirror_finds_the_same(shot: Shot) -> None:
     """A rounding may put a finding at its very limit on one side of it only, so values there are left out."""

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from plan.findings.small_stand import GROUND, LENS, NEAR, found, shot_of, the_one
+from plan.findings.small_stand import DRAWN, GROUND, LENS, NEAR, found, shot_of, the_one
 from plan.plannable import plannable_shots
 from underglass.plan import corners_px, make_plan
 from underglass.plan.findings import find
@@ -89,7 +89,7 @@ def affine(plan, row: int, column: int) -> np.ndarray:  # type: ignore[no-untype
     return np.stack([lower_right - lower_left, upper_left - lower_left, lower_left])
 
 
-@settings(max_examples=40)
+@settings(DRAWN, max_examples=40)
 @given(shot=plannable_shots(most_levels=2, most_frames=6))
 def test_the_worst_corner_is_what_the_planned_pictures_say(shot: Shot) -> None:
     """Every level is stretched to cover the frame; the frame's corners are followed through its affine pictures."""
