@@ -83,6 +83,13 @@ def test_a_level_on_twos_is_as_smooth_as_its_move() -> None:
     assert uneven(shot_of(move, levels=(replace(NEAR, on=2), LONG))) == []
 
 
+@pytest.mark.parametrize("on", [1, 2, 4])
+def test_a_speed_is_told_by_the_frame_whatever_a_level_is_moved_on(on: int) -> None:
+    shot = shot_of(Move("near", "east", 5, 45, 0.0, 0.04), levels=(replace(NEAR, on=on), LONG))
+    finding = the_one(shot, "hard-start")
+    assert (finding.frames, finding.value) == ((5, 5), pytest.approx(1.0))
+
+
 def test_a_jump_of_four_times_the_greatest_step_beside_it_is_one_at_the_limit() -> None:
     steps = np.ones(20)
     steps[10] = 4.0
