@@ -95,6 +95,23 @@ def _version(context: click.Context, _parameter: click.Parameter, asked: bool) -
         context.exit(0)
 
 
+class _Length(click.ParamType):  # type: ignore[type-arg]
+    """A length with its unit, such as 0.5in; metres."""
+
+    name = "length"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        from underglass.shot.units import METRES_PER_UNIT
+
+        if isinstance(value, float):
+            return value
+        number, unit = value[:-2].strip(), value[-2:]
+        with contextlib.suppress(ValueError):
+            if unit in METRES_PER_UNIT and 0 <= (length := float(number) * METRES_PER_UNIT[unit]) < 1:
+                return length
+        raise click.BadParameter(f"{value} is no length; give one such as 0.5in or 12mm", ctx=ctx, param=param)
+
+
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.option(
     "--version", is_flag=True, is_eager=True, expose_value=False, callback=_version, help="Print the version."
@@ -159,6 +176,71 @@ def table(shot: Path, output: Path | None) -> None:
         click.echo(text, nl=False)
     else:
         write_text(output, text)
+
+
+@cli.command()
+@click.argument("brief", type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(path_type=Path, file_okay=False),
+    help="The folder of the shot that comes of it, with its painting guide.",
+)
+@click.option(
+    "--prefer",
+    default="movers",
+    show_default=True,
+    type=click.Choice(["movers", "travel"]),
+    help="Fewest levels that move and then least travel, or the other way round.",
+)
+@click.option("--compromise", is_flag=True, help="Where nothing fits, write the best plan inside the limits.")
+@click.option("--json", "as_json", is_flag=True, help="Print the plan to standard output as JSON, and nothing else.")
+def plan(brief: Path, output: Path, prefer: str, compromise: bool, as_json: bool) -> int:
+    """Plan the stack for a walk through the world: where every level stands, what moves, what is to be painted.
+
+    BRIEF is a brief.toml, or the folder that it lies in.
+
+    Exit status 0: a stack fits; 1: none does, and the limits that clash are named; 2: bad input.
+
+    \b
+    Example: underglass plan scenes/estuary/brief.toml -o estuary
+    """
+    from .desk.planner import Prefer
+    from .desk.running import plan_and_write
+
+    return plan_and_write(
+        brief, out=output, prefer=Prefer(prefer), compromise=compromise, as_json=as_json, echo=click.echo
+    )
+
+
+@cli.command()
+@SHOT
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(path_type=Path, file_okay=False),
+    help="The folder for guide.html and the templates.",
+)
+@click.option(
+    "--bleed",
+    default=None,
+    type=_Length(),
+    metavar="LENGTH",
+    help="Paint beyond what the lens sees, such as 0.5in or 12mm. Default: 0.5in.",
+)
+def guide(shot: Path, output: Path, bleed: float | None) -> None:
+    """Write the painting guide of SHOT: sizes with bleed, and a template of each level to paint into.
+
+    \b
+    Example: underglass guide scenes/estuary/shot.toml -o estuary-guide
+    """
+    from underglass.shot.brief_read import DEFAULT_BLEED
+
+    from .desk.running import guide_and_write
+
+    guide_and_write(shot, out=output, bleed=DEFAULT_BLEED if bleed is None else bleed, echo=click.echo)
 
 
 @cli.command()

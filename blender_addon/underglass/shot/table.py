@@ -106,6 +106,15 @@ class Table:
         """Return whether the value of ``key`` is a text."""
         return isinstance(self._data.get(key), str)
 
+    def is_list(self, key: str) -> bool:
+        """Return whether the value of ``key`` is a list."""
+        return isinstance(self._data.get(key), list)
+
+    def is_tables(self, key: str) -> bool:
+        """Return whether the value of ``key`` is a list whose first item is a table."""
+        value = self._data.get(key)
+        return isinstance(value, list) and bool(value) and isinstance(value[0], dict)
+
     def one_of(self, *keys: str, of: str) -> str:
         """Return the one key among ``keys`` that the table says, not none or several; ``of`` names what needs it."""
         said = [key for key in keys if key in self._data]
@@ -172,6 +181,16 @@ class Table:
         """Return two numbers in the core's unit."""
         first, second = self._two(key, f"{quantity.remedy}, twice: [a, b]")
         return self._number(key, first, quantity), self._number(key, second, quantity)
+
+    def numbers(self, key: str, quantity: Quantity) -> tuple[float, ...]:
+        """Return a number, or a list of one or more different numbers, in the core's unit."""
+        remedy = f"{quantity.remedy}, or a list of such"
+        value = self._value(key, remedy)
+        items = value if isinstance(value, list) else [value]
+        numbers = tuple(self._number(key, item, quantity) for item in items)
+        if not numbers or len(set(numbers)) < len(numbers):
+            raise self.wrong(key, f"is {shown(value)}", f"{remedy}, each once")
+        return numbers
 
     def range(self, key: str, quantity: Quantity) -> tuple[float, float]:
         """Return two numbers, the lesser first."""
