@@ -75,7 +75,7 @@ def _guide(plan: Plan, column: int, bleed: float) -> Guide:
     mine = level.art_width, level.art_height
     size = needed_size(seen, bleed=bleed, units=shot.units, edges=edges, other=mine)
     scale = plan.scale[:, column]
-    nearest = int(scale.argmax())
+    nearest = int(np.argmax(scale >= scale.max() * (1.0 - _SAME)))
     squeeze = shot.camera.squeeze
     return Guide(
         level=level,

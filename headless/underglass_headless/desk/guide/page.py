@@ -40,6 +40,7 @@ class _Level:
     pixels: str
     painted: str
     faults: tuple[str, ...]
+    coarse: str
     words: str
     files: Files
 
@@ -82,7 +83,8 @@ def _level(guide: Guide, shot: Shot, files: Files, unpainted: bool) -> _Level:
         needed=_size(*guide.size, shot.units) if guide.margins else "free",
         pixels=f"{guide.pixels[0]} × {guide.pixels[1]}",
         painted=painted,
-        faults=_faults(guide, shot, unpainted),
+        faults=_faults(guide, shot),
+        coarse=_coarse(guide) if not unpainted else "",
         words=_words(guide, shot),
         files=files,
     )
@@ -92,15 +94,19 @@ def _size(width: float, height: float, units: str) -> str:
     return f"{length(width, units)} × {length(height, units)} {units}"
 
 
-def _faults(guide: Guide, shot: Shot, unpainted: bool) -> tuple[str, ...]:
-    """Return what the art lacks, in words."""
-    faults = [
+def _faults(guide: Guide, shot: Shot) -> tuple[str, ...]:
+    """Return where the art ends within the frame, in words."""
+    return tuple(
         f"ends {length(short, shot.units)} {shot.units} short of the frame at its {edge}"
         for edge, short in guide.uncovered.items()
-    ]
-    if guide.density < 1 and not unpainted:
-        faults.append(f"{number(guide.density, 2)} of its pixels for one of the frame’s on frame {guide.nearest}")
-    return tuple(faults)
+    )
+
+
+def _coarse(guide: Guide) -> str:
+    """Return how many pixels of art there are for one of the frame's, where there are fewer than one."""
+    if guide.density >= 1:
+        return ""
+    return f"{number(guide.density, 2)} px of art for each px of the frame on frame {guide.nearest}"
 
 
 def _words(guide: Guide, shot: Shot) -> str:
@@ -120,15 +126,19 @@ def verdict(plan: Plan, guides: Sequence[Guide]) -> str:
 
 
 def _verdict(levels: Sequence[_Level]) -> str:
-    short = [level.name for level in levels if any("short of" in fault for fault in level.faults)]
-    coarse = [level.name for level in levels if any("pixels" in fault for fault in level.faults)]
+    short = [level.name for level in levels if level.faults]
+    coarse = [level.name for level in levels if level.coarse]
     waiting = [level.name for level in levels if level.painted == "not yet"]
     words = []
     if short:
         words.append(f"{listed(short)} {'does' if len(short) == 1 else 'do'} not cover the frame")
+    else:
+        words.append("all art covers what the lens sees" if not waiting else "every sheet covers what the lens sees")
     if coarse:
         words.append(f"{listed(coarse)} {'has' if len(coarse) == 1 else 'have'} fewer pixels than the frame shows")
     if waiting:
         words.append(f"{counted(len(waiting), 'level')} still to be painted")
-    text = "; ".join(words) or "all art covers what the lens sees, at a pixel of art or more for each of the frame’s"
+    if not coarse and not waiting:
+        words.append("there is a pixel of art or more for each of the frame’s")
+    text = "; ".join(words)
     return f"{text[0].upper()}{text[1:]}."

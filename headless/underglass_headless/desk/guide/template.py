@@ -32,7 +32,7 @@ MOST_PX = 6000
 STAND_IN = ("Comment", "Underglass: stand-in for art that is not painted yet")
 # Below the art, the printed sheet has a strip for its name, of this part of the width.
 _STRIP = 0.075
-_DASHES: dict[str, Any] = {"first": "solid", "last": (0, (7, 3))}
+_DASHES: dict[str, Any] = {"first": "solid", "the whole": "solid", "last": (0, (7, 3))}
 _OTHER: Any = (0, (1.5, 2.5))
 # Where the numbers of frames stand: first and last opposite each other, extremes in the corners that are left.
 _FIRST, _LAST = (0.0, 1.0), (1.0, 0.0)

@@ -16,14 +16,13 @@ from .limits import SCALE, Limit, Setting, make_limits
 from .model import Solved, Stack, Way
 from .programme import Optimum, Programme, optimise
 from .solve import (
+    bounds_of,
+    comforts,
     gain_rows,
     layout_of,
     programme_for,
-    room,
     setting_for,
-    travel_rows,
     turning_frames,
-    upper_bounds,
     vector,
 )
 from .walk import World
@@ -66,7 +65,7 @@ def _guess(brief: Brief, world: World, focal: float) -> float | None:
 
 def _elastic(setting: Setting, limits: Sequence[Limit], keys: Sequence[str]) -> tuple[Optimum, dict[str, float]] | None:
     """Return the least by which the limits in ``keys`` have to give, all others kept; None where that is not enough."""
-    base = 2 + 2 * setting.count
+    base = setting.base
     slack = {key: base + index for index, key in enumerate(keys)}
     size = base + len(keys)
     loose = tuple(
@@ -77,8 +76,7 @@ def _elastic(setting: Setting, limits: Sequence[Limit], keys: Sequence[str]) -> 
     )
     programme = Programme(
         loose,
-        np.zeros(size),
-        upper_bounds(setting, size, cap=MOST_METRES),
+        *bounds_of(setting, size, cap=MOST_METRES),
         turning_frames(setting),
         equalities=tuple(gain_rows(setting, size)),
     )
@@ -139,19 +137,19 @@ def _weighed(setting: Setting, limits: Sequence[Limit], distance: Floats) -> Opt
     worst, base = layout.size, layout.size + 1
     size = base + setting.count
     wide = replace(layout, size=size)
-    rows = list(travel_rows(setting, wide))
+    rows = []
     for level, weight in enumerate(_weights(setting) / distance):
         nearness = setting.unit * setting.world.nearness[level]
         for way in (1.0, -1.0):
             miss = {setting.gain(level): way * weight, setting.distance(level): -way * weight * nearness}
             rows += [(vector(size, {**miss, base + level: -1.0}), 0.0)]
         rows += [(vector(size, {base + level: 1.0, worst: -1.0}), 0.0)]
-    programme = replace(programme_for(setting, limits, wide, equalities=[]), rows=tuple(rows))
+    programme = programme_for(setting, limits, wide, equalities=[], rows=rows)
     stages = [
         vector(size, {worst: 1.0}),
         vector(size, dict.fromkeys(range(base, size), 1.0)),
         vector(size, layout.travels),
-        room(setting, size),
+        *comforts(setting, wide),
     ]
     return optimise(programme, stages=stages)
 
@@ -184,7 +182,7 @@ def _stack(setting: Setting, optimum: Optimum) -> Stack:
         scale=scale,
         distance=distance,
         gain=np.where(rests, scale, gain),
-        east=np.where(free, draft.camera.east + setting.middle * distance, said),
+        east=np.where(free, draft.camera.east + unknowns[2 + 2 * count : setting.base], said),
         rests=rests,
         solved=Solved(optimum.gap, None, 1, optimum.solved, optimum.rows),
     )

@@ -1,8 +1,9 @@
 """The limits of a stand as rows of a linear programme: what must hold on every frame, each limit with its own words.
 
-The unknowns are the lens's height H, the scale κ, and of each level its distance d from the lens and its gain g, all
-where the walk begins. A level stands at H − κZ − (d − gZ)·v(t)/v and at e + (κ − g)·X + g·A. Lengths of the world are
-counted in ``unit`` of them, so that all unknowns are lengths of the stand's size.
+The unknowns are the lens's height H, the scale κ, and of each level its distance d from the lens, its gain g and where
+its art sits to the east of the lens, e, all where the walk begins. A level stands at H − κZ − (d − gZ)·v(t)/v and at
+e + (κ − g)·X + g·A. Lengths of the world are counted in ``unit`` of them, so that all unknowns are lengths of the
+stand's size.
 """
 
 from collections.abc import Iterator
@@ -51,8 +52,8 @@ class Limit:
 class Setting:
     """What the rows are made from: the brief, its world counted in ``unit`` metres, and the lens.
 
-    ``image`` is v on the first frame, ``extension`` (F,) is v(t)/v; ``middle`` (L,) is where the art sits for each
-    metre of the level's distance, 0 where the brief says its place.
+    ``image`` is v on the first frame, ``extension`` (F,) is v(t)/v; ``middle`` (L,) is where the art would
+    best sit for each metre of the level's distance, where the plan may choose.
     """
 
     brief: Brief
@@ -80,6 +81,15 @@ class Setting:
     def gain(self, level: int) -> int:
         """Return the unknown that is the gain of ``level``."""
         return 2 + self.count + level
+
+    def place(self, level: int) -> int:
+        """Return the unknown that is how far the art of ``level`` sits east of the lens; 0 where the brief says it."""
+        return 2 + 2 * self.count + level
+
+    @property
+    def base(self) -> int:
+        """Number of unknowns that limits speak of."""
+        return 2 + 3 * self.count
 
     @property
     def toward(self) -> Floats:
@@ -170,7 +180,7 @@ def _places(setting: Setting, level: int) -> Iterator[Limit]:
         terms = {
             SCALE: setting.across,
             setting.gain(level): own - setting.across,
-            setting.distance(level): np.full_like(own, setting.middle[level]),
+            setting.place(level): np.ones_like(own),
         }
         east = draft.camera.east if setting.is_free(level) else glass.east
         yield from _range(setting, "stand.level_east", name, terms, draft.stand.level_east, past=east)
@@ -188,9 +198,10 @@ def _gaps(setting: Setting) -> Iterator[Limit]:
         terms = _from_lens(setting, level) | _negative(_from_lens(setting, level + 1))
         subject = f"{draft.names[level]} above {draft.names[level + 1]}"
         yield Limit("stand.least_gap", subject, words, terms, -gap)
-    nearest = max(gap, NEAREST * setting.focal)
-    words = _words(setting, "nearest the lens", "", nearest).replace("  ", " ")
-    yield Limit("lens", draft.names[0], words, _negative(_from_lens(setting, 0)), -nearest)
+    terms = _negative(_from_lens(setting, 0))
+    yield Limit("stand.least_gap", f"{draft.names[0]} below the lens", words, terms, -gap)
+    nearest = NEAREST * setting.focal
+    yield Limit("lens", draft.names[0], _words(setting, "nearest the lens", "at", nearest), terms, -nearest)
 
 
 def _paint(setting: Setting) -> Iterator[Limit]:

@@ -84,8 +84,10 @@ def optimise(programme: Programme, *, stages: Sequence[Floats], method: str = "h
     for number, stage in enumerate(stages):
         result, count = _stage(programme, held, stage=stage, lower=lower, upper=upper, method=method)
         solved += count
-        if result is None:
+        if result is None and number == 0:
             return None
+        if result is None:
+            break  # the optimal face is a hair's breadth wide: the answer of the stage before stands
         unknowns = result.x
         values.append(float(result.fun))
         gaps.append(_gap(result, programme, held, lower, upper))

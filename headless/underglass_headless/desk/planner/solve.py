@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from underglass.optics import thin_lens
 from underglass.shot import ShotError
 from underglass.shot.brief import Brief
+from underglass.shot.quantity import MOST_METRES
 
 from .limits import HEIGHT, SCALE, Limit, Setting, make_limits
 from .model import Binding, Prefer, Solved, Stack
@@ -34,11 +35,13 @@ _LEAST_PRICE = 1e-6
 class Layout:
     """Where the unknowns beyond those of the limits lie: ``travels`` maps each to what a metre of it costs.
 
-    ``movers`` maps a level to the unknown that is 1 where it moves; empty where no level could rest.
+    ``asides`` maps a level whose art may sit where it likes to how far it is from where it would best; ``movers`` maps
+    a level to the unknown that is 1 where it moves, and is empty where no level could rest.
     """
 
     size: int
     travels: dict[int, float]
+    asides: dict[int, int]
     movers: dict[int, int]
 
 
@@ -93,12 +96,15 @@ def can_rest(setting: Setting) -> list[int]:
 
 def layout_of(setting: Setting, *, choosing: bool) -> Layout:
     """Return where the travels lie, and, where ``choosing`` what rests, the unknowns that say what moves."""
-    at = 2 + 2 * setting.count
+    at = setting.base
     costs = _travel_costs(setting)
     travels = {at + index: cost for index, cost in enumerate(costs)}
     at += len(costs)
+    free = [level for level in range(setting.count) if setting.is_free(level)]
+    asides = {level: at + index for index, level in enumerate(free)}
+    at += len(free)
     movers = {level: at + index for index, level in enumerate(can_rest(setting))} if choosing else {}
-    return Layout(at + len(movers), travels, movers)
+    return Layout(at + len(movers), travels, asides, movers)
 
 
 def _pieces(setting: Setting) -> list[tuple[int, int, int]]:
@@ -127,7 +133,7 @@ def _travel_costs(setting: Setting) -> list[float]:
 def travel_rows(setting: Setting, layout: Layout) -> list[Row]:
     """Return the rows that make every travel at least what its level goes, either way."""
     rows = []
-    at = 2 + 2 * setting.count
+    at = setting.base
     for level in range(setting.count):
         rows += _either_way({setting.gain(level): 1.0, SCALE: -1.0}, at + level, layout.size)
     if np.ptp(setting.extension) == 0:
@@ -156,6 +162,15 @@ def _either_way(terms: dict[int, float], least: int, size: int) -> list[Row]:
     return [(up, 0.0), (down, 0.0)]
 
 
+def aside_rows(setting: Setting, layout: Layout) -> list[Row]:
+    """Return the rows that say how far art that may sit where it likes is from where it would best."""
+    rows = []
+    for level, index in layout.asides.items():
+        terms = {setting.place(level): 1.0, setting.distance(level): -float(setting.middle[level])}
+        rows += _either_way(terms, index, layout.size)
+    return rows
+
+
 def gain_rows(setting: Setting, size: int) -> list[Row]:
     """Return g = d/D for every level: what makes its growth and its drift those of the world."""
     rows = []
@@ -174,16 +189,19 @@ def rest_row(setting: Setting, level: int, size: int) -> Row:
     return row, 0.0
 
 
-def upper_bounds(setting: Setting, size: int, *, cap: float) -> Floats:
-    """Return the greatest values of the unknowns.
+def bounds_of(setting: Setting, size: int, *, cap: float) -> tuple[Floats, Floats]:
+    """Return the least and the greatest values of the unknowns.
 
     No level is further from the lens than the lens from the bed, ``cap``; a scale at which the nearest level would
     belong at twice that height is none that a stand has.
     """
-    upper = np.full(size, np.inf)
-    upper[: 2 + 2 * setting.count] = cap
+    lower, upper = np.zeros(size), np.full(size, np.inf)
+    upper[: setting.base] = cap
     upper[SCALE] = 2.0 * cap
-    return upper
+    for level in range(setting.count):
+        reach = MOST_METRES if setting.is_free(level) else 0.0
+        lower[setting.place(level)], upper[setting.place(level)] = -reach, reach
+    return lower, upper
 
 
 def cap_of(brief: Brief) -> float:
@@ -270,21 +288,26 @@ def programme_for(
     """Return the programme of a setting, with more equalities and rows beside those that always hold."""
     return Programme(
         tuple(limits),
-        np.zeros(layout.size),
-        upper_bounds(setting, layout.size, cap=cap_of(setting.brief)),
+        *bounds_of(setting, layout.size, cap=cap_of(setting.brief)),
         turning_frames(setting),
-        (*travel_rows(setting, layout), *rows),
+        (*travel_rows(setting, layout), *aside_rows(setting, layout), *rows),
         tuple(equalities),
     )
 
 
 def _plain(setting: Setting, limits: Sequence[Limit], resting: Sequence[int], method: str) -> Optimum | None:
-    """Return the least travel with the levels in ``resting`` at rest; then the most room, then the lowest lens."""
+    """Return the least travel with the levels in ``resting`` at rest; then what is most comfortable."""
     layout = layout_of(setting, choosing=False)
     equalities = [*gain_rows(setting, layout.size), *(rest_row(setting, level, layout.size) for level in resting)]
     programme = programme_for(setting, limits, layout, equalities=equalities)
-    stages = [vector(layout.size, layout.travels), room(setting, layout.size), vector(layout.size, {HEIGHT: 1.0})]
+    stages = [vector(layout.size, layout.travels), *comforts(setting, layout)]
     return optimise(programme, stages=stages, method=method)
+
+
+def comforts(setting: Setting, layout: Layout) -> list[Floats]:
+    """Return what is least after the travel: cramped levels, then art beside its best place, then the lens's height."""
+    asides = vector(layout.size, dict.fromkeys(layout.asides.values(), 1.0))
+    return [room(setting, layout.size), asides, vector(layout.size, {HEIGHT: 1.0})]
 
 
 def _choose_resting(
@@ -348,7 +371,7 @@ def _stack(best: _Best, iterations: int, solved: int) -> Stack:
         scale=scale,
         distance=distance,
         gain=np.where(rests, scale, distance * setting.world.nearness),
-        east=np.where(free, draft.camera.east + setting.middle * distance, said),
+        east=np.where(free, draft.camera.east + unknowns[2 + 2 * count : setting.base], said),
         rests=rests,
         solved=Solved(optimum.gap, best.mip_gap, iterations, solved, optimum.rows),
         binding=_binding(best),

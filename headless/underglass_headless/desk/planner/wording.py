@@ -46,6 +46,10 @@ def plan_lines(answer: Answer) -> Iterator[str]:
     yield _proof(answer)
     for binding in stack.binding[:_MOST_BINDING]:
         yield f"  {_binding(binding, units)}"
+    if np.ptp(stack.extension) > 0:
+        yield "  as focus follows a level the lens extends, and every level makes up for it; focused at a distance"
+        yield "  from the lens it would not, and levels could rest"
+        return
     for row in moving:
         yield f"  {_why(row, answer)}"
 
@@ -96,8 +100,6 @@ def _why(row: dict[str, Any], answer: Answer) -> str:
     free = row["to_rest"]
     if row["own"]:
         return f"{name} goes across by itself"
-    if np.ptp(answer.stack.extension) > 0:
-        return f"{name} makes up for the lens, which extends as focus follows; focus at a distance would spare it that"
     if free is None:
         return f"{name} is at infinity and rides with the lens"
     way = "lower" if free["lower"] > 0 else "higher"
