@@ -1,4 +1,4 @@
-"""Makes the pictures in `shown/` that the README displays: a frame, the stack, sizes, and an operator's sheet.
+"""Makes the pictures in `shown/` that the README displays: frame, stack, sizes, an operator's sheet, a painter's map.
 
 Run as ``python scenes/estuary/show.py`` where Underglass is installed; about three minutes on two cores, most of them
 for the frame, which is rendered with depth of field. The sheet needs Chromium, and pdftoppm of poppler-utils.
@@ -7,10 +7,17 @@ for the frame, which is rendered with depth of field. The sheet needs Chromium, 
 import re
 import subprocess
 import tempfile
+from io import BytesIO
 from pathlib import Path
 
 from PIL import Image
 
+from underglass.plan import make_plan
+from underglass.shot import read_shot
+from underglass.shot.brief_read import DEFAULT_BLEED
+from underglass_headless.desk.guide.facts import guides_of
+from underglass_headless.desk.guide.template import map_png
+from underglass_headless.desk.guide.writing import shown_art
 from underglass_headless.desk.sheets.writing import PDF, write_sheets
 from underglass_headless.proof.exr import read_picture
 from underglass_headless.proof.proving import Options, prove
@@ -23,6 +30,8 @@ HERE = Path(__file__).resolve().parent
 SHOWN = HERE / "shown"
 FRAME = 24
 SAMPLES = 64
+# The level whose map is shown.
+MAPPED, MAP_PX = "near branches", 1000
 PAGE_WIDTH_PX = 1371
 # The first page of the boat: after four of the camera and two levels that never move.
 SHEET_PAGE, SHEET_DPI, GREYS = 7, 100, 16
@@ -31,14 +40,25 @@ PAPER = "#fcf9f2"
 
 
 def main() -> None:
-    """Print a sheet, prove the shot, render the one frame well, and write the four pictures."""
+    """Print a sheet, prove the shot, render the one frame well, and write the five pictures."""
     SHOWN.mkdir(exist_ok=True)
     show_sheet()
+    show_map()
     with tempfile.TemporaryDirectory() as name:
         proof = prove(HERE / "shot.toml", options=Options(pictures=False), folder=Path(name), tell=lambda *_: None)
         write_text(SHOWN / "sizes.svg", on_paper(size_plot(proof)))
         write_text(SHOWN / "stack.svg", on_paper(elevation(proof.plan, frame=proof.plan.shot.frames[0])))
         show_frame(Path(name))
+
+
+def show_map() -> None:
+    """Draw the map of MAPPED from the painting guide, small and in few colours."""
+    plan = make_plan(read_shot(HERE / "shot.toml"))
+    guide = next(one for one in guides_of(plan, bleed=DEFAULT_BLEED) if one.level.name == MAPPED)
+    art = shown_art(plan.shot, guide.level)
+    png = map_png(guide, units=plan.shot.units, fps=plan.shot.fps, width_px=MAP_PX, art=art)
+    with Image.open(BytesIO(png)) as picture:
+        picture.convert("RGB").quantize(64, dither=Image.Dither.NONE).save(SHOWN / "map.png", optimize=True)
 
 
 def show_frame(folder: Path) -> None:
