@@ -3,7 +3,6 @@
 import shutil
 from pathlib import Path
 
-import addon_utils
 import bpy
 
 SOURCE = Path(__file__).resolve().parents[2] / "blender_addon" / "underglass"
@@ -12,6 +11,8 @@ NAME = "bl_ext.user_default.underglass"
 
 def enable():
     """Copy the add-on into this Blender's own extensions and enable it; returns its module."""
+    import addon_utils  # it is found once bpy is there
+
     repository = next(repo for repo in bpy.context.preferences.extensions.repos if repo.module == "user_default")
     place = Path(repository.directory) / "underglass"
     shutil.copytree(SOURCE, place, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__"))

@@ -31,8 +31,8 @@ EDITS = [
     "move_the_focused_level",
     "delete_a_level",
 ]
-# The lens reaches out with focus: where the level it follows was moved, saving keys the lens anew.
-LENS_FOLLOWS = {"swap_heights", "move_the_focused_level"}
+# The lens reaches out with focus: where the level it follows is at another distance, saving keys the lens anew.
+LENS_FOLLOWS = {"swap_heights", "move_the_focused_level", "truck_farther"}
 
 
 @pytest.fixture(scope="module")

@@ -20,6 +20,7 @@ AxisName = tuple[str, str]
 
 # The finest difference that is kept, as a share of the field: half of what nobody could see in a picture of 2,000 px.
 SHARE = 4e-7
+SINGLE = float(np.finfo(np.float32).eps)
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,9 @@ def _seen(shot: Shot, plan: Plan, part: str, axis: str, track: Floats, *, to_cou
     # A lens and a turn have counters of their own, which no file tells.
     half = (shot.stand.counter or 0.0) / 2 if to_counter and axis not in ("turn", "focal") else 0.0
     unit = "deg" if axis == "turn" else "mm" if axis == "focal" else shot.units
-    return _Seen(part, axis, track, _planned(plan, part, axis), fine, max(fine, half), unit)
+    # what single precision makes of a straight line must not keep it from being one
+    allowed = max(fine + SINGLE * float(np.abs(track).max(initial=0.0)), half)
+    return _Seen(part, axis, track, _planned(plan, part, axis), fine, allowed, unit)
 
 
 def _planned(plan: Plan, part: str, axis: str) -> Floats | None:

@@ -14,6 +14,7 @@ from ..shot.model import Drawings, Exposure, Focus, FrameTable, Level, Projectio
 from .schedules import rescheduled
 from .standing import SAME, Standing
 from .tidy import tidy
+from .trimming import with_frames
 
 
 @dataclass(frozen=True)
@@ -38,9 +39,9 @@ def revised_shot(old: Shot, *, plan: Plan, standing: Standing, to_counter: bool 
         standing.tracks.camera,
         {axis: track[:, kept] for axis, track in standing.tracks.levels.items()},
     )
+    shot, cut = with_frames(shot, (int(tracks.frames[0]), int(tracks.frames[-1])))
     shot = replace(
         shot,
-        frames=(int(tracks.frames[0]), int(tracks.frames[-1])),
         fps=standing.fps,
         camera=replace(
             shot.camera,
@@ -56,7 +57,7 @@ def revised_shot(old: Shot, *, plan: Plan, standing: Standing, to_counter: bool 
     shot, focus_remarks = _refocused(shot, standing)
     shot, tracks = in_order(shot, tracks)
     shot, moved = rescheduled(shot, plan=plan, old=old, tracks=tracks, to_counter=to_counter)
-    return Revised(shot, _changes(old, shot, moved), (*standing.remarks, *remarks, *focus_remarks))
+    return Revised(shot, _changes(old, shot, moved), (*standing.remarks, *remarks, *cut, *focus_remarks))
 
 
 def _resized(level: Level, width: float, units: str) -> Level:

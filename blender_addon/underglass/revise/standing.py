@@ -19,6 +19,8 @@ from ..shot.model import Projection, Shot
 SAME = 4 * float(np.finfo(np.float32).eps)
 # What an artist means to be flat, upright and of one scale is so to this, radians or parts.
 FLAT = 1e-5
+# Stops are marked in thirds, 12 % apart; a twentieth of that is the same mark.
+SAME_STOP = 0.006
 # Beyond this the lens is as good as focused at infinity, which Blender's focus scale does not have, m.
 FAR = 999.0
 
@@ -74,7 +76,7 @@ def standing_of(plan: Plan, *, reading: SceneReading) -> Standing:
             for name, track in levels.items():
                 track[:, column] = _kept(axes[name])
             widths[-1] = float(_kept(axes["width"])[0])
-    focus, f_stop = _focus(plan, reading, camera.pop("image"))
+    focus, f_stop = _focus(plan, reading, focal=camera["focal"], image=camera.pop("image"))
     return Standing(
         tracks=Tracks(plan.frames, camera, levels),
         present=tuple(present),
@@ -149,7 +151,7 @@ def _kept(axis: Axis) -> Floats:
     return np.where(np.abs(axis.deviation) <= SAME * reach + 1e-9, axis.planned, axis.seen)
 
 
-def _focus(plan: Plan, reading: SceneReading, v: Floats) -> tuple[Floats | None, float | None]:
+def _focus(plan: Plan, reading: SceneReading, *, focal: Floats, image: Floats) -> tuple[Floats | None, float | None]:
     """Return the focus distances (F,) and f-stop, where the scene says others than the plan."""
     camera = plan.shot.camera
     if not camera.f_stop or camera.projection is Projection.ORTHOGRAPHIC:
@@ -158,10 +160,10 @@ def _focus(plan: Plan, reading: SceneReading, v: Floats) -> tuple[Floats | None,
     planned = np.where(plan.focus_distance > FAR, np.inf, plan.focus_distance)
     with np.errstate(invalid="ignore"):
         differs = (np.isinf(u) != np.isinf(planned)) | (np.abs(u - planned) > SAME * planned)
-    marked = thin_lens.marked_stop(1.0, focal=plan.tracks.camera["focal"], image=v)
+    marked = thin_lens.marked_stop(1.0, focal=focal, image=image)
     f_stop = float(reading.camera.f_stop[0] / marked[0])
-    same_stop = abs(f_stop / camera.f_stop - 1.0) <= 10 * SAME
-    return (u if differs.any() else None), (None if same_stop else round(f_stop, 4))
+    same_stop = abs(f_stop / camera.f_stop - 1.0) <= SAME_STOP
+    return (u if differs.any() else None), (None if same_stop else round(f_stop, 2))
 
 
 def _field_width(plan: Plan, reading: SceneReading) -> float:

@@ -107,12 +107,16 @@ def fitting_step(scene: Any, wanted: int) -> int:
 
 
 def prepare_picture(scene: Any, *, samples: int, depth_of_field: bool) -> None:
-    """Set ``scene`` up for the picture itself, ``samples`` a pixel; without depth of field it needs few."""
+    """Set ``scene`` up for the picture itself, ``samples`` a pixel; without depth of field it needs few.
+
+    A single sample stays at the pixel's centre: spread, it would shift the picture by a good part of a pixel.
+    """
     cycles = scene.cycles
     cycles.samples = samples
-    compat.jitter_pixels(scene, on=True)
-    cycles.pixel_filter_type = "BLACKMAN_HARRIS"
-    cycles.filter_width = 1.5
+    single = samples == 1
+    compat.jitter_pixels(scene, on=not single)
+    cycles.pixel_filter_type = "BOX" if single else "BLACKMAN_HARRIS"
+    cycles.filter_width = SMALLEST_FILTER if single else 1.5
     scene.camera.data.dof.use_dof = depth_of_field
     compat.use_exr(scene.render.image_settings)
 

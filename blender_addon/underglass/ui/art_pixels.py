@@ -1,6 +1,5 @@
-"""The pixels of art by way of Blender: reading any image it knows, writing PNG, for the import of layered art."""
+"""The pixels of art by way of Blender, for the import of layered art: reading any image it knows, writing PNG."""
 
-import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -8,36 +7,42 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from ..shot import Place, ShotError
+
 
 class BlenderPixels:
-    """Straight RGBA of 0 to 1, (H, W, 4) rows from the top, in the file's own encoding (no colour management)."""
+    """Straight RGBA, (H, W, 4) rows from the top, in the file's own encoding: see `layered.pixels.Pixels`."""
 
-    def read(self, source: Path | bytes) -> NDArray[np.float32]:
-        """Return the pixels of an image file, or of the bytes of one."""
-        if isinstance(source, bytes):
-            with tempfile.TemporaryDirectory() as folder:
-                path = Path(folder) / "layer.png"
-                path.write_bytes(source)
-                return self.read(path)
-        image = bpy.data.images.load(str(source), check_existing=False)
+    def read(self, path: Path) -> NDArray[Any]:
+        """Return the pixels of an image file: uint8, or float32 where it has more than 8 bits."""
+        image = bpy.data.images.load(str(path), check_existing=False)
         try:
             image.colorspace_settings.name = "Non-Color"
             image.alpha_mode = "STRAIGHT"
             width, height = image.size
+            if not width or not height:
+                raise ShotError(Place(path), "holds no pixels that Blender can read", "save it anew as PNG")
             flat = np.empty(width * height * 4, dtype=np.float32)
             image.pixels.foreach_get(flat)
-            return flat.reshape(height, width, 4)[::-1]
+            pixels = flat.reshape(height, width, 4)[::-1]
+            return pixels if image.is_float else np.rint(pixels * 255).astype(np.uint8)
         finally:
             bpy.data.images.remove(image)
 
-    def write(self, path: Path, pixels: Any) -> None:
-        """Write straight RGBA of 0 to 1 as an 8-bit PNG."""
-        height, width, _ = pixels.shape
-        image = bpy.data.images.new(path.stem, width, height, alpha=True)
+    def write(self, path: Path, array: NDArray[Any]) -> None:
+        """Write a PNG file: 8 bits a channel from uint8, 16 from float32."""
+        height, width, _ = array.shape
+        deep = array.dtype != np.uint8
+        image = bpy.data.images.new(path.stem, width, height, alpha=True, float_buffer=deep, is_data=True)
         try:
-            image.colorspace_settings.name = "Non-Color"
             image.alpha_mode = "STRAIGHT"
-            image.pixels.foreach_set(np.ascontiguousarray(pixels[::-1], dtype=np.float32).ravel())
+            pixels = array[::-1].astype(np.float32)
+            if deep:
+                # Blender holds the pixels of a float image with their alpha multiplied in
+                pixels[..., :3] *= pixels[..., 3:]
+            else:
+                pixels /= 255
+            image.pixels.foreach_set(pixels.ravel())
             image.filepath_raw, image.file_format = str(path), "PNG"
             image.save()
         finally:

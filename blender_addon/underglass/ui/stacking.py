@@ -19,6 +19,9 @@ from ..shot.stamp import stamp
 from ..stage import bake, build, marks, readback
 from . import art_pixels, live
 
+# Files that are a layer each; any other is layered art itself, or nothing that can be read.
+ONE_IMAGE = {".png", ".tif", ".tiff", ".exr"}
+
 
 def scene_for(context: Any, *, new: bool) -> Any:
     """Return the scene to build in: the present one, or a new one that the window then shows."""
@@ -43,7 +46,7 @@ def new_from_art(scene: Any, source: Path, *, groups: str) -> tuple[Shot, tuple[
     """Make a shot of layered art in a folder beside it and open it; an image stands for the folder it lies in."""
     from ..layered import import_art, read_layered
 
-    if source.suffix.lower() != ".ora" and not source.is_dir():
+    if source.suffix.lower() in ONE_IMAGE:
         source = source.parent
     folder = _free_folder(source)
     _, remarks = import_art(read_layered(source), folder=folder, pixels=art_pixels.BlenderPixels(), groups=groups)
