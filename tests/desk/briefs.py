@@ -29,12 +29,12 @@ def brief_text(
     units: str = "mm",
     world_units: str = "m",
 ) -> str:
-    """Return a brief.toml: lengths in ``units``, a lens of 50 mm focused 700 units away."""
+    """Return a brief.toml: lengths in ``units``, a lens of 50 mm focused 700 units away, no field too narrow."""
     walks = {"toward": toward, "across": across}
     world = {"units": world_units} | {key: walk for key, walk in walks.items() if walk is not None}
     root = {"format": 1, "title": "walk", "units": units, "fps": 24, "frames": list(frames)}
     parts = [_lines("", root), _lines("[world]", world), _lines("[camera]", {**CAMERA, **camera})]
-    parts += [_lines("[stand]", stand), _lines("[paint]", paint)]
+    parts += [_lines("[stand]", stand), _lines("[paint]", {"least_field": 0, **paint})]
     return "\n".join(parts + [_lines("[[level]]", level) for level in levels])
 
 

@@ -4,8 +4,9 @@ import math
 
 import pytest
 
-from desk.briefs import brief_in, level
+from desk.briefs import brief_in, brief_text, level
 from underglass.shot import Law, ShotError
+from underglass.shot.brief_read import read_brief
 
 GATE = [level("gate", 4), level("moon", "infinity")]
 HEIGHT = {"height": 1000}
@@ -41,6 +42,13 @@ def test_lenses_may_be_several_and_the_height_open(tmp_path):
     )
     assert brief.lenses == (0.075, 0.05, 0.035)
     assert brief.camera_height is None
+
+
+def test_without_a_word_of_the_painter_s_there_is_half_an_inch_of_bleed_and_no_field_below_50_mm(tmp_path):
+    text = brief_text(levels=GATE, camera=HEIGHT, toward=[[1, 0], [49, 1]])
+    (tmp_path / "brief.toml").write_text(text.replace("least_field = 0", ""), encoding="utf-8")
+    paint = read_brief(tmp_path).paint
+    assert (paint.bleed, paint.least_field) == (pytest.approx(0.0127), pytest.approx(0.050))
 
 
 SLIPS = [

@@ -3,8 +3,10 @@
 import json
 import shutil
 from dataclasses import replace
+from importlib import resources
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 from PIL import Image
@@ -51,6 +53,17 @@ def test_the_estuary_s_brief_gives_the_estuary_that_was_painted(tmp_path, capsys
     # The two were said apart: the plan keeps what the committed shot expects, too.
     expected = replace(planned.shot, expectations=committed.shot.expectations)
     assert unmet_expectations(make_plan(expected), hold_px=0.05) == []
+
+
+@pytest.mark.parametrize("gap", [100, 5000])
+def test_what_is_printed_for_a_machine_holds_what_its_schema_promises(gap, tmp_path, capfd):
+    said = SAID | {"stand": {"level_height": [0, 800], "least_gap": gap}, "across": [[1, 0], [49, -3]]}
+    (tmp_path / "brief.toml").write_text(brief_text(**said), encoding="utf-8")
+    assert run("plan", tmp_path, "-o", tmp_path / "out", "--json") == (Status.HOLDS if gap < 800 else Status.FAILS)
+    schema = resources.files("underglass_headless.desk").joinpath("plan.schema.json").read_text(encoding="utf-8")
+    told = json.loads(capfd.readouterr().out)
+    jsonschema.Draft202012Validator(json.loads(schema)).validate(told)
+    assert told["fits"] is (gap < 800)
 
 
 def test_a_brief_without_art_comes_out_as_a_shot_that_can_be_read_and_has_stand_ins(brief, tmp_path, capsys):

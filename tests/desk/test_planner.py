@@ -13,6 +13,7 @@ from underglass.plan import Plan, make_plan
 from underglass.plan.expectations import unmet_expectations
 from underglass.shot import FrameTable, Level, Shot, ShotError
 from underglass_headless.desk.planner import Answer, Clash, Prefer, plan_brief
+from underglass_headless.desk.planner.solve import MOST_ITERATIONS
 from underglass_headless.desk.planner.walk import travel_of
 from underglass_headless.desk.planner.wording import level_facts
 
@@ -141,6 +142,23 @@ def test_the_plan_says_what_the_picture_must_do_and_it_does(tmp_path):
 def test_the_walk_must_end_before_what_it_goes_toward(tmp_path):
     with pytest.raises(ShotError, match=r"gate.*is 4 m away, and on frame 37"):
         planned(tmp_path, **(TWO | {"toward": [[1, 0], [25, 2], [49, 6]]}))
+
+
+def test_where_two_stacks_take_turns_with_the_focus_one_between_them_is_found(tmp_path):
+    levels = [level("leaf", 59.58), level("gate", 932.04), level("house", 954.45), level("hills", 1299.98)]
+    answer = planned(
+        tmp_path,
+        levels=levels,
+        toward=[[1, 0], [49, 26.35]],
+        across=[[1, 0], [49, 3]],
+        camera={"focus": "house"},
+        stand={"camera_height": [300, 1360], "level_height": [0, 3000], "least_gap": 73},
+    )
+    assert answer.stack.solved.iterations > MOST_ITERATIONS
+    plan = make_plan(answer.shot)
+    assert answer.stack.image == pytest.approx(plan.image_distance[0], rel=1e-12)
+    np.testing.assert_allclose(answer.stack.extension, plan.image_distance / plan.image_distance[0], rtol=1e-9)
+    assert answer.error_px.max() < CLOSE_PX
 
 
 # -- what is preferred -------------------------------------------------------------------------------------------------

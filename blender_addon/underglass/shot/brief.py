@@ -49,7 +49,7 @@ class Paint:
     """What the painter asks: ``bleed`` beyond what the lens sees, and the narrowest field worth painting; metres."""
 
     bleed: float
-    least_field: float = 0.0
+    least_field: float
 
 
 @dataclass(frozen=True)

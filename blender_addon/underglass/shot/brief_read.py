@@ -35,6 +35,8 @@ LEVEL_KEYS = ("name", "art", "art_width", "distance", "across", "height", "east"
 PAINT_KEYS = ("bleed", "least_field")
 # Half an inch beyond what the lens sees: room for a slip of the glass and for the hand that clamps it.
 DEFAULT_BLEED = 0.0127
+# Two inches or so: into less nobody paints a picture. Without it least travel would make every stand a toy.
+DEFAULT_LEAST_FIELD = 0.05
 _NO_FILE_NAME = re.compile(r"[^a-z0-9]+")
 
 
@@ -114,7 +116,7 @@ def _lenses(table: Table) -> tuple[float, ...]:
 def _paint(table: Table, units: str) -> Paint:
     quantity = length(units, least=0.0)
     bleed = table.number("bleed", quantity, default=DEFAULT_BLEED)
-    return Paint(bleed, table.number("least_field", quantity, default=0.0))
+    return Paint(bleed, table.number("least_field", quantity, default=DEFAULT_LEAST_FIELD))
 
 
 def _level(table: Table, units: str) -> Level:

@@ -136,7 +136,7 @@ def _camera(setting: Setting) -> Iterator[Limit]:
     if stand.camera_height is not None:
         yield from _range(setting, "stand.camera_height", "the camera", terms, stand.camera_height)
     if height is not None:
-        words = _words(setting, "its height", "of", height)
+        words = _words(setting, "the camera's height", "of", height)
         yield Limit("camera.height:most", "the camera", words, {HEIGHT: ones}, height)
         yield Limit("camera.height:least", "the camera", words, {HEIGHT: -ones}, -height)
 
@@ -165,7 +165,7 @@ def _clamps(setting: Setting, level: int) -> Iterator[Limit]:
     if height is None:
         return
     name = setting.brief.draft.names[level]
-    words = _words(setting, "its clamp", "at", height)
+    words = _words(setting, f"{name}'s clamp", "at", height)
     ones = np.ones_like(setting.toward)
     terms = {HEIGHT: ones, setting.distance(level): -ones}
     yield Limit(f"level.{name}.height:most", name, words, terms, height)

@@ -150,10 +150,12 @@ def _moves(course: Course, units: str) -> list[Move] | None:
 
 
 def _fitted(course: Course, shot: Shot, courses: list[Course], least: float) -> list[Move] | None:
-    """Return moves for a track without its walk's law; the lens may go by ratio about a level that rests."""
-    heights = {other.part: other.track for other in courses if other.axis == "height"}
+    """Return the moves of a lens that goes by equal ratios about a level at rest; None for any other track."""
     abouts = {leg.about for leg in course.walk or () if leg.about}
-    about = abouts.pop() if course.part == CAMERA and len(abouts) == 1 else ""
+    if (course.part, course.axis) != (CAMERA, "height") or len(abouts) != 1:
+        return None
+    about = abouts.pop()
+    heights = {other.part: other.track for other in courses if other.axis == "height"}
     found = fit_moves(
         course.track,
         part=course.part,
@@ -161,7 +163,7 @@ def _fitted(course: Course, shot: Shot, courses: list[Course], least: float) -> 
         first=shot.frames[0],
         tolerance=least,
         tidy=lambda metres: tidy(metres, shot.units),
-        origin=heights[about or CAMERA],
+        origin=heights[about],
         about=about,
     )
     return None if found is None else list(found)

@@ -4,8 +4,13 @@ Only frames that can bind are given to the solver: those at which the walk turns
 exceed, until it exceeds none. What the unknowns mean is not known here.
 """
 
-from collections.abc import Sequence
+import ctypes
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -190,6 +195,23 @@ class Choice:
     solved: int
 
 
+@contextmanager
+def _silence() -> Iterator[None]:
+    """Keep off standard output what HiGHS prints there unasked: it would stand within our JSON."""
+    libc = ctypes.CDLL(None)
+    sys.stdout.flush()
+    libc.fflush(None)
+    kept = os.dup(1)
+    try:
+        with Path(os.devnull).open("wb") as nowhere:
+            os.dup2(nowhere.fileno(), 1)
+        yield
+        libc.fflush(None)
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+
+
 def choose(programme: Programme, *, stage: Floats, whole: Sequence[int]) -> Choice | None:
     """Return the unknowns with the least ``stage``, those in ``whole`` whole numbers; None where nothing fits."""
     held = _Held([(limit, frame) for limit in range(len(programme.limits)) for frame in programme.frames])
@@ -201,17 +223,23 @@ def choose(programme: Programme, *, stage: Floats, whole: Sequence[int]) -> Choi
         constraints = [optimize.LinearConstraint(matrix, -np.inf, most)]
         if len(values):
             constraints.append(optimize.LinearConstraint(equal, values, values))
-        result = optimize.milp(
-            stage,
-            integrality=integrality,
-            bounds=optimize.Bounds(programme.lower, programme.upper),
-            constraints=constraints,
-            options={"mip_rel_gap": 0.0},
-        )
+        with _silence():
+            result = optimize.milp(
+                stage,
+                integrality=integrality,
+                bounds=optimize.Bounds(programme.lower, programme.upper),
+                constraints=constraints,
+                options={"mip_rel_gap": 0.0},
+            )
         solved += 1
         if result.x is None or result.status != 0:
             return None
         more = exceeded(programme, result.x, least=_ROUGH, known=held.pairs)
         if not more:
-            return Choice(result.x, float(result.fun), float(result.mip_gap), solved)
+            value, bound = float(result.fun), float(result.mip_dual_bound)
+            if not np.delete(stage, list(whole)).any():
+                # A count of levels: what is below by less than one is no lower count, but a hair of the tolerance.
+                value, bound = float(round(value)), float(np.ceil(bound - _ROUGH))
+            # HiGHS's own gap is relative to the value even where that is next to nothing.
+            return Choice(result.x, value, abs(value - bound) / max(1.0, abs(value)), solved)
         held.pairs += more

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import optimize
 
 from underglass.optics import thin_lens
 from underglass.shot import ShotError
@@ -22,11 +23,13 @@ from .walk import World, travel_of
 
 Floats = NDArray[np.float64]
 
-MOST_ITERATIONS = 100
+MOST_ITERATIONS = 40
 # The focus has settled when the level it follows no longer moves by more than this part of its distance.
 SETTLED = 1e-13
 # From here on the step is halved, in case two answers take turns.
 _PATIENCE = 20
+# Where they never end taking turns, so many places between them are tried.
+_TRIED = 25
 # What one metre of a limit must save at least, in metres of travel, to be worth a word.
 _LEAST_PRICE = 1e-6
 
@@ -243,7 +246,7 @@ class _Best:
 
 def solve_stack(brief: Brief, world: World, *, focal: float, prefer: Prefer, method: str = "highs") -> Stack | None:
     """Return the best stack for a lens, None where none fits; raises ShotError where the focus never settles."""
-    followed, solved = None, 0
+    followed, solved, seen = None, 0, list[float]()
     for iteration in range(1, MOST_ITERATIONS + 1):
         setting = setting_for(brief, world, focal=focal, followed=followed)
         best = _solve(setting, prefer, method)
@@ -257,12 +260,45 @@ def solve_stack(brief: Brief, world: World, *, focal: float, prefer: Prefer, met
         if followed is not None and abs(found - followed) <= SETTLED * found:
             return _stack(best, iteration, solved)
         followed = found if followed is None or iteration < _PATIENCE else (found + followed) / 2.0
+        seen.append(found)
+    stack = _between(brief, world, focal, prefer, method, seen=seen[-_PATIENCE:])
+    if stack is not None:
+        return stack
     place = brief.draft.place("camera.focus")
     raise ShotError(place, "no stack agrees with the focus that follows it", "focus at a distance from the lens")
 
 
-def _solve(setting: Setting, prefer: Prefer, method: str) -> _Best | None:
-    """Return the best stack of one setting: what rests is chosen first, then a plain programme proves the rest."""
+def _between(
+    brief: Brief, world: World, focal: float, prefer: Prefer, method: str, *, seen: Sequence[float]
+) -> Stack | None:
+    """Return the best stack whose level in focus stands between those that took turns, each where the lens has it.
+
+    The best distance may lie where no programme has a corner of its own; then it is looked for along the line.
+    """
+    column = brief.draft.names.index(brief.draft.camera.focus.level)
+    found: dict[float, _Best] = {}
+
+    def travel(at: float) -> float:
+        best = _solve(setting_for(brief, world, focal=focal, followed=at), prefer, method, pinned=(column, at))
+        if best is not None:
+            found[at] = best
+        return np.inf if best is None else best.optimum.values[0]
+
+    places = np.linspace(min(seen), max(seen), _TRIED)
+    least = int(np.argmin([travel(float(at)) for at in places]))
+    ends = float(places[max(0, least - 1)]), float(places[min(_TRIED - 1, least + 1)])
+    optimize.minimize_scalar(travel, bounds=ends, method="bounded", options={"xatol": _LEAST_PRICE})
+    if not found:
+        return None
+    best = min(found.values(), key=lambda one: one.optimum.values[0])
+    return _stack(best, MOST_ITERATIONS + len(found), sum(one.solved for one in found.values()))
+
+
+def _solve(setting: Setting, prefer: Prefer, method: str, *, pinned: tuple[int, float] | None = None) -> _Best | None:
+    """Return the best stack of one setting: what rests is chosen first, then a plain programme proves the rest.
+
+    ``pinned`` is a level and the distance from the lens that it must have.
+    """
     limits = tuple(make_limits(setting))
     resting: tuple[int, ...] = ()
     mip_gap, solved = None, 0
@@ -274,7 +310,7 @@ def _solve(setting: Setting, prefer: Prefer, method: str) -> _Best | None:
                 return None
             resting, mip_gap, count = chosen
             solved += count
-        optimum = _plain(setting, limits, resting, method)
+        optimum = _plain(setting, limits, resting, method, pinned)
         if optimum is not None:
             return _Best(optimum, setting, limits, resting, mip_gap, solved + optimum.solved)
         if not resting:
@@ -295,10 +331,18 @@ def programme_for(
     )
 
 
-def _plain(setting: Setting, limits: Sequence[Limit], resting: Sequence[int], method: str) -> Optimum | None:
+def _plain(
+    setting: Setting,
+    limits: Sequence[Limit],
+    resting: Sequence[int],
+    method: str,
+    pinned: tuple[int, float] | None,
+) -> Optimum | None:
     """Return the least travel with the levels in ``resting`` at rest; then what is most comfortable."""
     layout = layout_of(setting, choosing=False)
     equalities = [*gain_rows(setting, layout.size), *(rest_row(setting, level, layout.size) for level in resting)]
+    if pinned is not None:
+        equalities.append((vector(layout.size, {setting.distance(pinned[0]): 1.0}), pinned[1]))
     programme = programme_for(setting, limits, layout, equalities=equalities)
     stages = [vector(layout.size, layout.travels), *comforts(setting, layout)]
     return optimise(programme, stages=stages, method=method)

@@ -91,7 +91,8 @@ def _proof(answer: Answer) -> str:
 
 def _binding(binding: Binding, units: str) -> str:
     worth = f"; one {units} more would save {number(binding.price, 2)} {units} of travel" if binding.price else ""
-    return f"{binding.subject}: {binding.words}, on frame {binding.frame}{worth}"
+    what = binding.words if binding.subject in binding.words else f"{binding.subject}: {binding.words}"
+    return f"{what}, on frame {binding.frame}{worth}"
 
 
 def _why(row: dict[str, Any], answer: Answer) -> str:
