@@ -63,10 +63,10 @@ def test_on_a_canvas_of_the_frame_s_size_a_pixel_of_art_is_a_pixel_of_the_frame(
 
 def test_the_rearmost_level_fills_the_field_of_the_lens():
     shot = starting_shot(art_of((1828, 1332), (0, 0, 1828, 1332)), folder=Path())
-    # worked by hand: alone on the bed, in focus at 48 in = 1219.2 mm, v = 50·1219.2/(1219.2 − 50) = 52.1382 mm
+    # worked by hand: 12 in above the bed, in focus at 48 in = 1219.2 mm, v = 50·1219.2/(1219.2 − 50) = 52.1382 mm
     image = 50 * 1219.2 / 1169.2 / 1000
-    assert shot.camera.height == 48 * INCH
-    assert shot.levels[0].height == 0
+    assert shot.camera.height == 60 * INCH
+    assert shot.levels[0].height == pytest.approx(12 * INCH)
     assert shot.levels[0].art_width == pytest.approx(float(field_width(0.866 * INCH, image=image, distance=48 * INCH)))
     assert shot.levels[0].covers is None
 
@@ -82,8 +82,9 @@ def test_levels_keep_the_least_gap_and_lie_further_apart_to_the_rear(count, unit
     unit, step = METRES_PER_UNIT[units], {"in": 0.25, "mm": 5.0, "cm": 0.5}[units]
     gap = {"in": 1.5, "mm": 40.0, "cm": 4.0}[units] * unit
     gaps = -np.diff(heights)
-    assert heights[-1] == 0
-    assert heights[0] < camera <= {"in": 96, "mm": 2400, "cm": 240}[units] * unit * (1 + 1e-12)
+    # a foot, or 300 mm, is free below: a level that holds its size rides down with the camera
+    assert heights[-1] == pytest.approx({"in": 12, "mm": 300, "cm": 30}[units] * unit)
+    assert heights[0] < camera <= {"in": 108, "mm": 2700, "cm": 270}[units] * unit * (1 + 1e-12)
     assert (gaps >= gap * (1 - 1e-9)).all()
     # rounding to a round reading may take one step from one gap and give it to the next
     assert (np.diff(gaps) >= -2 * step * unit).all()

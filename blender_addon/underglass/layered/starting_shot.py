@@ -30,19 +30,23 @@ ART_FOLDER = "art"
 
 @dataclass(frozen=True)
 class _Stand:
-    """A usual stand in its own unit: where the lens stands, how near a level may come, and what is a round number."""
+    """A usual stand in its own unit: from lens to rearmost level, how near a level may come, what is a round number.
+
+    ``below`` is left free under the rearmost level: one that holds its size rides down as the camera trucks in.
+    """
 
     camera: float
     nearest: float
     least_gap: float
     most_camera: float
     step: float
+    below: float
 
 
 _STANDS = {
-    "in": _Stand(48.0, 18.0, 1.5, 96.0, 0.25),
-    "cm": _Stand(120.0, 45.0, 4.0, 240.0, 0.5),
-    "mm": _Stand(1200.0, 450.0, 40.0, 2400.0, 5.0),
+    "in": _Stand(48.0, 18.0, 1.5, 96.0, 0.25, 12.0),
+    "cm": _Stand(120.0, 45.0, 4.0, 240.0, 0.5, 30.0),
+    "mm": _Stand(1200.0, 450.0, 40.0, 2400.0, 5.0, 300.0),
 }
 
 
@@ -146,8 +150,8 @@ def spread(count: int, *, units: str) -> tuple[float, tuple[float, ...]]:
         share = index / (count - 1) if count > 1 else 1.0
         ratio = camera / stand.nearest
         further = round(room * (ratio**share - 1) / (ratio - 1) / stand.step) * stand.step
-        heights.append(metres_from(camera - stand.nearest - index * stand.least_gap - further, units))
-    return metres_from(camera, units), tuple(heights)
+        heights.append(metres_from(stand.below + camera - stand.nearest - index * stand.least_gap - further, units))
+    return metres_from(stand.below + camera, units), tuple(heights)
 
 
 def _level(layer: ArtLayer, art: LayeredArt, file: str, height: float, *, metres_per_px: float) -> Level:

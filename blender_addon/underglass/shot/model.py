@@ -87,7 +87,7 @@ class Camera:
 class Stand:
     """What the machine can do; a range or a number that was not given is None. Speeds are metres a frame.
 
-    ``reversed`` names each axis, as (part, axis), whose counter is wired in reverse: it counts down as the axis goes up.
+    ``reversed`` names each axis, as (part, axis), wired in reverse: its counter counts down as the axis goes up.
     """
 
     camera_height: tuple[float, float] | None = None

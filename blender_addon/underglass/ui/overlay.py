@@ -1,6 +1,6 @@
 """In the viewport: the field at every level, edges soon uncovered, paths, limits of focus. Drawn, never computed twice.
 
-What does not change from frame to frame is kept as one batch, and the rest is a few dozen points.
+What does not change from frame to frame is kept, and the rest is a few dozen points.
 """
 
 from typing import Any
@@ -28,8 +28,8 @@ Points = NDArray[np.float32]
 Lines = tuple[Points, Points]
 
 _handle: Any = None
-# The batch of what holds over the frames, and of which moment it is.
-_paths: dict[int, tuple[Any, Any]] = {}
+# The lines that hold over the frames, and of which moment they are.
+_paths: dict[int, tuple[Any, Lines]] = {}
 
 
 def attach() -> None:
@@ -62,23 +62,21 @@ def _draw() -> None:
     shader.bind()
     shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
     shader.uniform_float("lineWidth", WIDTH * context.preferences.system.ui_scale)
-    found = frame_lines(now, row, field=settings.show_field, edges=settings.show_edges, focus=settings.show_focus)
-    if len(found[0]):
-        _batch(shader, found).draw(shader)
+    lines = frame_lines(now, row, field=settings.show_field, edges=settings.show_edges, focus=settings.show_focus)
     if settings.show_paths:
-        _path_batch(shader, context.scene, now).draw(shader)
+        lines = tuple(np.concatenate(pair) for pair in zip(lines, _paths_of(context.scene, now), strict=True))
+    if len(lines[0]):
+        # one batch for all: each drawing costs more than its points
+        batch_for_shader(shader, "LINES", {"pos": lines[0], "color": lines[1]}).draw(shader)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
 
 
-def _batch(shader: Any, lines: Lines) -> Any:
-    return batch_for_shader(shader, "LINES", {"pos": lines[0], "color": lines[1]})
-
-
-def _path_batch(shader: Any, scene: Any, now: live.Live) -> Any:
+def _paths_of(scene: Any, now: live.Live) -> Lines:
+    """Return the paths of this moment, which no frame changes."""
     kept = _paths.get(scene.as_pointer())
     if kept is None or kept[0] is not now:
-        kept = _paths[scene.as_pointer()] = now, _batch(shader, path_lines(now.plan))
+        kept = _paths[scene.as_pointer()] = now, path_lines(now.plan)
     return kept[1]
 
 

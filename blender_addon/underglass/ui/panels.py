@@ -5,6 +5,7 @@ from typing import Any
 import bpy
 import numpy as np
 
+from ..plan.findings import NOTE
 from ..plan.headings import HOLD, heading_word
 from ..proof import running
 from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Projection
@@ -12,7 +13,7 @@ from ..stage import hold
 from . import live, proving, shown, side_view, watching
 
 SEVERITY_ICONS = {"stop": "CANCEL", "warn": "ERROR", "note": "INFO"}
-MOST_FINDINGS = 12
+MOST_FINDINGS = 16
 AXIS_WORDS = {"focal": "lens"}
 
 
@@ -129,7 +130,7 @@ class UNDERGLASS_PT_levels(_StackPanel, bpy.types.Panel):
             field = now.shot.camera.frame_px[0] / plan.scale[row, index]
             figures = (plan.tracks.levels["height"][row, index], level.art_width, field)
             cells = tuple(shown.length(value, now.shot) for value in figures)
-            line, end = self._row(column, f"{index + 1}  {level.name}", cells, level=level.name)
+            line, end = self._row(column, f"{index + 1} {level.name}", cells, level=level.name)
             glass = live.glass_of(context.scene, level.name)
             line.active = glass is not None
             covered = min(reach[row, index] for reach in now.reach.values()) >= 0
@@ -151,9 +152,9 @@ class UNDERGLASS_PT_levels(_StackPanel, bpy.types.Panel):
         if heading:
             split.label(text=name)
         else:
-            button = split.row()
-            button.alignment = "LEFT"
-            button.operator("underglass.show_level", text=name, emboss=False).level = level
+            names = split.row(align=True)
+            names.operator("underglass.show_level", text="", icon="RESTRICT_SELECT_OFF", emboss=False).level = level
+            names.label(text=name)
         numbers = split.row(align=True)
         for cell in cells:
             part = numbers.row()
@@ -185,9 +186,9 @@ class UNDERGLASS_PT_move(_StackPanel, bpy.types.Panel):
         for move in shot.schedule:
             row = column.split(factor=0.62, align=True)
             name = f"{move.part} {AXIS_WORDS.get(move.axis, move.axis)}"
-            title = row.row()
-            title.alignment = "LEFT"
-            title.operator("underglass.show_level", text=name, emboss=False).level = move.part
+            title = row.row(align=True)
+            title.operator("underglass.show_level", text="", icon="RESTRICT_SELECT_OFF", emboss=False).level = move.part
+            title.label(text=name)
             ends = row.row(align=True)
             for frame in (move.first, move.last):
                 button = ends.operator("underglass.show_level", text=str(frame))
@@ -265,7 +266,8 @@ class UNDERGLASS_PT_findings(_StackPanel, bpy.types.Panel):
             name = f"{finding.code} · {finding.level or 'shot'} · {shown.frames(first, last)}"
             go = column.operator("underglass.show_level", text=name, icon=SEVERITY_ICONS[finding.severity])
             go.level, go.frame, go.detail = finding.level or CAMERA, first, f"{finding.message}. {finding.remedy}"
-            _wrapped(column, finding.message, context)
+            if finding.severity != NOTE:
+                _wrapped(column, finding.message, context)
         if len(now.findings) > MOST_FINDINGS:
             layout.label(text=f"and {len(now.findings) - MOST_FINDINGS} more")
 
@@ -313,7 +315,9 @@ class UNDERGLASS_PT_proof(_StackPanel, bpy.types.Panel):
         for one in said.rows:
             line = table.split(factor=0.42, align=True)
             icon = "CHECKMARK" if one.verdict == "pass" else "CANCEL"
-            go = line.operator("underglass.show_level", text=one.level, icon=icon, emboss=False)
+            name = line.row(align=True)
+            go = name.operator("underglass.show_level", text="", icon=icon, emboss=False)
+            name.label(text=one.level)
             go.level, go.frame = one.level, one.frame if one.frame is not None else -1
             figures = "not measured" if one.error_px is None else f"{one.error_px:.4f} ± {one.uncertainty_px:.4f}"
             line.label(text=figures)

@@ -1,0 +1,91 @@
+"""A real Blender with its window, as a test asks for one. UNDERGLASS_BLENDER names the programs, with `:` between."""
+
+import json
+import os
+import shutil
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+VARIABLE = "UNDERGLASS_BLENDER"
+PICTURES = ROOT / "tests" / ".cache" / "window"
+DRIVER = Path(__file__).with_name("driver.py")
+SCREEN = "-screen 0 1600x900x24 +extension GLX"
+
+
+def blenders() -> list[str]:
+    """Return the programs that are to be tried."""
+    return [program for program in os.environ.get(VARIABLE, "").split(os.pathsep) if program]
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Try every test that asks for a program with each of them."""
+    if "blender" in metafunc.fixturenames:
+        named = blenders()
+        nothing = pytest.param("", marks=pytest.mark.skip(reason=f"{VARIABLE} names no Blender with a window"))
+        metafunc.parametrize(
+            "blender", named or [nothing], ids=[Path(name).name for name in named] or ["none"], scope="session"
+        )
+
+
+@pytest.fixture(scope="session")
+def command(
+    blender: str, tmp_path_factory: pytest.TempPathFactory
+) -> Callable[..., "subprocess.CompletedProcess[str]"]:
+    """Return a function that runs the Blender with arguments, in a user's folder of its own, under a screen."""
+    user = tmp_path_factory.mktemp("user")
+
+    def run(*arguments: str, timeout: float = 120) -> "subprocess.CompletedProcess[str]":
+        screen = [] if os.environ.get("DISPLAY") or blender.endswith(".root") else ["xvfb-run", "-a", "-s", SCREEN]
+        if screen and shutil.which(screen[0]) is None:
+            pytest.skip("there is no screen, and no xvfb-run to make one")
+        return subprocess.run(
+            [*screen, blender, *arguments],
+            capture_output=True,
+            text=True,
+            timeout=timeout,
+            stdin=subprocess.DEVNULL,
+            env=os.environ | {"BLENDER_USER_RESOURCES": str(user)},
+            check=False,
+        )
+
+    return run
+
+
+@pytest.fixture(scope="session")
+def window(blender: str, command: Callable[..., Any], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    """Return what was found in one window that went through every step of ``driver.py``; pictures are kept."""
+    from proof import small_shots
+
+    place = tmp_path_factory.mktemp("window")
+    small_shots.line_up(place / "shot")
+    for name, alpha in (("01 near", 90), ("02 middle", 120), ("03 far", 255)):
+        small_shots.one_colour(place / "layers" / f"{name}.png", (230, 120, 20, alpha), (160, 120))
+    pictures = PICTURES / Path(blender).name
+    shutil.rmtree(pictures, ignore_errors=True)
+    pictures.mkdir(parents=True)
+    done = command(
+        "--factory-startup",
+        "--window-geometry",
+        "0",
+        "0",
+        "1600",
+        "900",
+        "--python",
+        str(DRIVER),
+        "--",
+        str(place),
+        timeout=420,
+    )
+    log = done.stdout + done.stderr
+    (pictures / "console.txt").write_text(log, encoding="utf-8")
+    found = place / "found.json"
+    if not found.is_file():
+        pytest.fail(f"the window told nothing\n{log[-4000:]}", pytrace=False)
+    for picture in place.glob("*.png"):
+        shutil.copy(picture, pictures)
+    return {**json.loads(found.read_text(encoding="utf-8")), "log": log, "pictures": pictures}

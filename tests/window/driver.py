@@ -1,0 +1,395 @@
+"""Inside a Blender with a window: goes through the add-on step by step as a hand would; ``-- FOLDER``.
+
+What it finds goes to FOLDER/found.json, pictures of the whole screen beside it.
+"""
+
+import json
+import shutil
+import subprocess
+import sys
+import time
+import traceback
+from pathlib import Path
+
+import bpy
+
+PLACE = Path(sys.argv[sys.argv.index("--") + 1])
+TESTS = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(TESTS))
+from ui import extension  # noqa: E402
+
+ESTUARY = TESTS.parent / "scenes" / "estuary" / "shot.toml"
+SHOT = PLACE / "shot" / "shot.toml"
+FOUND: dict = {"steps": [], "troubles": []}
+STEPS = []
+# A proof of the small shot takes some ten seconds.
+LONGEST_PROOF_S = 150
+
+# set before the window is drawn for the first time, or the splash stands in every picture
+bpy.context.preferences.view.show_splash = False
+
+
+def step(function):
+    STEPS.append(function)
+    return function
+
+
+def view():
+    window = bpy.context.window_manager.windows[0]
+    area = next(area for area in window.screen.areas if area.type == "VIEW_3D")
+    regions = {region.type: region for region in area.regions}
+    return window, area, regions
+
+
+def override(region="WINDOW"):
+    window, area, regions = view()
+    return bpy.context.temp_override(window=window, area=area, region=regions[region])
+
+
+def redraw(times=2):
+    with override():
+        bpy.ops.wm.redraw_timer(type="DRAW_WIN_SWAP", iterations=times)
+
+
+def picture(name):
+    redraw()
+    if shutil.which("import"):
+        subprocess.run(["import", "-window", "root", str(PLACE / f"{name}.png")], check=False)
+
+
+def refused(operator, **arguments):
+    try:
+        operator(**arguments)
+    except RuntimeError as error:
+        return " ".join(str(error).removeprefix("Error: ").split())
+    return ""
+
+
+def census():
+    """Count what an add-on can leave behind."""
+    handlers = {
+        name: len(getattr(bpy.app.handlers, name))
+        for name in dir(bpy.app.handlers)
+        if isinstance(getattr(bpy.app.handlers, name), list)
+    }
+    return {
+        "types": len(dir(bpy.types)),
+        "scene": len(dir(bpy.types.Scene)),
+        "operators": len(dir(bpy.ops.underglass)) if hasattr(bpy.ops, "underglass") else 0,
+        "menu": len(bpy.types.TOPBAR_MT_file_import._dyn_ui_initialize()),
+        "keymaps": sum(len(keymap.keymap_items) for keymap in bpy.context.window_manager.keyconfigs.addon.keymaps),
+        **handlers,
+    }
+
+
+@step
+def nothing_is_left_behind():
+    import addon_utils
+
+    extension.enable()
+    addon_utils.disable(extension.NAME)
+    before = census()
+    for _ in range(20):
+        addon_utils.enable(extension.NAME)
+        addon_utils.disable(extension.NAME)
+    FOUND["left"] = {key: [before[key], value] for key, value in census().items() if value != before[key]}
+    extension.enable()
+
+
+@step
+def the_tab():
+    for thing in list(bpy.data.objects):
+        bpy.data.objects.remove(thing)
+    _, area, _ = view()
+    area.spaces.active.show_region_ui = True
+    redraw()
+
+
+@step
+def without_a_shot():
+    view()[2]["UI"].active_panel_category = "Underglass"
+    picture("empty")
+    names = ("open_shot", "new_from_art", "save_shot", "reload_shot", "prove", "stop_proof")
+    FOUND["before"] = {name: getattr(bpy.ops.underglass, name).poll() for name in names}
+    FOUND["file_handler"] = hasattr(bpy.types, "UNDERGLASS_FH_shot")
+    entries = [getattr(entry, "__module__", "") for entry in bpy.types.TOPBAR_MT_file_import._dyn_ui_initialize()]
+    FOUND["import_menu"] = any("underglass" in entry for entry in entries)
+
+
+@step
+def open_the_estuary():
+    with override():
+        # as a file that is dropped: the operator is invoked with its path
+        bpy.ops.underglass.open_shot("INVOKE_DEFAULT", filepath=str(ESTUARY))
+        bpy.ops.view3d.view_camera()
+    bpy.context.scene.frame_set(60)
+    FOUND["opened"] = [len(bpy.context.scene.objects), bpy.context.scene.underglass.message]
+    live = extension.part("ui.live")
+    FOUND["findings"] = [finding.code for finding in live.live(bpy.context.scene).findings]
+
+
+@step
+def dark():
+    picture("dark")
+
+
+@step
+def further_down():
+    with override("UI"):
+        for _ in range(14):
+            bpy.ops.view2d.scroll_down(deltay=60)
+    picture("further down")
+
+
+@step
+def at_the_foot():
+    with override("UI"):
+        for _ in range(40):
+            bpy.ops.view2d.scroll_down(deltay=60)
+    picture("at the foot")
+
+
+@step
+def light():
+    path = next(
+        Path(folder) / "interface_theme" / "Blender_Light.xml"
+        for folder in bpy.utils.preset_paths("")
+        if (Path(folder) / "interface_theme" / "Blender_Light.xml").is_file()
+    )
+    bpy.ops.script.execute_preset(filepath=str(path), menu_idname="USERPREF_MT_interface_theme_presets")
+    with override("UI"):
+        for _ in range(80):
+            bpy.ops.view2d.scroll_up(deltay=60)
+    picture("light")
+
+
+@step
+def from_the_side():
+    _, area, _ = view()
+    with override():
+        bpy.ops.view3d.view_all()
+    area.spaces.active.region_3d.view_rotation = (0.8, 0.45, 0.18, 0.3)
+    picture("side with drawing")
+    for name in ("show_field", "show_edges", "show_paths"):
+        setattr(bpy.context.scene.underglass, name, False)
+    picture("side without drawing")
+    bpy.context.scene.underglass.show_field = bpy.context.scene.underglass.show_paths = True
+    bpy.context.scene.underglass.show_edges = bpy.context.scene.underglass.show_focus = True
+    picture("side with all")
+
+
+@step
+def what_a_frame_costs():
+    """Time what of the add-on runs when the frame changes: the drawing in the viewport, the panels, the side view."""
+    overlay, panels = extension.part("ui.overlay"), extension.part("ui.panels")
+    spent = {"overlay": 0.0, "panels": 0.0}
+    calls = {"overlay": 0, "panels": 0}
+
+    def timed(name, function):
+        def run(*arguments):
+            begun = time.perf_counter()
+            try:
+                return function(*arguments)
+            finally:
+                spent[name] += time.perf_counter() - begun
+                calls[name] += 1
+
+        return run
+
+    draw = overlay._draw
+    overlay.detach()
+    overlay._draw = timed("overlay", draw)
+    overlay.attach()
+    kept = {cls: cls.draw for cls in panels.CLASSES}
+    for cls, function in kept.items():
+        cls.draw = timed("panels", function)
+    frames = range(20, 70)
+    redraw()
+    spent.update(overlay=0.0, panels=0.0)
+    calls.update(overlay=0, panels=0)
+    for frame in frames:
+        bpy.context.scene.frame_set(frame)
+        redraw(1)
+    for cls, function in kept.items():
+        cls.draw = function
+    overlay.detach()
+    overlay._draw = draw
+    overlay.attach()
+    FOUND["calls"] = calls
+    FOUND["ms"] = {name: 1000 * seconds / len(frames) for name, seconds in spent.items()}
+
+
+@step
+def drag_a_level():
+    scene, live = bpy.context.scene, extension.part("ui.live")
+    scene.frame_set(1)
+    bpy.ops.ed.undo_push(message="before")
+    bpy.ops.underglass.show_level(level="village")
+    before = live.live(scene)
+    with override():
+        bpy.ops.transform.translate(value=(0, 0, 0.02))
+    # a script's operators leave no step to undo of themselves
+    bpy.ops.ed.undo_push(message="dragged")
+    redraw()
+    now = live.live(scene)
+    column = now.plan.names.index("village")
+    FOUND["dragged"] = {
+        "grew": float(now.plan.size_px[0, column] / before.plan.size_px[0, column]),
+        "unsaved": now.unsaved,
+    }
+    with override():
+        bpy.ops.ed.undo()
+    redraw()
+    FOUND["dragged"]["undone"] = live.live(bpy.context.scene).unsaved
+    bpy.ops.underglass.hold_size(level="village")
+    redraw()
+    size = live.live(bpy.context.scene).plan.size_px[:, column]
+    FOUND["dragged"]["held"] = float((size.max() - size.min()) / size[0])
+    picture("held")
+
+
+@step
+def a_small_shot_in_a_scene_of_its_own():
+    window, _, _ = view()
+    scene = bpy.data.scenes.new("small")
+    window.scene = scene
+    with override():
+        bpy.ops.underglass.open_shot(filepath=str(SHOT))
+    FOUND["small"] = len(bpy.context.scene.objects)
+
+
+@step
+def begin_a_proof_and_stop_it():
+    proving = extension.part("ui.proving")
+    bpy.ops.underglass.prove()
+    process = proving._run.process
+    FOUND["greyed"] = bpy.ops.underglass.prove.poll()
+    time.sleep(1.0)
+    bpy.ops.underglass.stop_proof()
+    FOUND["stopped"] = [process.poll() is not None, proving.is_running()]
+
+
+@step
+def prove_to_the_end():
+    proving, running = extension.part("ui.proving"), extension.part("proof.running")
+    bpy.ops.underglass.prove()
+    begun = time.monotonic()
+    pictured = False
+    while proving.is_running() and time.monotonic() - begun < LONGEST_PROOF_S:
+        time.sleep(0.5)
+        proving.look()
+        said = proving.present(bpy.context.scene)
+        if isinstance(said, running.Progress) and said.done and not pictured:
+            pictured = True
+            picture("proving")
+    said = proving.present(bpy.context.scene)
+    FOUND["proof"] = {
+        "kind": type(said).__name__,
+        "verdict": getattr(said, "verdict", getattr(said, "message", "")),
+        "rows": [[row.level, row.error_px, row.verdict] for row in getattr(said, "rows", ())],
+        "pictures": [path.is_file() for path in getattr(said, "pictures", {}).values()],
+        "seconds": time.monotonic() - begun,
+    }
+    with override("UI"):
+        for _ in range(80):
+            bpy.ops.view2d.scroll_down(deltay=60)
+    redraw(4)
+    with override("UI"):
+        for _ in range(20):
+            bpy.ops.view2d.scroll_down(deltay=60)
+    picture("proved")
+
+
+@step
+def a_schedule_broken_in_an_editor():
+    watching = extension.part("ui.watching")
+    schedule = SHOT.parent / "schedule.csv"
+    text = schedule.read_text(encoding="utf-8")
+    schedule.write_text(text.replace("steady", "stedy", 1), encoding="utf-8")
+    watching.look_at_files()
+    FOUND["broken"] = {
+        "noticed": watching.is_changed_on_disk(bpy.context.scene),
+        "said": refused(bpy.ops.underglass.reload_shot),
+        "levels": len(bpy.context.scene.objects),
+    }
+    with override("UI"):
+        for _ in range(120):
+            bpy.ops.view2d.scroll_up(deltay=60)
+    picture("broken")
+    schedule.write_text(text, encoding="utf-8")
+
+
+@step
+def art_that_vanishes():
+    watching = extension.part("ui.watching")
+    watching.look_at_files()
+    calm = watching.is_changed_on_disk(bpy.context.scene)
+    art = SHOT.parent / "art" / "card_a.png"
+    art.rename(art.with_suffix(".away"))
+    watching.look_at_files()
+    FOUND["vanished"] = {
+        "calm": calm,
+        "noticed": watching.is_changed_on_disk(bpy.context.scene),
+        "said": refused(bpy.ops.underglass.reload_shot),
+        "levels": len(bpy.context.scene.objects),
+    }
+    art.with_suffix(".away").rename(art)
+
+
+@step
+def from_a_folder_to_a_move():
+    """What the README's steps do, by the operators that its buttons call."""
+    window, _, _ = view()
+    window.scene = bpy.data.scenes.new("from art")
+    with override():
+        bpy.ops.underglass.new_from_art(filepath=str(PLACE / "layers" / "01 near.png"))
+    scene, live = bpy.context.scene, extension.part("ui.live")
+    scene.frame_set(scene.frame_start)
+    camera = scene.camera
+    camera.keyframe_insert("location", frame=scene.frame_start)
+    scene.frame_set(scene.frame_end)
+    camera.location[2] -= 0.05
+    camera.keyframe_insert("location", frame=scene.frame_end)
+    redraw()
+    bpy.ops.underglass.hold_size(level="far")
+    redraw()
+    size = live.live(scene).plan.size_px
+    saved = bpy.ops.underglass.save_shot()
+    FOUND["from_art"] = {
+        "levels": live.live(scene).plan.names,
+        "grows": [float(size[-1, column] / size[0, column]) for column in range(3)],
+        "saved": list(saved),
+        "said": scene.underglass.message,
+        "unsaved": live.live(scene).unsaved,
+    }
+    picture("from art")
+
+
+@step
+def disabled_while_it_proves():
+    import addon_utils
+
+    proving = extension.part("ui.proving")
+    bpy.ops.underglass.prove()
+    process = proving._run.process
+    addon_utils.disable(extension.NAME)
+    FOUND["disabled"] = process.poll() is not None
+
+
+def tick():
+    if not STEPS:
+        FOUND["done"] = True
+        (PLACE / "found.json").write_text(json.dumps(FOUND, default=str), encoding="utf-8")
+        bpy.ops.wm.quit_blender()
+        return None
+    current = STEPS.pop(0)
+    try:
+        current()
+        FOUND["steps"].append(current.__name__)
+    except Exception:  # every step tells of itself; the rest goes on
+        FOUND["troubles"].append(f"{current.__name__}: {traceback.format_exc()}")
+    (PLACE / "found.json").write_text(json.dumps(FOUND, default=str), encoding="utf-8")
+    return 0.3
+
+
+bpy.app.timers.register(tick, first_interval=1.5)
