@@ -112,6 +112,8 @@ def run_all(pythons: dict[str, Path], options: argparse.Namespace) -> int:
     log = Log()
     # Everything is installed here, so that no test may be skipped for want of it.
     os.environ["UNDERGLASS_ORACLES_REQUIRED"] = "1"
+    if options.suite == "window":
+        find_windows(system=options.system)
     for blender, python in pythons.items():
         env = ready_env(log, blender, python=python)
         if env is None:
@@ -121,6 +123,15 @@ def run_all(pythons: dict[str, Path], options: argparse.Namespace) -> int:
             lint(log, env)
         log.run(f"pytest with Blender {blender}", [*in_env(env, "pytest"), *SUITES[options.suite], *options.pytest])
     return log.finish()
+
+
+def find_windows(*, system: bool) -> None:
+    """Name Blenders with a window for the tests: those of UNDERGLASS_BLENDER, or on ``system`` some of Debian's own."""
+    if os.environ.get("UNDERGLASS_BLENDER") or not system:
+        return
+    maker = [sys.executable, str(ROOT / "tests" / "window" / "roots.py"), str(ENVS / "window")]
+    made = subprocess.run(maker, stdout=subprocess.PIPE, text=True, stdin=subprocess.DEVNULL, check=False)
+    os.environ["UNDERGLASS_BLENDER"] = os.pathsep.join(made.stdout.split("\n")).strip(os.pathsep)
 
 
 def lint(log: Log, env: Path) -> None:

@@ -1,4 +1,4 @@
-"""The add-on in a real Blender with its window: everything a hand would do, and pictures of it under tests/.cache/window.
+"""The add-on in a real Blender with its window: what a hand would do, and pictures of it under tests/.cache/window.
 
 The budget of 2 ms a frame is the project's own; the rest is what the README promises.
 """
