@@ -17,7 +17,7 @@ from underglass.plan.expectations import unmet_expectations
 from underglass.shot import read_shot
 from underglass_headless import cli
 from underglass_headless.cli import Status
-from underglass_headless.desk.guide.template import is_stand_in
+from underglass_headless.desk.guide.stand_in import is_stand_in
 
 ESTUARY = Path(__file__).resolve().parents[2] / "scenes" / "estuary"
 SAID = {

@@ -44,6 +44,8 @@ TORN = {
     "stand": {"level_height": [0, 800], "least_gap": 40},
 }
 
+WIDE = {"camera_height": [300, 3000], "level_height": [0, 3000], "least_gap": 2}
+
 # -- a case worked by hand ---------------------------------------------------------------------------------------------
 #
 # A gate 4 m away and the moon; a walk of 1 m toward and half a metre east, at constant speed. The camera begins at
@@ -161,6 +163,12 @@ def test_where_two_stacks_take_turns_with_the_focus_one_between_them_is_found(tm
     assert answer.error_px.max() < CLOSE_PX
 
 
+def test_a_lens_focused_almost_at_its_focal_length_still_agrees_with_its_focus(tmp_path):
+    said = {"levels": [level("gate", 6), level("moon", "infinity")], "toward": [[1, 0], [49, 3]], "stand": WIDE}
+    answer = planned(tmp_path, camera={"focus": "gate"}, **said)
+    assert answer.error_px.max() < CLOSE_PX
+
+
 # -- what is preferred -------------------------------------------------------------------------------------------------
 
 
@@ -191,8 +199,6 @@ def test_a_shorter_lens_is_taken_where_it_spares_travel(tmp_path):
 
 
 # -- any walk ----------------------------------------------------------------------------------------------------------
-
-WIDE = {"camera_height": [300, 3000], "level_height": [0, 3000], "least_gap": 2}
 
 
 @st.composite

@@ -5,7 +5,6 @@ guide's page, which shows all that the lens sees and the art as far as it is pai
 """
 
 from io import BytesIO
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -28,8 +27,6 @@ Floats = NDArray[np.float64]
 
 # Larger pictures of mere lines help nobody; the SVG has no pixels at all.
 MOST_PX = 6000
-# What a stand-in carries among its texts, so that a later plan may replace it, and never a painting.
-STAND_IN = ("Comment", "Underglass: stand-in for art that is not painted yet")
 # Below the art, the printed sheet has a strip for its name, of this part of the width.
 _STRIP = 0.075
 _DASHES: dict[str, Any] = {"first": "solid", "the whole": "solid", "last": (0, (7, 3))}
@@ -167,34 +164,6 @@ def template_png(guide: Guide, *, units: str, fps: float, tint: bool = False, wi
     with style():
         figure = _figure(guide, view, units=units, fps=fps, tint=tint)
         return _png(figure, dots=wanted / view.width)
-
-
-def stand_in_png(guide: Guide, *, units: str, fps: float, opaque: bool) -> bytes:
-    """Return a picture to shoot in place of art that is not painted yet, of the art's own pixels; it says so."""
-    from PIL import Image, PngImagePlugin
-
-    level = guide.level
-    png = template_png(guide, units=units, fps=fps, tint=True, width_px=level.art_px[0])
-    said = PngImagePlugin.PngInfo()
-    said.add_text(*STAND_IN)
-    buffer = BytesIO()
-    with Image.open(BytesIO(png)) as image:
-        sheet = image.convert("RGBA").resize(level.art_px)
-        if opaque:
-            sheet = Image.alpha_composite(Image.new("RGBA", sheet.size, PAPER.light), sheet)
-        sheet.save(buffer, format="PNG", pnginfo=said)
-    return buffer.getvalue()
-
-
-def is_stand_in(path: Path) -> bool:
-    """Return whether a file is a picture that `stand_in_png` made."""
-    from PIL import Image, UnidentifiedImageError
-
-    try:
-        with Image.open(path) as image:
-            return getattr(image, "text", {}).get(STAND_IN[0]) == STAND_IN[1]
-    except (OSError, UnidentifiedImageError, ValueError, Image.DecompressionBombError):
-        return False
 
 
 def _png(figure: "Figure", *, dots: float, paper: str = "none") -> bytes:

@@ -15,16 +15,8 @@ from underglass.shot.quantity import MOST_METRES
 from .limits import SCALE, Limit, Setting, make_limits
 from .model import Solved, Stack, Way
 from .programme import Optimum, Programme, optimise
-from .solve import (
-    bounds_of,
-    comforts,
-    gain_rows,
-    layout_of,
-    programme_for,
-    setting_for,
-    turning_frames,
-    vector,
-)
+from .rows import bounds_of, comforts, gain_rows, layout_of, programme_for, vector
+from .settings import setting_for, turning_frames
 from .walk import World
 
 Floats = NDArray[np.float64]

@@ -53,7 +53,8 @@ class Setting:
     """What the rows are made from: the brief, its world counted in ``unit`` metres, and the lens.
 
     ``image`` is v on the first frame, ``extension`` (F,) is v(t)/v; ``middle`` (L,) is where the art would
-    best sit for each metre of the level's distance, where the plan may choose.
+    best sit for each metre of the level's distance, where the plan may choose. ``followed`` is
+    the level in focus and the distance from the lens at which it was taken to be for that.
     """
 
     brief: Brief
@@ -63,6 +64,7 @@ class Setting:
     image: float
     extension: Floats
     middle: Floats
+    followed: tuple[int, float] | None = None
 
     def is_free(self, level: int) -> bool:
         """Return whether the plan chooses where the art of ``level`` sits."""

@@ -5,21 +5,20 @@ What is asked of the stack is said in limits, how programmes are solved in progr
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize
 
-from underglass.optics import thin_lens
 from underglass.shot import ShotError
 from underglass.shot.brief import Brief
-from underglass.shot.quantity import MOST_METRES
 
 from .limits import HEIGHT, SCALE, Limit, Setting, make_limits
 from .model import Binding, Prefer, Solved, Stack
 from .programme import Choice, Optimum, Programme, Row, choose, optimise
-from .walk import World, travel_of
+from .rows import Layout, can_rest, comforts, gain_rows, layout_of, programme_for, rest_row, vector
+from .settings import cap_of, setting_for
+from .walk import World
 
 Floats = NDArray[np.float64]
 
@@ -32,206 +31,6 @@ _PATIENCE = 20
 _TRIED = 25
 # What one metre of a limit must save at least, in metres of travel, to be worth a word.
 _LEAST_PRICE = 1e-6
-
-
-@dataclass(frozen=True)
-class Layout:
-    """Where the unknowns beyond those of the limits lie: ``travels`` maps each to what a metre of it costs.
-
-    ``asides`` maps a level whose art may sit where it likes to how far it is from where it would best; ``movers`` maps
-    a level to the unknown that is 1 where it moves, and is empty where no level could rest.
-    """
-
-    size: int
-    travels: dict[int, float]
-    asides: dict[int, int]
-    movers: dict[int, int]
-
-
-def unit_of(world: World) -> float:
-    """Return the world's length that unknowns are counted by: the nearest level, or the walk where all is at infinity.
-
-    So every unknown is of the size of the stand, whatever the world is counted in.
-    """
-    nearest = float(world.distance.min())
-    walk = float(max(np.abs(world.toward).max(), np.abs(world.across).max()))
-    return nearest if np.isfinite(nearest) else walk or 1.0
-
-
-def setting_for(brief: Brief, world: World, *, focal: float, followed: float | None) -> Setting:
-    """Return the setting with one lens; ``followed`` is how far the level in focus is where the walk begins, m.
-
-    Where focus follows a level that grows by r, 1/v + 1/u = 1/f gives m(t) = m·r and v(t) = f·(1 + m(t)).
-    """
-    focus = brief.draft.camera.focus
-    extension = np.ones(len(world.frames))
-    if focus.level and followed is not None:
-        growth = world.growth[:, brief.draft.names.index(focus.level)]
-        magnification = focal / (followed - focal)
-        image = focal * (1.0 + magnification)
-        extension = (1.0 + magnification * growth) / (1.0 + magnification)
-    else:
-        image = float(thin_lens.image_distance(focal, focus=focus.distance))
-    middle = _middles(brief, world, image)
-    return Setting(brief, world, unit_of(world), focal, image, extension, middle)
-
-
-def _middles(brief: Brief, world: World, image: float) -> Floats:
-    """Return where the middle of all that the lens sees of each level is, for each metre of its distance, (L,).
-
-    0 where the brief says the art's place or its width, or where a turned camera has no plain left and right.
-    """
-    camera = brief.draft.camera
-    assert camera.gate is not None
-    half = camera.gate.width * camera.squeeze / (2.0 * image) / world.growth
-    centre = (world.across[:, None] - world.own) * world.nearness
-    middle = ((centre - half).min(axis=0) + (centre + half).max(axis=0)) / 2.0
-    free = np.array([not (element.said_width or element.said_east) for element in brief.elements])
-    return np.where(free & (camera.turn == 0.0), middle, 0.0)
-
-
-def can_rest(setting: Setting) -> list[int]:
-    """Return the levels that could rest: none where the lens extends on its way, or the level goes by itself."""
-    if np.ptp(setting.extension) > 0:
-        return []
-    return [level for level, element in enumerate(setting.brief.elements) if not element.across]
-
-
-def layout_of(setting: Setting, *, choosing: bool) -> Layout:
-    """Return where the travels lie, and, where ``choosing`` what rests, the unknowns that say what moves."""
-    at = setting.base
-    costs = _travel_costs(setting)
-    travels = {at + index: cost for index, cost in enumerate(costs)}
-    at += len(costs)
-    free = [level for level in range(setting.count) if setting.is_free(level)]
-    asides = {level: at + index for index, level in enumerate(free)}
-    at += len(free)
-    movers = {level: at + index for index, level in enumerate(can_rest(setting))} if choosing else {}
-    return Layout(at + len(movers), travels, asides, movers)
-
-
-def _pieces(setting: Setting) -> list[tuple[int, int, int]]:
-    """Return from which frame to which a walk goes one way, and how often it goes between these two distances."""
-    toward = setting.toward
-    turns = np.flatnonzero(np.diff(np.sign(np.diff(toward)))) + 1
-    ends = [0, *turns.tolist(), len(toward) - 1]
-    pieces: dict[tuple[float, float], tuple[int, int, int]] = {}
-    for first, last in pairwise(ends):
-        if toward[first] != toward[last]:
-            low, high = sorted((float(toward[first]), float(toward[last])))
-            times = pieces[low, high][2] if (low, high) in pieces else 0
-            pieces[low, high] = (first, last, times + 1)
-    return list(pieces.values())
-
-
-def _travel_costs(setting: Setting) -> list[float]:
-    """Return what each travel costs: one a level, and where the lens extends one more a level and piece of the walk."""
-    aside, along = travel_of(setting.across), travel_of(setting.toward)
-    if np.ptp(setting.extension) == 0:
-        return [along + aside] * setting.count
-    times = [float(times) for _, _, times in _pieces(setting)]
-    return [aside] * setting.count + times * setting.count
-
-
-def travel_rows(setting: Setting, layout: Layout) -> list[Row]:
-    """Return the rows that make every travel at least what its level goes, either way."""
-    rows = []
-    at = setting.base
-    for level in range(setting.count):
-        rows += _either_way({setting.gain(level): 1.0, SCALE: -1.0}, at + level, layout.size)
-    if np.ptp(setting.extension) == 0:
-        return rows
-    at += setting.count
-    toward, extension = setting.toward, setting.extension
-    for level in range(setting.count):
-        for first, last, _ in _pieces(setting):
-            terms = {
-                SCALE: -(toward[last] - toward[first]),
-                setting.distance(level): -(extension[last] - extension[first]),
-                setting.gain(level): toward[last] * extension[last] - toward[first] * extension[first],
-            }
-            rows += _either_way(terms, at, layout.size)
-            at += 1
-    return rows
-
-
-def _either_way(terms: dict[int, float], least: int, size: int) -> list[Row]:
-    """Return the rows that say |Σ terms| ≤ the unknown ``least``."""
-    row = np.zeros(size)
-    for index, value in terms.items():
-        row[index] = value
-    up, down = row.copy(), -row
-    up[least] = down[least] = -1.0
-    return [(up, 0.0), (down, 0.0)]
-
-
-def aside_rows(setting: Setting, layout: Layout) -> list[Row]:
-    """Return the rows that say how far art that may sit where it likes is from where it would best."""
-    rows = []
-    for level, index in layout.asides.items():
-        terms = {setting.place(level): 1.0, setting.distance(level): -float(setting.middle[level])}
-        rows += _either_way(terms, index, layout.size)
-    return rows
-
-
-def gain_rows(setting: Setting, size: int) -> list[Row]:
-    """Return g = d/D for every level: what makes its growth and its drift those of the world."""
-    rows = []
-    for level in range(setting.count):
-        row = np.zeros(size)
-        row[setting.gain(level)] = 1.0
-        row[setting.distance(level)] = -setting.unit * setting.world.nearness[level]
-        rows.append((row, 0.0))
-    return rows
-
-
-def rest_row(setting: Setting, level: int, size: int) -> Row:
-    """Return g = κ: the level rests."""
-    row = np.zeros(size)
-    row[setting.gain(level)], row[SCALE] = 1.0, -1.0
-    return row, 0.0
-
-
-def bounds_of(setting: Setting, size: int, *, cap: float) -> tuple[Floats, Floats]:
-    """Return the least and the greatest values of the unknowns.
-
-    No level is further from the lens than the lens from the bed, ``cap``; a scale at which the nearest level would
-    belong at twice that height is none that a stand has.
-    """
-    lower, upper = np.zeros(size), np.full(size, np.inf)
-    upper[: setting.base] = cap
-    upper[SCALE] = 2.0 * cap
-    for level in range(setting.count):
-        reach = MOST_METRES if setting.is_free(level) else 0.0
-        lower[setting.place(level)], upper[setting.place(level)] = -reach, reach
-    return lower, upper
-
-
-def cap_of(brief: Brief) -> float:
-    """Return the greatest height of the lens where the walk begins, m."""
-    if brief.camera_height is not None:
-        return brief.camera_height
-    assert brief.draft.stand.camera_height is not None
-    return brief.draft.stand.camera_height[1]
-
-
-def turning_frames(setting: Setting) -> tuple[int, ...]:
-    """Return the rows of frames that can bind where nothing extends: where a walk is furthest, either way."""
-    tracks = [setting.toward, setting.across, *setting.world.own.T]
-    return tuple(sorted({0} | {int(pick) for track in tracks for pick in (track.argmin(), track.argmax())}))
-
-
-def vector(size: int, costs: dict[int, float]) -> Floats:
-    """Return the coefficients of what is to be least."""
-    row = np.zeros(size)
-    for index, cost in costs.items():
-        row[index] = cost
-    return row
-
-
-def room(setting: Setting, size: int) -> Floats:
-    """Return the stage that spreads the levels as far as there is room: a slip of a counter then shows least."""
-    return vector(size, {setting.distance(level): -1.0 for level in range(setting.count)})
 
 
 @dataclass(frozen=True)
@@ -318,19 +117,6 @@ def _solve(setting: Setting, prefer: Prefer, method: str, *, pinned: tuple[int, 
         refused.append(resting)  # it fitted only within the rougher tolerance of the choice
 
 
-def programme_for(
-    setting: Setting, limits: Sequence[Limit], layout: Layout, *, equalities: Sequence[Row], rows: Sequence[Row] = ()
-) -> Programme:
-    """Return the programme of a setting, with more equalities and rows beside those that always hold."""
-    return Programme(
-        tuple(limits),
-        *bounds_of(setting, layout.size, cap=cap_of(setting.brief)),
-        turning_frames(setting),
-        (*travel_rows(setting, layout), *aside_rows(setting, layout), *rows),
-        tuple(equalities),
-    )
-
-
 def _plain(
     setting: Setting,
     limits: Sequence[Limit],
@@ -346,12 +132,6 @@ def _plain(
     programme = programme_for(setting, limits, layout, equalities=equalities)
     stages = [vector(layout.size, layout.travels), *comforts(setting, layout)]
     return optimise(programme, stages=stages, method=method)
-
-
-def comforts(setting: Setting, layout: Layout) -> list[Floats]:
-    """Return what is least after the travel: cramped levels, then art beside its best place, then the lens's height."""
-    asides = vector(layout.size, dict.fromkeys(layout.asides.values(), 1.0))
-    return [room(setting, layout.size), asides, vector(layout.size, {HEIGHT: 1.0})]
 
 
 def _choose_resting(
@@ -402,6 +182,9 @@ def _stack(best: _Best, iterations: int, solved: int) -> Stack:
     setting, optimum = best.setting, best.optimum
     unknowns, count = optimum.unknowns, setting.count
     distance = unknowns[2 : 2 + count].copy()
+    if setting.followed is not None:
+        # The solver's tolerance must not part the level from the focus that was worked out for it.
+        distance[setting.followed[0]] = setting.followed[1]
     draft = setting.brief.draft
     free = np.array([setting.is_free(level) for level in range(count)])
     said = np.array([level.east for level in draft.levels])

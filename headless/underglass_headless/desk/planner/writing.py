@@ -17,7 +17,7 @@ from underglass.shot.write import DRAWINGS_FILE, SCHEDULE_FILE
 
 from ...results import publish, work_folder, write_bytes
 from ..guide.facts import Guide, guides_of
-from ..guide.template import is_stand_in, stand_in_png
+from ..guide.stand_in import is_stand_in, stand_in_png
 from ..guide.writing import PAGE, TEMPLATES, make_guide
 from .model import Answer
 
