@@ -245,6 +245,11 @@ def drag_a_level():
     redraw()
     size = live.live(bpy.context.scene).plan.size_px[:, column]
     FOUND["dragged"]["held"] = float((size.max() - size.min()) / size[0])
+
+
+@step
+def held():
+    # panels slide to their places between the steps
     picture("held")
 
 
@@ -297,6 +302,10 @@ def prove_to_the_end():
     with override("UI"):
         for _ in range(20):
             bpy.ops.view2d.scroll_down(deltay=60)
+
+
+@step
+def proved():
     picture("proved")
 
 

@@ -14,6 +14,7 @@ from . import live, proving, shown, side_view, watching
 
 SEVERITY_ICONS = {"stop": "CANCEL", "warn": "ERROR", "note": "INFO"}
 MOST_FINDINGS = 16
+UNIT_WORDS = {"in": "inches", "cm": "centimetres", "mm": "millimetres"}
 AXIS_WORDS = {"focal": "lens"}
 
 
@@ -138,17 +139,14 @@ class UNDERGLASS_PT_levels(_StackPanel, bpy.types.Panel):
             held = glass is not None and hold.is_held(glass)
             toggle = end.operator("underglass.hold_size", text="", icon="LOCKED" if held else "UNLOCKED", depress=held)
             toggle.level = level.name
-        _wrapped(
-            self.layout,
-            f"Widths in {now.shot.units}; a filled square covers the frame now, a lock holds the size",
-            context,
-        )
+        words = f"In {UNIT_WORDS[now.shot.units]}. A filled square covers the frame now; a closed lock holds the apparent size"
+        _wrapped(self.layout, words, context)
 
     def _row(
         self, column: Any, name: str, cells: tuple[str, ...], *, level: str = "", heading: bool = False
     ) -> tuple[Any, Any]:
         line = column.row(align=True)
-        split = line.split(factor=0.46, align=True)
+        split = line.split(factor=0.45, align=True)
         if heading:
             split.label(text=name)
         else:
