@@ -4,9 +4,19 @@ What is at infinity keeps its size however far the viewer walks; on a stand its 
 """
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from ..shot.model import Focus, Projection
 from .model import Floats, Plan
+
+
+def as_the_lens_extends(distance: ArrayLike, *, extension: ArrayLike) -> Floats:
+    """Return the distances, m, that make up for a lens that has gone out to ``extension`` = v(t)/v(0) times its length.
+
+    Size goes by v/d, so a level that is to look as it would from ``distance`` under the lens as it was stands as much
+    farther as the lens is longer. Arrays broadcast.
+    """
+    return np.asarray(distance, dtype=np.float64) * np.asarray(extension, dtype=np.float64)
 
 
 def magnification(plan: Plan, level: str, *, row: int) -> float:
@@ -26,5 +36,6 @@ def held_height(plan: Plan, level: str, *, magnification: float) -> Floats:
     if plan.shot.camera.focus == Focus(level=level):
         distance = plan.tracks.camera["focal"] * (1.0 + 1.0 / magnification)
     else:
-        distance = plan.image_distance / magnification
+        v = plan.image_distance
+        distance = as_the_lens_extends(v[0] / magnification, extension=v / v[0])
     return np.asarray(plan.tracks.camera["height"] - distance)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from underglass.plan import make_tracks
 from underglass.plan.fitting import fit_moves
+from underglass.plan.holding import as_the_lens_extends
 from underglass.shot import CAMERA, FrameTable, Law, Level, Move, Schedule, Shot
 from underglass.shot.brief import Brief, Walk
 from underglass.shot.units import METRES_PER_UNIT
@@ -89,7 +90,7 @@ def _level_courses(brief: Brief, world: World, stack: Stack, index: int, level: 
     up = _course(level.name, "height", stack.height - distance, [(slip, world.toward, brief.toward)])
     if np.ptp(stack.extension) > 0:
         # As the lens extends, every level has to make up for it: no law says that.
-        from_lens = (distance - gain * world.toward) * stack.extension
+        from_lens = as_the_lens_extends(distance - gain * world.toward, extension=stack.extension)
         track = stack.height - stack.scale * world.toward - from_lens
         up = replace(up, track=track, walk=None)
     own = brief.elements[index].across

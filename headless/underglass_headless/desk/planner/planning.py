@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from underglass.plan import make_plan
 from underglass.plan.expectations import axis_drift
+from underglass.plan.holding import as_the_lens_extends
 from underglass.shot import Shot
 from underglass.shot.brief import Brief
 
@@ -62,7 +63,7 @@ def merits(stack: Stack, world: World) -> tuple[float, float]:
     along = world.toward
     travel = 0.0
     for distance, gain in zip(stack.distance, stack.gain, strict=True):
-        up = -stack.scale * along - (distance - gain * along) * stack.extension
+        up = -stack.scale * along - as_the_lens_extends(distance - gain * along, extension=stack.extension)
         travel += travel_of(up) + abs(stack.scale - gain) * travel_of(world.across)
     return float(np.count_nonzero(~stack.rests)), travel
 
