@@ -16,4 +16,3 @@ def field_corners(plan: Plan) -> Floats:
     east = camera["east"][:, None, None] + cos * x - sin * y
     north = camera["north"][:, None, None] + sin * x + cos * y
     return np.stack([east, north], axis=-1)
-
