@@ -15,11 +15,11 @@ LAYERS = '<layer name="notes" src="data/a.png" visibility="hidden"/><layer name=
 def test_it_says_what_it_made_and_what_it_left_out(tmp_path, capsys):
     art = write_ora(tmp_path / "estuary.ora", LAYERS)
     assert cli.run(["new", str(art), "-o", str(tmp_path / "shot"), "--units", "mm"]) == Status.HOLDS
-    # focused on the bed, 1200 mm off: v = 50·1200/1150 mm, and the field is 0.866 in · 1200/v = 505.917 mm
+    # 300 mm above the bed, in focus 1200 mm off: v = 50·1200/1150 mm, and the field is 0.866 in · 1200/v = 505.917 mm
     assert capsys.readouterr().out.splitlines() == [
         "note: 'notes' is hidden and was left out",
         f"made {tmp_path / 'shot' / 'shot.toml'}: 1 level, a frame of 64×48 px",
-        "  sky: height 0 mm, art 505.917 mm wide, art/sky.png",
+        "  sky: height 300 mm, art 505.917 mm wide, art/sky.png",
     ]
     shot = read_shot(tmp_path / "shot")
     assert (shot.title, shot.units, shot.camera.frame_px) == ("estuary", "mm", CANVAS)
