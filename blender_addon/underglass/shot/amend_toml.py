@@ -69,7 +69,13 @@ def amended_toml(
         edits += _without_table(document, name, old.tables[name])
     for name, tables in new.arrays.items():
         edits += _array_edits(document, name, old.arrays.get(name, ()), tables, matches[name])
+    # Where a key and a table come in at one place, the key belongs to the table before it.
+    edits.sort(key=_opens_a_table)
     return with_end_of(applied(document.text, edits), text)
+
+
+def _opens_a_table(edit: Edit) -> bool:
+    return edit.start == edit.end and edit.text.lstrip().startswith("[")
 
 
 def _document(text: str, defaults: Mapping[str, Value]) -> _Document:
