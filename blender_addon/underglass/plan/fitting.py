@@ -5,6 +5,7 @@ A track is cut where it holds and where it turns round; the law of each stretch 
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -21,7 +22,7 @@ _MOST_CUTS = 6
 _LOST = 2
 # The rounding of single precision, as a share of the largest reading.
 _SINGLE = float(np.finfo(np.float32).eps)
-_MOST_ON = 8
+_DOUBLE = 8 * float(np.finfo(np.float64).eps)
 
 
 def fit_moves(
@@ -35,37 +36,31 @@ def fit_moves(
     origin: Floats | None = None,
     about: str = "",
     before: tuple[Move, ...] = (),
+    on: int = 1,
 ) -> tuple[Move, ...] | None:
     """Return the moves that give the track ``values`` (F,), m or radians, within ``tolerance`` on every frame.
 
     Empty where the axis stands still, None where no laws of motion do it. ``first`` is the frame of the first value;
     ``origin`` (F,) is where the distance of a ratio is counted from, the lens for a level, the level ``about`` for the
     camera. The former moves ``before`` are tried with new ends first. ``tidy`` rounds an end as people write it. A
-    level that changes every second frame only, or fewer, has moves that are right on the frames on which it changes.
+    level that is animated ``on`` twos has moves that are right on the frames on which it changes.
     """
-    every = 1 if part == CAMERA else _animated_on(values)
-    held = values[::every]
+    held = values[::on]
     if axis == "focal":
         origin = np.zeros(len(values))
     usable = origin if axis in ("height", "focal") and (part != CAMERA or about or axis == "focal") else None
-    stretch = Stretch(held, part, axis, tolerance, tidy, None if usable is None else usable[::every], about)
+    stretch = Stretch(held, part, axis, tolerance, tidy, None if usable is None else usable[::on], about)
     start = _start(stretch, before)
     if (np.abs(held - start) <= tolerance).all():
         return ()
     whole = Stretch(values, part, axis, tolerance, tidy, usable, about)
-    again = _former(whole, [_by_index(move, first) for move in before], start, every)
+    again = _former(whole, [_by_index(move, first) for move in before], start, on)
     if again is None:
         again = _found(stretch, start)
-        again = None if again is None else [_slower(move, every) for move in again]
-    if again is None or not _follows(whole, again, start, every):
+        again = None if again is None else [_slower(move, on) for move in again]
+    if again is None or not _follows(whole, again, start, on):
         return None
     return tuple(replace(move, first=move.first + first, last=move.last + first) for move in again)
-
-
-def _animated_on(values: Floats) -> int:
-    """Return the greatest number of frames for which every reading holds, counted from the first."""
-    counts = np.arange(len(values))
-    return max(on for on in range(1, _MOST_ON + 1) if np.array_equal(values, values[counts // on * on]))
 
 
 def _start(stretch: Stretch, before: Sequence[Move]) -> float:
@@ -128,7 +123,9 @@ def _former(stretch: Stretch, before: Sequence[Move], start: float, every: int) 
 def _found(stretch: Stretch, start: float) -> list[Move] | None:
     """Return moves for the whole of a track, by index; None where some part of it follows no law."""
     reach = float(np.abs(stretch.track).max())
-    for still in (0.0, _SINGLE * reach):
+    if stretch.origin is not None and (whole := _at_once(stretch, start)):
+        return [whole]
+    for still in (_DOUBLE * reach, _SINGLE * reach):
         runs = list(_runs(stretch.track, still))
         moves = _along(stretch, runs, start) if len(runs) <= _MOST_RUNS else None
         if moves:
@@ -136,12 +133,18 @@ def _found(stretch: Stretch, start: float) -> list[Move] | None:
     return None
 
 
+def _at_once(stretch: Stretch, start: float) -> Move | None:
+    """Return the one move of the whole track: a ratio from a lens that moves too may turn round on its way."""
+    changes = np.flatnonzero(np.abs(np.diff(stretch.track)) > _SINGLE * float(np.abs(stretch.track).max()))
+    return fitting_move(stretch, int(changes[0]), int(changes[-1]) + 1, start=start) if len(changes) else None
+
+
 def _runs(track: Floats, still: float) -> Iterator[tuple[int, int]]:
     """Yield first and last index of every stretch that goes one way without a step of ``still`` or less."""
     steps = np.diff(track)
     ways = np.where(np.abs(steps) <= still, 0.0, np.sign(steps))
     cuts = [0, *(np.flatnonzero(np.diff(ways)) + 1).tolist(), len(steps)]
-    for begin, stop in zip(cuts[:-1], cuts[1:], strict=True):
+    for begin, stop in pairwise(cuts):
         if ways[begin]:
             yield begin, stop
 
@@ -189,7 +192,7 @@ def _windows(stretch: Stretch, begin: int, stop: int, start: float, free: int) -
 
 
 def _cuts(track: Floats) -> list[int]:
-    """Return where one move may pass into the next, likeliest first: where it is slowest, and where its speed breaks."""
+    """Return where one move may pass into the next, likeliest first: where it is slowest, where its speed breaks."""
     if len(track) < 3:
         return []
     bends = np.abs(np.diff(track, 2))

@@ -16,9 +16,8 @@ from .model import Floats
 _LEAST_SPAN = 3
 # Steps of slowing are first sought as whole numbers, then finer.
 _GRAINS = (1.0, 0.5, 0.1, 0.01)
-_ROUNDS = 6
-# How far slow_out and slow_in are moved to see what they change, in steps.
-_NUDGE = 1e-3
+# A step that is slower than the fastest by less than this share of it is at full speed.
+_FULL_SPEED = 1e-3
 
 
 @dataclass(frozen=True)
@@ -43,7 +42,7 @@ class Stretch:
 
 
 def fitting_move(stretch: Stretch, first: int, last: int, *, start: float) -> Move | None:
-    """Return the move from index ``first`` to ``last`` that leaves ``start`` and follows the track; None where none does.
+    """Return the move from index ``first`` to ``last`` that leaves ``start`` and follows the track, None without one.
 
     Simple laws go before others: constant speed, sine, ratio, and then constant speed with slow-out and slow-in.
     """
@@ -104,7 +103,7 @@ def _slowed(stretch: Stretch, move: Move) -> Iterator[Move]:
     """Yield steady moves that leave and come to rest as the track does, in whole steps before finer ones."""
     span = move.last - move.first
     travelled = (stretch.track[move.first : move.last + 1] - move.start) / (move.end - move.start)
-    slows = _refined(travelled, _first_guess(travelled))
+    slows = _slows_of(travelled)
     if np.abs(_unit(slows, span) - travelled).max() > 0.5 / span:
         return
     tried = set()
@@ -120,39 +119,21 @@ def _unit(slows: Floats, span: int) -> Floats:
     return laws.steady(np.arange(span + 1), span=span, start=0.0, end=1.0, slow_out=slows[0], slow_in=slows[1])
 
 
-def _first_guess(travelled: Floats) -> Floats:
-    """Return slow_out and slow_in as the fastest part of a move from 0 to 1 (N + 1,) tells them.
+def _slows_of(travelled: Floats) -> Floats:
+    """Return slow_out and slow_in that a move from 0 to 1 (N + 1,) has where it is steady.
 
-    On the straight part s = V·(i − slow_out/2), so the line through it meets 0 at half of slow_out; the same from the
-    end. Without a straight part the move meets its own chord where it stops speeding up.
+    It leaves as p·i² and comes to rest as 1 − q·(N − i)², with p = V/(2·slow_out) and q = V/(2·slow_in), read where it
+    has just come to full speed and where it leaves it. V·(N − slow_out/2 − slow_in/2) = 1 then gives V as the smaller
+    root of (1/4p + 1/4q)·V² − N·V + 1 = 0.
     """
     span = len(travelled) - 1
     steps = np.diff(travelled)
-    fast = np.flatnonzero(steps >= steps.max() * (1 - 1e-3))
-    begin, stop = int(fast[0]), int(fast[-1]) + 1
-    if stop - begin > 1:
-        speed = (travelled[stop] - travelled[begin]) / (stop - begin)
-        slows = 2 * np.array([begin - travelled[begin] / speed, span - stop - (1 - travelled[stop]) / speed])
-    else:
-        turn = float(begin) + 0.5
-        slows = np.array([turn, span - turn])
-    return _within(slows, span)
-
-
-def _within(slows: Floats, span: int) -> Floats:
-    kept = np.clip(slows, 0.0, span)
-    return kept * min(1.0, span / max(float(kept.sum()), 1e-9))
-
-
-def _refined(travelled: Floats, slows: Floats) -> Floats:
-    """Return ``slows`` brought nearest to the track by least squares (Gauss and Newton, differences for slopes)."""
-    span = len(travelled) - 1
-    for _ in range(_ROUNDS):
-        here = _unit(slows, span)
-        nudged = [_unit(_within(slows + step, span), span) - here for step in _NUDGE * np.eye(2)]
-        slopes = np.array(nudged).T / _NUDGE
-        change = np.linalg.lstsq(slopes, travelled - here, rcond=1e-6)[0]
-        slows = _within(slows + change, span)
-        if np.abs(change).max() < _NUDGE:
-            break
-    return slows
+    fast = np.flatnonzero(steps >= steps.max() * (1 - _FULL_SPEED))
+    begin, left = int(fast[0]), span - int(fast[-1]) - 1
+    # 1/p and 1/q, 0 where there is nothing slow
+    out = begin**2 / travelled[begin] if begin and travelled[begin] > 0 else 0.0
+    into = left**2 / (1.0 - travelled[span - left]) if left and travelled[span - left] < 1 else 0.0
+    bend = (out + into) / 4
+    speed = (span - np.sqrt(max(span**2 - 4 * bend, 0.0))) / (2 * bend) if bend else 1.0 / span
+    slows = np.clip(np.array([out, into], dtype=np.float64) * speed / 2, 0.0, span)
+    return np.asarray(slows * min(1.0, span / max(float(slows.sum()), 1e-9)))

@@ -147,6 +147,7 @@ def _fitted(
         about=about,
         before=before,
         tidy=tidy_value,
+        on=1 if seen.part == CAMERA or not _on_its_frames(shot, seen) else shot.levels[shot.names.index(seen.part)].on,
     )
 
 
