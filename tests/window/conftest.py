@@ -1,4 +1,8 @@
-"""A real Blender with its window, as a test asks for one. UNDERGLASS_BLENDER names the programs, with `:` between."""
+"""A real Blender with its window, as a test asks for one.
+
+UNDERGLASS_BLENDER names the programs, with `:` between. UNDERGLASS_NO_BLENDER says why others could not be had, a line
+each: their tests are skipped for that reason.
+"""
 
 import json
 import os
@@ -11,7 +15,7 @@ from typing import Any
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-VARIABLE = "UNDERGLASS_BLENDER"
+VARIABLE, WANTING = "UNDERGLASS_BLENDER", "UNDERGLASS_NO_BLENDER"
 PICTURES = ROOT / "tests" / ".cache" / "window"
 DRIVER = Path(__file__).with_name("driver.py")
 SCREEN = "-screen 0 1600x900x24 +extension GLX"
@@ -24,12 +28,14 @@ def blenders() -> list[str]:
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     """Try every test that asks for a program with each of them."""
-    if "blender" in metafunc.fixturenames:
-        named = blenders()
-        nothing = pytest.param("", marks=pytest.mark.skip(reason=f"{VARIABLE} names no Blender with a window"))
-        metafunc.parametrize(
-            "blender", named or [nothing], ids=[Path(name).name for name in named] or ["none"], scope="session"
-        )
+    if "blender" not in metafunc.fixturenames:
+        return
+    named = [pytest.param(name, id=Path(name).name) for name in blenders()]
+    reasons = os.environ.get(WANTING, "").splitlines()
+    if not named and not reasons:
+        reasons = [f"{VARIABLE} names no Blender with a window"]
+    skipped = [pytest.param("", id="none", marks=pytest.mark.skip(reason=reason)) for reason in reasons]
+    metafunc.parametrize("blender", named + skipped, scope="session")
 
 
 @pytest.fixture(scope="session")

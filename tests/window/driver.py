@@ -5,6 +5,7 @@ What it finds goes to FOLDER/found.json, pictures of the whole screen beside it.
 
 import json
 import shutil
+import statistics
 import subprocess
 import sys
 import time
@@ -24,14 +25,35 @@ FOUND: dict = {"steps": [], "troubles": []}
 STEPS = []
 # A proof of the small shot takes some ten seconds.
 LONGEST_PROOF_S = 150
+# What a line of text, and a button with an icon, have of the sidebar's width besides their words, in points: tabs at
+# the edge, the panel's borders and their own.
+LINE_BORDER_PT, BUTTON_BORDER_PT = 60, 84
 
 # set before the window is drawn for the first time, or the splash stands in every picture
 bpy.context.preferences.view.show_splash = False
 
 
 def step(function):
+    """Add a step; one that returns True is asked again a moment later."""
     STEPS.append(function)
     return function
+
+
+def then_picture(name):
+    """Add a picture as a step of its own: panels slide to their places between the steps."""
+
+    def pictured():
+        picture(name)
+
+    STEPS.append(pictured)
+
+
+def scroll(times):
+    """Scroll the sidebar down, or up where ``times`` is negative."""
+    operator = bpy.ops.view2d.scroll_down if times > 0 else bpy.ops.view2d.scroll_up
+    with override("UI"):
+        for _ in range(abs(times)):
+            operator(deltay=60)
 
 
 def view():
@@ -74,7 +96,7 @@ def census():
     }
     return {
         "types": len(dir(bpy.types)),
-        "scene": len(dir(bpy.types.Scene)),
+        "properties": sum(len(dir(getattr(bpy.types, name))) for name in ("Scene", "Object", "WindowManager")),
         "operators": len(dir(bpy.ops.underglass)) if hasattr(bpy.ops, "underglass") else 0,
         "menu": len(bpy.types.TOPBAR_MT_file_import._dyn_ui_initialize()),
         "keymaps": sum(len(keymap.keymap_items) for keymap in bpy.context.window_manager.keyconfigs.addon.keymaps),
@@ -88,11 +110,18 @@ def nothing_is_left_behind():
 
     extension.enable()
     addon_utils.disable(extension.NAME)
-    before = census()
+    before, timers, drawn = census(), 0, 0
     for _ in range(20):
         addon_utils.enable(extension.NAME)
+        # one that is enabled anew has modules anew
+        look, overlay = extension.part("ui.watching").look_at_files, extension.part("ui.overlay")
+        begun = bpy.app.timers.is_registered(look) and overlay._handle is not None
         addon_utils.disable(extension.NAME)
+        timers += begun and bpy.app.timers.is_registered(look)
+        drawn += begun and overlay._handle is not None
+        FOUND["begun"] = begun
     FOUND["left"] = {key: [before[key], value] for key, value in census().items() if value != before[key]}
+    FOUND["left"].update({name: count for name, count in (("timers", timers), ("drawing", drawn)) if count})
     extension.enable()
 
 
@@ -111,6 +140,7 @@ def without_a_shot():
     picture("empty")
     names = ("open_shot", "new_from_art", "save_shot", "reload_shot", "prove", "stop_proof")
     FOUND["before"] = {name: getattr(bpy.ops.underglass, name).poll() for name in names}
+    FOUND["why"] = {name: refused(getattr(bpy.ops.underglass, name)) for name in ("save_shot", "prove", "stop_proof")}
     FOUND["file_handler"] = hasattr(bpy.types, "UNDERGLASS_FH_shot")
     entries = [getattr(entry, "__module__", "") for entry in bpy.types.TOPBAR_MT_file_import._dyn_ui_initialize()]
     FOUND["import_menu"] = any("underglass" in entry for entry in entries)
@@ -128,25 +158,58 @@ def open_the_estuary():
     FOUND["findings"] = [finding.code for finding in live.live(bpy.context.scene).findings]
 
 
+then_picture("dark")
+
+
 @step
-def dark():
-    picture("dark")
+def what_is_written_fits():
+    """Measure every line that was broken to the sidebar's width, and the buttons of the findings, as they are drawn."""
+    import blf
+
+    panels, shown = extension.part("ui.panels"), extension.part("ui.shown")
+    scale, width = bpy.context.preferences.system.ui_scale, view()[2]["UI"].width
+    blf.size(0, 11 * scale)
+    written, broken = [], shown.lines
+
+    def heard(text, context):
+        found = broken(text, context)
+        written.extend(found)
+        return found
+
+    shown.lines = heard
+    redraw()
+    shown.lines = broken
+    now = extension.part("ui.live").live(bpy.context.scene)
+    with override("UI"):
+        buttons = [panels.finding_title(one, bpy.context) for one in now.findings[: panels.MOST_FINDINGS]]
+    FOUND["written"] = len(written)
+    FOUND["cut"] = [text for text in written if blf.dimensions(0, text)[0] > width - LINE_BORDER_PT * scale]
+    FOUND["cut"] += [text for text in buttons if blf.dimensions(0, text)[0] > width - BUTTON_BORDER_PT * scale]
+    FOUND["widest"] = [width, *(max(blf.dimensions(0, text)[0] for text in some) for some in (written, buttons))]
 
 
 @step
 def further_down():
-    with override("UI"):
-        for _ in range(14):
-            bpy.ops.view2d.scroll_down(deltay=60)
-    picture("further down")
+    scroll(14)
+
+
+then_picture("further down")
+
+
+@step
+def readings():
+    scroll(12)
+
+
+then_picture("readings")
 
 
 @step
 def at_the_foot():
-    with override("UI"):
-        for _ in range(40):
-            bpy.ops.view2d.scroll_down(deltay=60)
-    picture("at the foot")
+    scroll(60)
+
+
+then_picture("at the foot")
 
 
 @step
@@ -157,10 +220,10 @@ def light():
         if (Path(folder) / "interface_theme" / "Blender_Light.xml").is_file()
     )
     bpy.ops.script.execute_preset(filepath=str(path), menu_idname="USERPREF_MT_interface_theme_presets")
-    with override("UI"):
-        for _ in range(80):
-            bpy.ops.view2d.scroll_up(deltay=60)
-    picture("light")
+    scroll(-120)
+
+
+then_picture("light")
 
 
 @step
@@ -180,43 +243,61 @@ def from_the_side():
 
 @step
 def what_a_frame_costs():
-    """Time what of the add-on runs when the frame changes: the drawing in the viewport, the panels, the side view."""
-    overlay, panels = extension.part("ui.overlay"), extension.part("ui.panels")
-    spent = {"overlay": 0.0, "panels": 0.0}
-    calls = {"overlay": 0, "panels": 0}
+    """Time what of the add-on runs when the frame changes: handlers, the drawing in the viewport, every panel."""
+    overlay, panels, watching = (extension.part(f"ui.{name}") for name in ("overlay", "panels", "watching"))
+    spent, calls = {}, {}
 
-    def timed(name, function):
-        def run(*arguments):
+    def count(name, begun):
+        spent[name] = spent.get(name, 0.0) + time.perf_counter() - begun
+        calls[name] = calls.get(name, 0) + 1
+
+    # Blender asks each function how many arguments it takes, so that one wrapper for all would not do
+    def drawing(function):
+        def draw(self, context):
             begun = time.perf_counter()
-            try:
-                return function(*arguments)
-            finally:
-                spent[name] += time.perf_counter() - begun
-                calls[name] += 1
+            function(self, context)
+            count("panels", begun)
 
-        return run
+        return draw
 
-    draw = overlay._draw
-    overlay.detach()
-    overlay._draw = timed("overlay", draw)
-    overlay.attach()
+    overlay_draw, edited = overlay._draw, watching._edited
+
+    def lines():
+        begun = time.perf_counter()
+        overlay_draw()
+        count("overlay", begun)
+
+    def changed(scene, depsgraph):
+        begun = time.perf_counter()
+        edited(scene, depsgraph)
+        count("handlers", begun)
+
     kept = {cls: cls.draw for cls in panels.CLASSES}
+    handlers = bpy.app.handlers.depsgraph_update_post
+    overlay.detach()
+    overlay._draw = lines
+    overlay.attach()
+    handlers[handlers.index(edited)] = changed
     for cls, function in kept.items():
-        cls.draw = timed("panels", function)
+        cls.draw = drawing(function)
     frames = range(20, 70)
     redraw()
-    spent.update(overlay=0.0, panels=0.0)
-    calls.update(overlay=0, panels=0)
+    calls.clear()
+    each = []
     for frame in frames:
+        spent.clear()
         bpy.context.scene.frame_set(frame)
         redraw(1)
+        each.append(dict(spent))
     for cls, function in kept.items():
         cls.draw = function
+    handlers[handlers.index(changed)] = edited
     overlay.detach()
-    overlay._draw = draw
+    overlay._draw = overlay_draw
     overlay.attach()
     FOUND["calls"] = calls
-    FOUND["ms"] = {name: 1000 * seconds / len(frames) for name, seconds in spent.items()}
+    # the middle one of the frames: another program may take the processor in any of them
+    FOUND["ms"] = {name: 1000 * statistics.median(one.get(name, 0.0) for one in each) for name in calls}
 
 
 @step
@@ -241,16 +322,19 @@ def drag_a_level():
         bpy.ops.ed.undo()
     redraw()
     FOUND["dragged"]["undone"] = live.live(bpy.context.scene).unsaved
+    with override():
+        bpy.ops.ed.redo()
+    redraw()
+    FOUND["dragged"]["redone"] = live.live(bpy.context.scene).unsaved
+    with override():
+        bpy.ops.ed.undo()
     bpy.ops.underglass.hold_size(level="village")
     redraw()
     size = live.live(bpy.context.scene).plan.size_px[:, column]
     FOUND["dragged"]["held"] = float((size.max() - size.min()) / size[0])
 
 
-@step
-def held():
-    # panels slide to their places between the steps
-    picture("held")
+then_picture("held")
 
 
 @step
@@ -268,45 +352,64 @@ def begin_a_proof_and_stop_it():
     proving = extension.part("ui.proving")
     bpy.ops.underglass.prove()
     process = proving._run.process
-    FOUND["greyed"] = bpy.ops.underglass.prove.poll()
+    FOUND["greyed"] = [bpy.ops.underglass.prove.poll(), refused(bpy.ops.underglass.prove)]
     time.sleep(1.0)
     bpy.ops.underglass.stop_proof()
     FOUND["stopped"] = [process.poll() is not None, proving.is_running()]
 
 
 @step
-def prove_to_the_end():
-    proving, running = extension.part("ui.proving"), extension.part("proof.running")
+def prove():
     bpy.ops.underglass.prove()
-    begun = time.monotonic()
-    pictured = False
-    while proving.is_running() and time.monotonic() - begun < LONGEST_PROOF_S:
-        time.sleep(0.5)
-        proving.look()
-        said = proving.present(bpy.context.scene)
-        if isinstance(said, running.Progress) and said.done and not pictured:
-            pictured = True
-            picture("proving")
+    FOUND["proving_since"] = time.monotonic()
+    scroll(80)
+
+
+@step
+def on_its_way():
+    """Wait until the first test frame is measured; the window's own timer hears of it."""
+    proving, running = extension.part("ui.proving"), extension.part("proof.running")
     said = proving.present(bpy.context.scene)
-    FOUND["proof"] = {
+    return still_proving() and not (isinstance(said, running.Progress) and said.done)
+
+
+then_picture("proving")
+
+
+def still_proving():
+    since = time.monotonic() - FOUND["proving_since"]
+    return extension.part("ui.proving").is_running() and since < LONGEST_PROOF_S
+
+
+@step
+def to_the_end():
+    return still_proving()
+
+
+def told():
+    """Return what the proof says of this scene."""
+    said = extension.part("ui.proving").present(bpy.context.scene)
+    return {
         "kind": type(said).__name__,
         "verdict": getattr(said, "verdict", getattr(said, "message", "")),
         "rows": [[row.level, row.error_px, row.verdict] for row in getattr(said, "rows", ())],
         "pictures": [path.is_file() for path in getattr(said, "pictures", {}).values()],
-        "seconds": time.monotonic() - begun,
     }
-    with override("UI"):
-        for _ in range(80):
-            bpy.ops.view2d.scroll_down(deltay=60)
-    redraw(4)
-    with override("UI"):
-        for _ in range(20):
-            bpy.ops.view2d.scroll_down(deltay=60)
 
 
 @step
 def proved():
-    picture("proved")
+    FOUND["proof"] = told()
+    scroll(80)
+
+
+@step
+def further_still():
+    # the panel has grown by its result
+    scroll(40)
+
+
+then_picture("proved")
 
 
 @step
@@ -314,6 +417,7 @@ def a_schedule_broken_in_an_editor():
     watching = extension.part("ui.watching")
     schedule = SHOT.parent / "schedule.csv"
     text = schedule.read_text(encoding="utf-8")
+    (PLACE / "schedule.csv").write_text(text, encoding="utf-8")
     schedule.write_text(text.replace("steady", "stedy", 1), encoding="utf-8")
     watching.look_at_files()
     FOUND["broken"] = {
@@ -321,16 +425,16 @@ def a_schedule_broken_in_an_editor():
         "said": refused(bpy.ops.underglass.reload_shot),
         "levels": len(bpy.context.scene.objects),
     }
-    with override("UI"):
-        for _ in range(120):
-            bpy.ops.view2d.scroll_up(deltay=60)
-    picture("broken")
-    schedule.write_text(text, encoding="utf-8")
+    scroll(-160)
+
+
+then_picture("broken")
 
 
 @step
 def art_that_vanishes():
     watching = extension.part("ui.watching")
+    shutil.copy(PLACE / "schedule.csv", SHOT.parent / "schedule.csv")
     watching.look_at_files()
     calm = watching.is_changed_on_disk(bpy.context.scene)
     art = SHOT.parent / "art" / "card_a.png"
@@ -371,7 +475,25 @@ def from_a_folder_to_a_move():
         "said": scene.underglass.message,
         "unsaved": live.live(scene).unsaved,
     }
-    picture("from art")
+
+
+then_picture("from art")
+
+
+@step
+def prove_the_move():
+    bpy.ops.underglass.prove()
+    FOUND["proving_since"] = time.monotonic()
+
+
+@step
+def the_move_to_the_end():
+    return still_proving()
+
+
+@step
+def the_move_proved():
+    FOUND["from_art"]["proof"] = told()
 
 
 @step
@@ -393,7 +515,9 @@ def tick():
         return None
     current = STEPS.pop(0)
     try:
-        current()
+        if current():
+            STEPS.insert(0, current)
+            return 0.3
         FOUND["steps"].append(current.__name__)
     except Exception:  # every step tells of itself; the rest goes on
         FOUND["troubles"].append(f"{current.__name__}: {traceback.format_exc()}")

@@ -28,11 +28,12 @@ MARGIN = 14
 LEAST_APART = 13
 GLASS = (0.30, 0.66, 0.85, 1.0)
 CHOSEN = (0.98, 0.72, 0.22, 1.0)
-CONE = (0.55, 0.62, 0.70, 0.35)
+# How strongly the edges of what the lens takes in, and the lines to the numbers, are drawn.
+FAINT = 0.5
 
 
 def elevation(plan: Plan, row: int, *, size: tuple[int, int], ink: tuple[float, float, float], chosen: str) -> Image:
-    """Return the stand on the frame of ``row`` as (height, width, 4) straight RGBA, rows from the bottom.
+    """Return the stand on the frame of ``row`` as (height, width, 4) premultiplied RGBA, rows from the bottom.
 
     ``ink`` is the colour of bed, lens and numbers; the level named ``chosen`` is marked.
     """
@@ -54,7 +55,7 @@ def elevation(plan: Plan, row: int, *, size: tuple[int, int], ink: tuple[float, 
     def y_of(metres: float) -> float:
         return ground + metres * scale
 
-    _cone(picture, plan, row, x_of=x_of, y_of=y_of, lens=lens)
+    _cone(picture, plan, row, x_of=x_of, y_of=y_of, colour=_faint(ink))
     _line(picture, (MARGIN, ground), (width - MARGIN, ground), line)
     heights = plan.tracks.levels["height"][row]
     labels = _apart([y_of(float(value)) for value in heights])
@@ -65,19 +66,20 @@ def elevation(plan: Plan, row: int, *, size: tuple[int, int], ink: tuple[float, 
         for thickness in (0, 1):
             _line(picture, (left, y + thickness), (right, y + thickness), colour)
         _number(picture, str(number + 1), (width - MARGIN - 8, labels[number] - 5), colour)
-        _line(picture, (right + 2, y), (width - MARGIN - 11, labels[number]), (*colour[:3], 0.5))
+        _line(picture, (right + 2, y), (width - MARGIN - 11, labels[number]), _faint(colour))
     _camera(picture, (middle, y_of(lens)), line)
     return picture
 
 
-def _cone(picture: Image, plan: Plan, row: int, *, x_of, y_of, lens: float) -> None:  # type: ignore[no-untyped-def]
+def _cone(picture: Image, plan: Plan, row: int, *, x_of, y_of, colour) -> None:  # type: ignore[no-untyped-def]
+    lens = float(plan.tracks.camera["height"][row])
     rear = int(plan.distance[row].argmax())
     half = plan.shot.camera.frame_px[0] / float(plan.scale[row, rear]) / 2
     foot = lens - float(plan.distance[row, rear])
     parallel = np.ptp(plan.scale[row]) == 0
     for side in (-1, 1):
         top = side * half if parallel else 0.0
-        _line(picture, (x_of(top), y_of(lens)), (x_of(side * half), y_of(foot)), CONE)
+        _line(picture, (x_of(top), y_of(lens)), (x_of(side * half), y_of(foot)), colour)
 
 
 def _apart(heights: list[float]) -> list[float]:
@@ -94,11 +96,21 @@ def _apart(heights: list[float]) -> list[float]:
 
 
 def _line(picture: Image, start: tuple[float, float], end: tuple[float, float], colour: tuple[float, ...]) -> None:
+    if start[1] == end[1]:
+        # most lines are level, and this is drawn anew on every frame
+        y, left, right = round(start[1]), max(round(start[0]), 0), max(round(end[0]) + 1, 0)
+        if 0 <= y < picture.shape[0]:
+            picture[y, left:right] = colour
+        return
     count = int(np.ceil(max(abs(end[0] - start[0]), abs(end[1] - start[1])))) + 1
     x = np.rint(np.linspace(start[0], end[0], count)).astype(int)
     y = np.rint(np.linspace(start[1], end[1], count)).astype(int)
     inside = (x >= 0) & (x < picture.shape[1]) & (y >= 0) & (y < picture.shape[0])
     picture[y[inside], x[inside]] = colour
+
+
+def _faint(colour: tuple[float, ...]) -> tuple[float, ...]:
+    return (*(FAINT * value for value in colour[:3]), FAINT)
 
 
 def _camera(picture: Image, place: tuple[float, float], colour: tuple[float, ...]) -> None:

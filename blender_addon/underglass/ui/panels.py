@@ -5,16 +5,20 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ..plan.findings import NOTE
+from ..plan.findings import NOTE, Finding
 from ..plan.headings import HOLD, heading_word
 from ..proof import running
 from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Projection
-from ..stage import hold
+from ..stage import hold, marks
 from . import live, proving, shown, side_view, watching
 
 SEVERITY_ICONS = {"stop": "CANCEL", "warn": "ERROR", "note": "INFO"}
 MOST_FINDINGS = 16
+# What lies beside a panel's contents in the sidebar, and what an icon of scale 1 is high, in points.
+BORDERS_PT, UNIT_PT = 70, 20
 UNIT_WORDS = {"in": "inches", "cm": "centimetres", "mm": "millimetres"}
+# What of a number has room in the list of levels; Readings has them to the last figure.
+HEIGHT_CHARACTERS, WIDTH_CHARACTERS = 5, 4
 AXIS_WORDS = {"focal": "lens"}
 
 
@@ -105,7 +109,9 @@ class UNDERGLASS_PT_stand(_StackPanel, bpy.types.Panel):
     def show(self, context: Any, now: live.Live, row: int) -> None:
         layout, camera = self.layout, now.plan.tracks.camera
         width = context.region.width / context.preferences.system.ui_scale
-        layout.template_icon(icon_value=side_view.icon(context, now), scale=max(6.0, min(width / 21.0, 18.0)))
+        layout.template_icon(
+            icon_value=side_view.icon(context, now), scale=max(6.0, min((width - BORDERS_PT) / UNIT_PT, 18.0))
+        )
         parts = [f"lens at {shown.length(camera['height'][row], now.shot)} {now.shot.units}"]
         if now.shot.camera.projection is Projection.PERSPECTIVE:
             parts.append(f"{camera['focal'][row] * 1000:.4g} mm")
@@ -124,45 +130,38 @@ class UNDERGLASS_PT_levels(_StackPanel, bpy.types.Panel):
     bl_label = "Levels"
 
     def show(self, context: Any, now: live.Live, row: int) -> None:
-        column = self.layout.column(align=True)
-        self._row(column, "", ("height", "art", "field"), heading=True)
-        for index, level in enumerate(now.shot.levels):
-            plan = now.plan
-            field = now.shot.camera.frame_px[0] / plan.scale[row, index]
-            figures = (plan.tracks.levels["height"][row, index], level.art_width, field)
-            cells = tuple(shown.length(value, now.shot) for value in figures)
-            line, end = self._row(column, f"{index + 1} {level.name}", cells, level=level.name)
-            glass = live.glass_of(context.scene, level.name)
+        column, shot = self.layout.column(align=True), now.shot
+        standing = dict(marks.levels(context.scene))
+        fields = shot.camera.frame_px[0] / now.plan.scale[row]
+        covered = np.min([reach[row] for reach in now.reach.values()], axis=0) >= 0
+        self._row(column, "", ("height", "art", "field"), icon="BLANK1").label(text="", icon="BLANK1")
+        for index, level in enumerate(shot.levels):
+            height = shown.length(now.plan.tracks.levels["height"][row, index], shot, most=HEIGHT_CHARACTERS)
+            widths = (shown.length(value, shot, most=WIDTH_CHARACTERS) for value in (level.art_width, fields[index]))
+            icon = "MATPLANE" if covered[index] else "SELECT_SET"
+            line = self._row(column, f"{index + 1} {level.name}", (height, *widths), icon=icon, level=level.name)
+            glass = standing.get(level.name)
             line.active = glass is not None
-            covered = min(reach[row, index] for reach in now.reach.values()) >= 0
-            end.label(text="", icon="MATPLANE" if covered else "SELECT_SET")
             held = glass is not None and hold.is_held(glass)
-            toggle = end.operator("underglass.hold_size", text="", icon="LOCKED" if held else "UNLOCKED", depress=held)
+            toggle = line.operator("underglass.hold_size", text="", icon="LOCKED" if held else "UNLOCKED", depress=held)
             toggle.level = level.name
-        words = f"In {UNIT_WORDS[now.shot.units]}. A filled square covers the frame now; a closed lock holds the apparent size"
+        unit = UNIT_WORDS[shot.units]
+        words = f"In {unit}. A dashed square leaves the frame uncovered; a closed lock holds the apparent size"
         _wrapped(self.layout, words, context)
 
-    def _row(
-        self, column: Any, name: str, cells: tuple[str, ...], *, level: str = "", heading: bool = False
-    ) -> tuple[Any, Any]:
+    def _row(self, column: Any, name: str, cells: tuple[str, ...], *, icon: str, level: str = "") -> Any:
+        """Write a line of the list, the heading where there is no ``level``; returns it, for what stands at its end."""
         line = column.row(align=True)
-        split = line.split(factor=0.45, align=True)
-        if heading:
-            split.label(text=name)
+        if level:
+            line.operator("underglass.show_level", text="", icon=icon, emboss=False).level = level
         else:
-            names = split.row(align=True)
-            names.operator("underglass.show_level", text="", icon="RESTRICT_SELECT_OFF", emboss=False).level = level
-            names.label(text=name)
+            line.label(text="", icon=icon)
+        split = line.split(factor=0.54, align=True)
+        split.label(text=name)
         numbers = split.row(align=True)
         for cell in cells:
-            part = numbers.row()
-            part.alignment = "RIGHT"
-            part.label(text=cell)
-        end = line.row(align=True)
-        if heading:
-            end.label(text="", icon="BLANK1")
-            end.label(text="", icon="BLANK1")
-        return line, end
+            _right(numbers, cell)
+        return line
 
 
 class UNDERGLASS_PT_move(_StackPanel, bpy.types.Panel):
@@ -205,12 +204,12 @@ class UNDERGLASS_PT_readings(_StackPanel, bpy.types.Panel):
 
     def show(self, context: Any, now: live.Live, row: int) -> None:
         layout, shot = self.layout, now.shot
-        layout.label(text=f"On frame {int(now.plan.frames[row])}, and the step from the frame before")
+        layout.label(text=f"Frame {int(now.plan.frames[row])}, and the step that leads to it")
         for part in (CAMERA, *now.plan.names):
             axes = _axes(now, part)
-            moving = {axis: track for axis, track in axes.items() if np.ptp(track) > 0}
+            moving = {axis: track for axis, track in axes.items() if track.min() != track.max()}
             box = layout.column(align=True)
-            box.label(text=part, icon="CAMERA_DATA" if part == CAMERA else "MESH_PLANE")
+            box.label(text=part, icon="CAMERA_DATA" if part == CAMERA else "RENDERLAYERS")
             for axis, track in moving.items():
                 step = float(track[row] - track[row - 1]) if row else 0.0
                 line = box.split(factor=0.26, align=True)
@@ -248,6 +247,13 @@ def _right(layout: Any, text: str) -> None:
     cell.label(text=text)
 
 
+def finding_title(finding: Finding, context: Any) -> str:
+    """Return what stands on the button of a finding: what, where, and, if there is room for it, when."""
+    name = f"{finding.code} · {finding.level or 'shot'}"
+    longer = f"{name} · {shown.frames(*finding.frames, brief=True)}"
+    return longer if shown.fits_button(longer, context) else name
+
+
 class UNDERGLASS_PT_findings(_StackPanel, bpy.types.Panel):
     """What would go wrong; each finding is a button that goes there."""
 
@@ -259,10 +265,10 @@ class UNDERGLASS_PT_findings(_StackPanel, bpy.types.Panel):
         if not now.findings:
             layout.label(text="nothing was found", icon="CHECKMARK")
         for finding in now.findings[:MOST_FINDINGS]:
-            first, last = finding.frames
+            first = finding.frames[0]
             column = layout.column(align=True)
-            name = f"{finding.code} · {finding.level or 'shot'} · {shown.frames(first, last)}"
-            go = column.operator("underglass.show_level", text=name, icon=SEVERITY_ICONS[finding.severity])
+            icon = SEVERITY_ICONS[finding.severity]
+            go = column.operator("underglass.show_level", text=finding_title(finding, context), icon=icon)
             go.level, go.frame, go.detail = finding.level or CAMERA, first, f"{finding.message}. {finding.remedy}"
             if finding.severity != NOTE:
                 _wrapped(column, finding.message, context)

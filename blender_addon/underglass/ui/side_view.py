@@ -6,7 +6,7 @@ import bpy.utils.previews
 
 from . import elevation, live
 
-SIZE = (320, 320)
+SIZE = (256, 256)
 KEY = "stand"
 
 _previews: Any = None
@@ -35,10 +35,12 @@ def icon(context: Any, now: live.Live) -> int:
     active = context.view_layer.objects.active
     chosen = str(active.get("underglass_level", "")) if active is not None else ""
     state = (id(now), row, ink, chosen)
-    preview = _previews[KEY] if KEY in _previews else _previews.new(KEY)
+    preview = _previews.get(KEY)
+    if preview is None:
+        preview = _previews.new(KEY)
+        preview.image_size = SIZE
     if _shown != state:
         picture = elevation.elevation(now.plan, row, size=SIZE, ink=ink, chosen=chosen)
-        preview.image_size = SIZE
         preview.image_pixels_float.foreach_set(picture.ravel())
         _shown = state
     return preview.icon_id
