@@ -162,3 +162,34 @@ def test_the_estuary_is_planned_from_a_copy_of_its_brief_alone(tmp_path, capsys)
     assert run("plan", tmp_path, "-o", tmp_path / "out") == Status.HOLDS
     assert "5 of them move" in capsys.readouterr().out
     assert read_shot(tmp_path / "out").levels[2].has_drawings
+
+
+def test_a_shot_that_was_edited_by_hand_is_kept_beside_the_new_one(brief, tmp_path, capsys):
+    assert run("plan", brief, "-o", tmp_path / "out") == Status.HOLDS
+    shot = tmp_path / "out" / "shot.toml"
+    planned = shot.read_text(encoding="utf-8")
+    assert run("plan", brief, "-o", tmp_path / "out") == Status.HOLDS
+    assert not (tmp_path / "out" / "shot.before.toml").exists()
+    edited = planned.replace("fps", "# rehearsed\nfps", 1)
+    shot.write_text(edited, encoding="utf-8")
+    capsys.readouterr()
+    assert run("plan", brief, "-o", tmp_path / "out") == Status.HOLDS
+    assert shot.read_text(encoding="utf-8") == planned
+    assert (tmp_path / "out" / "shot.before.toml").read_text(encoding="utf-8") == edited
+    assert "what was there is kept as shot.before.toml" in capsys.readouterr().out
+
+
+def test_easing_a_limit_saves_the_travel_that_was_said(brief, tmp_path, capsys):
+    def travel(text: str, out: str) -> tuple[float, list[dict]]:
+        file = tmp_path / f"{out}.toml"
+        file.write_text(text, encoding="utf-8")
+        assert run("plan", file, "-o", tmp_path / out, "--json") == Status.HOLDS
+        told = json.loads(capsys.readouterr().out)
+        return sum(one["travel_height"] + one["travel_east"] for one in told["levels"]), told["binding"]
+
+    capsys.readouterr()
+    text = brief.read_text(encoding="utf-8")
+    before, binding = travel(text, "before")
+    saves = next(one["saves"] for one in binding if one["limit"] == "stand.level_height:most")
+    after, _ = travel(text.replace("[0, 800]", "[0, 801]"), "after")
+    assert before - after == pytest.approx(saves, rel=0.02)

@@ -34,10 +34,13 @@ def test_each_is_said_in_words_with_whether_the_plan_meets_it():
 
 def test_one_line_counts_them():
     assert expectations_line(expecting()) == ""
-    assert expectations_line(expecting(SKY_HOLDS)) == "1 expectation of the shot file holds."
-    assert expectations_line(expecting(SKY_HOLDS, SKY_HOLDS)) == "2 expectations of the shot file hold."
-    assert expectations_line(expecting(SKY_HOLDS, REEDS_EAST)) == "1 of 2 expectations of the shot file holds."
-    assert "1 expectation of the shot file holds." in summary_lines(expecting(SKY_HOLDS))
+    one = "Going by the schedule, 1 expectation of the shot file holds."
+    two = "Going by the schedule, 2 expectations of the shot file hold."
+    half = "Going by the schedule, 1 of 2 expectations of the shot file holds."
+    assert expectations_line(expecting(SKY_HOLDS)) == one
+    assert expectations_line(expecting(SKY_HOLDS, SKY_HOLDS)) == two
+    assert expectations_line(expecting(SKY_HOLDS, REEDS_EAST)) == half
+    assert one in summary_lines(expecting(SKY_HOLDS))
 
 
 def test_the_page_and_the_record_list_them():

@@ -261,12 +261,82 @@ def saved_elsewhere():
     bpy.ops.underglass.save_shot_elsewhere(directory=str(place))
     now = live.live(scene)
     again = refused(bpy.ops.underglass.save_shot_elsewhere, directory=str(place))
+    other = FOLDER / "out" / "other"
+    (other / "art").mkdir(parents=True)
+    (other / "art" / "card_a.png").write_bytes(b"my only painting")
+    painting = refused(bpy.ops.underglass.save_shot_elsewhere, directory=str(other))
     return {
         "files": sorted(str(path.relative_to(place)) for path in place.rglob("*") if path.is_file()),
         "belongs": Path(scene.underglass.shot_file) == place / "shot.toml",
         "height": round(now.shot.levels[-1].height, 9),
         "again": again,
+        "painting": [painting, (other / "art" / "card_a.png").read_bytes() == b"my only painting"],
+        "left": sorted(str(path.relative_to(other)) for path in other.rglob("*") if path.is_file()),
     }
+
+
+def undone_behind_a_save():
+    """Saved, undone behind it, saved again: the files are this Blender's own."""
+    text = SHOT.read_text()
+    scene = opened()
+    bpy.ops.ed.undo_push(message="opened")
+    glass("card D").location[2] += 0.01
+    bpy.context.view_layer.update()
+    bpy.ops.ed.undo_push(message="moved")
+    bpy.ops.underglass.save_shot()
+    bpy.ops.ed.undo_push(message="saved")
+    bpy.ops.ed.undo()
+    bpy.ops.ed.undo()
+    scene = bpy.context.scene
+    watching.look_at_files()
+    changed = watching.is_changed_on_disk(scene)
+    back = refused(bpy.ops.underglass.save_shot)
+    now = SHOT.read_text()
+    SHOT.write_text(text)
+    return {"changed": changed, "said": back, "as_it_was": now == text}
+
+
+def scaled_to_nothing():
+    scene = opened()
+    glass("card A").scale = (0.0, 0.0, 0.0)
+    bpy.context.view_layer.update()
+    now = live.live(scene)
+    return {"trouble": now.trouble, "plan": now.plan is None}
+
+
+def dragged_and_let_go_while_one_is_held():
+    scene = opened()
+    scene.frame_set(1)
+    bpy.ops.underglass.hold_size(level="card D")
+    bpy.context.view_layer.update()
+    before = [list(key.co) for curve in compat.fcurves_of(glass("card D")) for key in curve.keyframe_points]
+    scene.frame_set(12)
+    scene.camera.location[2] += 0.1
+    bpy.context.view_layer.update()
+    scene.frame_set(13)
+    after = [list(key.co) for curve in compat.fcurves_of(glass("card D")) for key in curve.keyframe_points]
+    return {"same": before == after, "keys": len(before)}
+
+
+def rounded_to_counter_steps():
+    text, schedule = SHOT.read_text(), (SHOT.parent / "schedule.csv").read_text()
+    SHOT.write_text(text + "\n[stand]\ncounter = 1.0\n")
+    scene = opened()
+    for curve in compat.fcurves_of(glass("card A")):
+        for key in curve.keyframe_points:
+            key.co[1] += 0.0002 * (key.co[0] % 2)
+        curve.update()
+    glass("card A").update_tag()
+    scene.underglass.to_counter = True
+    bpy.ops.underglass.save_shot()
+    bpy.context.view_layer.update()
+    first = scene.underglass.message
+    unsaved = live.live(scene).unsaved
+    bpy.ops.underglass.save_shot()
+    rows = (SHOT.parent / "schedule.csv").read_text()
+    SHOT.write_text(text)
+    (SHOT.parent / "schedule.csv").write_text(schedule)
+    return {"first": first, "unsaved": unsaved, "again": scene.underglass.message, "rows": rows}
 
 
 def new_from_a_folder():
@@ -301,6 +371,10 @@ SCENARIOS = [
     changed_on_disk,
     what_no_stand_can_do,
     saved_elsewhere,
+    undone_behind_a_save,
+    scaled_to_nothing,
+    dragged_and_let_go_while_one_is_held,
+    rounded_to_counter_steps,
     new_from_a_folder,
     greyed_out,
 ]

@@ -136,6 +136,39 @@ def test_a_shot_saved_elsewhere_has_all_its_files_and_what_was_changed(found):
     assert "is there already" in there["again"]
 
 
+def test_saving_elsewhere_touches_nothing_that_lies_there(found):
+    there = found["saved_elsewhere"]
+    assert "card_a.png: is there already" in there["painting"][0]
+    assert there["painting"][1]
+    assert there["left"] == ["art/card_a.png"]
+
+
+def test_undo_behind_a_save_can_be_saved_again(found):
+    undone = found["undone_behind_a_save"]
+    assert not undone["changed"]
+    assert undone["said"] == ""
+    assert undone["as_it_was"]
+
+
+def test_a_level_scaled_to_nothing_is_told_in_a_line(found):
+    assert "scaled by 0" in found["scaled_to_nothing"]["trouble"]
+    assert found["scaled_to_nothing"]["plan"]
+
+
+def test_a_camera_that_is_dragged_and_let_go_leaves_no_mark_on_a_held_level(found):
+    held = found["dragged_and_let_go_while_one_is_held"]
+    assert held["same"]
+    assert held["keys"] > 0
+
+
+def test_a_move_rounded_to_counter_steps_is_what_the_scene_then_has(found):
+    rounded = found["rounded_to_counter_steps"]
+    assert "card A east" in rounded["first"]
+    assert "card A,east,5,20" in rounded["rows"]
+    assert rounded["unsaved"] == []
+    assert rounded["again"] == "nothing had changed"
+
+
 def test_a_folder_of_images_becomes_a_stack_whose_levels_fill_the_frame(found):
     made = found["new_from_a_folder"]
     assert made["levels"] == ["near", "middle", "far"]

@@ -36,8 +36,9 @@ def expectations_line(proof: Proof) -> str:
     if not held:
         return ""
     if all(held):
-        return f"{counted(len(held), 'expectation')} of the shot file {_hold(len(held))}."
-    return f"{sum(held)} of {counted(len(held), 'expectation')} of the shot file {_hold(sum(held))}."
+        return f"Going by the schedule, {counted(len(held), 'expectation')} of the shot file {_hold(len(held))}."
+    met = f"{sum(held)} of {counted(len(held), 'expectation')}"
+    return f"Going by the schedule, {met} of the shot file {_hold(sum(held))}."
 
 
 def _hold(count: int) -> str:

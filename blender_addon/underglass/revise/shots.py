@@ -10,7 +10,7 @@ import numpy as np
 from ..plan.model import Plan, Tracks
 from ..plan.ordering import in_order
 from ..shot.errors import ShotError
-from ..shot.model import Drawings, Exposure, Focus, FrameTable, Level, Projection, Schedule, Shot
+from ..shot.model import Drawings, Exposure, Focus, FrameTable, Lamp, Level, Projection, Schedule, Shot
 from .schedules import rescheduled
 from .standing import SAME, Standing
 from .tidy import tidy
@@ -19,10 +19,13 @@ from .trimming import with_frames
 
 @dataclass(frozen=True)
 class Revised:
-    """A shot as an edited scene has it, and what is worth saying about it. ``changed`` names the axes that differ."""
+    """A shot as an edited scene has it, and what is worth saying about it. ``changed`` names what differs in
+    words, ``moved`` the axes as (part, axis).
+    """
 
     shot: Shot
     changed: tuple[str, ...]
+    moved: tuple[tuple[str, str], ...]
     remarks: tuple[str, ...]
 
 
@@ -57,7 +60,7 @@ def revised_shot(old: Shot, *, plan: Plan, standing: Standing, to_counter: bool 
     shot, focus_remarks = _refocused(shot, standing)
     shot, tracks = in_order(shot, tracks)
     shot, moved = rescheduled(shot, plan=plan, old=old, tracks=tracks, to_counter=to_counter)
-    return Revised(shot, _changes(old, shot, moved), (*standing.remarks, *remarks, *cut, *focus_remarks))
+    return Revised(shot, _changes(old, shot, moved), tuple(moved), (*standing.remarks, *remarks, *cut, *focus_remarks))
 
 
 def _resized(level: Level, width: float, units: str) -> Level:
@@ -87,6 +90,7 @@ def _without_lost(shot: Shot, standing: Standing) -> tuple[Shot, list[str]]:
         drawings_file=shot.drawings_file if drawings.levels else "",
         expectations=tuple(one for one in shot.expectations if one.level not in lost and one.against not in lost),
         exposures=tuple(_exposures_without(shot.exposures, lost)),
+        lamps=tuple(_lamps_without(shot.lamps, lost)),
         stand=replace(shot.stand, reversed=tuple(axis for axis in shot.stand.reversed if axis[0] not in lost)),
     )
     return revised, [f"{name} is not in the scene any more and leaves the shot" for name in lost]
@@ -127,6 +131,16 @@ def _exposures_without(exposures: tuple[Exposure, ...], lost: list[str]) -> list
             names = tuple(name for name in names if name not in lost)
         if names != ():
             found.append(replace(exposure, levels=names))
+    return found
+
+
+def _lamps_without(lamps: tuple[Lamp, ...], lost: list[str]) -> list[Lamp]:
+    """Return the lamps without the lost levels; one that lit nothing else goes with them."""
+    found = []
+    for lamp in lamps:
+        names = None if lamp.levels is None else tuple(name for name in lamp.levels if name not in lost)
+        if names != ():
+            found.append(replace(lamp, levels=names))
     return found
 
 

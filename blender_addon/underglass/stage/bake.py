@@ -1,5 +1,6 @@
 """Baking: a plan's readings as f-curves, linear between keys, with a key on every frame that needs one."""
 
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -8,9 +9,11 @@ from numpy.typing import NDArray
 from .. import compat
 from ..optics import thin_lens
 from ..plan.model import Plan
+from ..shot.model import CAMERA
 from . import marks
 
 CONSTANT, LINEAR = 0, 1
+PLACE = ("east", "north", "height")
 
 # An f-curve holds single precision. A frame is left out only where the straight line between the keys about it is right
 # to well below that, and below a thousandth of the counter step of the finest stand (1/1000 in).
@@ -20,7 +23,7 @@ KEEP_ABOVE = 1e-9
 def bake_camera(camera: Any, plan: Plan) -> None:
     """Key the camera object and its lens: place, turn, and with focus the lens's image distance and stop."""
     tracks = plan.tracks.camera
-    for index, axis in enumerate(("east", "north", "height")):
+    for index, axis in enumerate(PLACE):
         _bake(camera, "location", index, plan.frames, tracks[axis], group="place")
     _bake(camera, "rotation_euler", 2, plan.frames, tracks["turn"], group="place")
     _bake_lens(camera, plan)
@@ -41,7 +44,7 @@ def _bake_lens(camera: Any, plan: Plan) -> None:
 def bake_level(level: Any, plan: Plan, column: int) -> None:
     """Key one level's object: place, turn, and the drawing it shows."""
     tracks = plan.tracks.levels
-    for index, axis in enumerate(("east", "north", "height")):
+    for index, axis in enumerate(PLACE):
         _bake(level, "location", index, plan.frames, tracks[axis][:, column], group="place")
     _bake(level, "rotation_euler", 2, plan.frames, tracks["turn"][:, column], group="place")
     if plan.drawings[column]:
@@ -53,6 +56,18 @@ def bake_lens(camera: Any, plan: Plan) -> None:
     """Key the camera's lens anew, as where the level that focus follows was moved."""
     compat.remove_fcurves(camera.data, ("lens", "dof.aperture_fstop", "dof.focus_distance"))
     _bake_lens(camera, plan)
+
+
+def rebake_axes(scene: Any, plan: Plan, axes: Iterable[tuple[str, str]]) -> None:
+    """Key some axes of the stack in ``scene``, as (part, axis), anew from ``plan``; the lens's are `bake_lens`'s."""
+    things = dict(marks.levels(scene))
+    for part, axis in axes:
+        owner = next(iter(marks.cameras(scene)), None) if part == CAMERA else things.get(part)
+        if owner is None or owner.library is not None or axis == "focal":
+            continue
+        track = plan.tracks.camera[axis] if part == CAMERA else plan.tracks.levels[axis][:, plan.names.index(part)]
+        path, index = ("rotation_euler", 2) if axis == "turn" else ("location", PLACE.index(axis))
+        rebake(owner, path, index, plan.frames, track, group="place")
 
 
 def rebake(

@@ -12,8 +12,8 @@ from ..plan.model import Plan
 from . import bake, marks
 
 HELD = "underglass_held"
-# A tenth of what single precision tells apart at a metre: less is no change of the camera.
-SAME = 1e-8
+# Ten times what single precision tells apart at a metre: less is no change of the camera.
+SAME = 1e-6
 
 
 def is_held(glass: Any) -> bool:
@@ -38,7 +38,7 @@ def follow(scene: Any, plan: Plan) -> list[str]:
     for level, glass in marks.levels(scene):
         if is_held(glass) and level in plan.names:
             wanted = holding.held_height(plan, level, magnification=glass[HELD])
-            if np.abs(wanted - plan.tracks.levels["height"][:, plan.names.index(level)]).max() > SAME * 100:
+            if np.abs(wanted - plan.tracks.levels["height"][:, plan.names.index(level)]).max() > SAME:
                 _key(glass, plan, level)
                 moved.append(level)
     return moved

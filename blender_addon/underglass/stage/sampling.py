@@ -13,10 +13,12 @@ from numpy.typing import NDArray
 
 from .. import compat
 from ..plan.model import Plan, Tracks
-from ..shot.model import Shot
+from ..shot.errors import ShotError
+from ..shot.model import Level, Shot
 from . import marks
+from .bake import PLACE
 
-PLACE = ("east", "north", "height")
+# What single precision makes of a scale that nobody touched.
 SAME_SCALE = 1e-6
 
 
@@ -54,10 +56,16 @@ def sampled_tracks(scene: Any, plan: Plan) -> tuple[Tracks, bool]:
 def resized(scene: Any, shot: Shot) -> Shot:
     """Return ``shot`` with the art widths that the scale of its objects in ``scene`` makes of them."""
     scales = {name: glass.matrix_world.to_scale()[0] for name, glass in marks.levels(scene)}
-    if all(abs(scale - 1.0) < SAME_SCALE for scale in scales.values()):
-        return shot
-    levels = (replace(level, art_width=level.art_width * scales.get(level.name, 1.0)) for level in shot.levels)
-    return replace(shot, levels=tuple(levels))
+    return replace(shot, levels=tuple(_resized(shot, level, scales.get(level.name, 1.0)) for level in shot.levels))
+
+
+def _resized(shot: Shot, level: Level, scale: float) -> Level:
+    if abs(scale - 1.0) < SAME_SCALE:
+        return level
+    if scale <= 0.0:
+        place = shot.place(f"level.{level.name}.art_width")
+        raise ShotError(place, f"its object is scaled by {scale:g}", "give it a scale above 0")
+    return replace(level, art_width=level.art_width * scale)
 
 
 def _object_tracks(obj: Any, frames: NDArray[np.int64], row: int) -> tuple[dict[str, NDArray[np.float64]], bool]:

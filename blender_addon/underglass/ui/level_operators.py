@@ -4,6 +4,7 @@ from typing import Any
 
 import bpy
 
+from ..shot import CAMERA
 from ..stage import hold
 from . import live
 from .reporting import done, failed, may_work, reported
@@ -40,7 +41,7 @@ class UNDERGLASS_OT_show_level(_NeedsStack, bpy.types.Operator):
     def execute(self, context: Any) -> set[str]:
         if self.frame >= 0:
             context.scene.frame_set(self.frame)
-        camera = self.level == "camera"
+        camera = self.level == CAMERA
         thing = context.scene.camera if camera else live.glass_of(context.scene, self.level)
         if thing is None or thing.name not in context.view_layer.objects:
             return {"FINISHED"} if self.frame >= 0 else failed(self, context.scene, f"{self.level} is not in the scene")

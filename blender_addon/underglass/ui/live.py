@@ -97,6 +97,12 @@ def forget(scene: Any = None) -> None:
     _trouble.pop(scene.as_pointer(), None)
 
 
+def is_by_hand(scene: Any) -> bool:
+    """Return whether the hand has moved something off its keys on the present frame, and not keyed it."""
+    kept = _kept.get(scene.as_pointer())
+    return kept is not None and kept.by_hand_on is not None
+
+
 def refresh(scene: Any) -> None:
     """Have the stack of ``scene`` worked out anew when it is next asked for."""
     kept = _kept.get(scene.as_pointer())
@@ -123,11 +129,11 @@ def _of(scene: Any) -> _Kept:
 def _worked_out(scene: Any, kept: _Kept) -> Live:
     tracks, by_hand = sampling.sampled_tracks(scene, kept.planned)
     kept.by_hand_on = scene.frame_current if by_hand else None
-    shot, tracks = in_order(sampling.resized(scene, kept.shot), tracks)
     try:
+        shot, tracks = in_order(sampling.resized(scene, kept.shot), tracks)
         plan = make_plan(shot, tracks=tracks)
     except UnderglassError as error:
-        return Live(shot, None, (), None, {}, trouble=str(error))
+        return Live(kept.shot, None, (), None, {}, trouble=str(error))
     return Live(shot, plan, find(plan), field_corners(plan), edge_reach(plan, look(plan)), _unsaved(plan, kept.planned))
 
 

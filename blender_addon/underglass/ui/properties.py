@@ -4,6 +4,8 @@ from typing import Any
 
 import bpy
 
+from ..proof.verdict import DEFAULT_TOLERANCE_PX
+
 
 def _redraw(_settings: Any, context: Any) -> None:
     for window in context.window_manager.windows:
@@ -26,7 +28,7 @@ class UnderglassSettings(bpy.types.PropertyGroup):
     tolerance_px: bpy.props.FloatProperty(
         name="Tolerance",
         description="How far a level may be out of place, in pixels",
-        default=0.05,
+        default=DEFAULT_TOLERANCE_PX,
         min=0.001,
         max=10.0,
     )

@@ -20,6 +20,7 @@ class _Run:
     """One proof: the process, the folder that its results are in, and what it said last."""
 
     scene: str
+    shot_file: str
     folder: Path
     process: "subprocess.Popen[bytes] | None"
     said: Any = None
@@ -35,7 +36,9 @@ def is_running() -> bool:
 
 def present(scene: Any) -> Any:
     """Return what the proof of ``scene`` said last: running.Progress, Finished, Failed, or None."""
-    return _run.said if _run is not None and _run.scene == scene.name else None
+    if _run is None or (_run.scene, _run.shot_file) != (scene.name, scene.underglass.shot_file):
+        return None
+    return _run.said
 
 
 def look() -> None:
@@ -55,9 +58,20 @@ def begin(scene: Any) -> None:
     if path is None:
         raise UnderglassError("this scene has no shot; open one first")
     folder = Path(tempfile.mkdtemp(prefix="underglass-proof-"))
-    copy = folder / "scene.blend"
-    bpy.ops.wm.save_as_mainfile(filepath=str(copy), copy=True, check_existing=False)
-    settings = scene.underglass
+    try:
+        process = _start(scene, path, folder)
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
+    _run = _Run(scene.name, scene.underglass.shot_file, folder, process, running.Progress("starting Blender", 0, 0))
+
+
+def _start(scene: Any, path: Path, folder: Path) -> "subprocess.Popen[bytes]":
+    copy, settings = folder / "scene.blend", scene.underglass
+    try:
+        bpy.ops.wm.save_as_mainfile(filepath=str(copy), copy=True, check_existing=False)
+    except RuntimeError as error:
+        raise UnderglassError(f"a copy of the scene cannot be saved: {' '.join(str(error).split())}") from None
     job = running.Job(
         shot=path,
         scene=scene.name,
@@ -66,8 +80,7 @@ def begin(scene: Any) -> None:
         pictures=settings.prove_pictures,
         samples=1,
     )
-    process = running.start(job, blender=bpy.app.binary_path, blend_copy=copy, folder=folder)
-    _run = _Run(scene.name, folder, process, running.Progress("starting Blender", 0, 0))
+    return running.start(job, blender=bpy.app.binary_path, blend_copy=copy, folder=folder)
 
 
 def _stop() -> None:

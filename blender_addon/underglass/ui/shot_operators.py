@@ -33,6 +33,8 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
     bl_label = "Open Shot"
     bl_options = {"REGISTER", "UNDO"}
 
+    # kept by nobody: a path of the last time would be opened without asking
+    filepath: bpy.props.StringProperty(subtype="FILE_PATH", options={"HIDDEN", "SKIP_SAVE"})
     filename_ext = ".toml"
     filter_glob: bpy.props.StringProperty(default="*.toml", options={"HIDDEN"})
     new_scene: bpy.props.BoolProperty(
@@ -45,8 +47,10 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
 
     @reported
     def execute(self, context: Any) -> set[str]:
+        path = Path(bpy.path.abspath(self.filepath))
+        stacking.require(path)
         scene = stacking.scene_for(context, new=self.new_scene)
-        opened = stacking.open_shot(scene, Path(bpy.path.abspath(self.filepath)))
+        opened = stacking.open_shot(scene, path)
         return done(self, scene, f"{opened.title}: {len(opened.levels)} levels, {opened.frame_count} frames")
 
 
@@ -57,6 +61,7 @@ class UNDERGLASS_OT_new_from_art(_NeedsScene, bpy.types.Operator, ImportHelper):
     bl_label = "New from Art"
     bl_options = {"REGISTER", "UNDO"}
 
+    filepath: bpy.props.StringProperty(subtype="FILE_PATH", options={"HIDDEN", "SKIP_SAVE"})
     filename_ext = ".ora"
     filter_glob: bpy.props.StringProperty(default="*.ora;*.png;*.tif;*.tiff;*.exr", options={"HIDDEN"})
     groups: bpy.props.EnumProperty(

@@ -4,6 +4,7 @@ from typing import Any
 
 import bpy.utils.previews
 
+from ..stage import marks
 from . import elevation, live
 
 SIZE = (256, 256)
@@ -33,16 +34,16 @@ def icon(context: Any, now: live.Live) -> int:
     row = live.row_of(now.plan, context.scene.frame_current)
     ink = tuple(context.preferences.themes[0].user_interface.wcol_box.text)[:3]
     active = context.view_layer.objects.active
-    chosen = str(active.get("underglass_level", "")) if active is not None else ""
-    state = (id(now), row, ink, chosen)
+    chosen = str(active.get(marks.LEVEL, "")) if active is not None else ""
+    state = (row, ink, chosen)
     preview = _previews.get(KEY)
     if preview is None:
         preview = _previews.new(KEY)
         preview.image_size = SIZE
-    if _shown != state:
+    if not _shown or _shown[0] is not now or _shown[1:] != state:
         picture = elevation.elevation(now.plan, row, size=SIZE, ink=ink, chosen=chosen)
         preview.image_pixels_float.foreach_set(picture.ravel())
-        _shown = state
+        _shown = (now, *state)
     return preview.icon_id
 
 

@@ -1,7 +1,8 @@
 """Between a shot's files and a scene: building the one into the other, and reading it back."""
 
+import secrets
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -14,10 +15,14 @@ from ..proof.fingerprint import fingerprint
 from ..revise.shots import Revised, revised_shot
 from ..revise.standing import over_frames, standing_of
 from ..shot import Shot, UnderglassError, read_shot, write_shot
+from ..shot.read import SHOT_FILE
 from ..shot.saving import save_amended
 from ..shot.stamp import stamp
-from ..stage import bake, build, marks, readback
+from ..stage import bake, build, marks, materials, readback
 from . import art_pixels, live
+
+# The states of files that were read and written from this Blender: undo brings back settings, not files.
+_written: set[str] = set()
 
 # Files that are a layer each; any other is layered art itself, or nothing that can be read.
 ONE_IMAGE = {".png", ".tif", ".tiff", ".exr"}
@@ -29,6 +34,16 @@ def scene_for(context: Any, *, new: bool) -> Any:
         return context.scene
     context.window.scene = bpy.data.scenes.new("Underglass")
     return context.window.scene
+
+
+def require(path: Path) -> None:
+    """Raise ShotError unless the shot at ``path`` can be read and planned."""
+    make_plan(read_shot(path))
+
+
+def is_known(state: str, scene: Any) -> bool:
+    """Return whether files in this state are those that ``scene`` was read from, or that were written from here."""
+    return state == scene.underglass.stamp or state in _written
 
 
 def open_shot(scene: Any, path: Path) -> Shot:
@@ -70,29 +85,69 @@ def save_shot(scene: Any) -> str:
     Raises ShotError where the files changed since they were read, or where no stand could do what the scene does; the
     files are then as they were.
     """
-    old, now = revised(scene, to_counter=scene.underglass.to_counter)
     path = live.shot_path(scene)
     assert path is not None
+    on_disk = stamp(path)
+    if is_known(on_disk, scene):
+        # undo may have gone back behind a save of our own
+        _remember(scene, path, on_disk)
+    old, now = revised(scene, to_counter=scene.underglass.to_counter)
     save_amended(old, now.shot, expected=scene.underglass.stamp)
     _remember(scene, path, stamp(path))
-    _follow_files(scene)
+    _follow_files(scene, now.moved if scene.underglass.to_counter else ())
     what = f"saved: {', '.join(now.changed)}" if now.changed else "nothing had changed"
     return "; ".join([what, *now.remarks])
 
 
 def save_elsewhere(scene: Any, folder: Path) -> Path:
-    """Write ``scene`` as a shot into ``folder`` with its art and return its shot file; the scene then belongs to it."""
-    old, now = revised(scene, to_counter=scene.underglass.to_counter)
-    if (folder / "shot.toml").exists():
-        raise UnderglassError(f"{folder / 'shot.toml'}: is there already; choose another folder")
-    for level in now.shot.levels:
-        for drawing in now.shot.drawings.of(level.name) if level.has_drawings else ("",):
-            target = folder / now.shot.art_path(level, drawing).relative_to(old.folder)
-            target.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(old.art_path(level, drawing), target)
-    path = write_shot(replace(now.shot, folder=folder), folder)
-    open_shot(scene, path)
+    """Write ``scene`` as a shot into ``folder`` with its art and return its shot file; the scene then belongs to it.
+
+    No file that lies there is touched; the shot is read back before its files take their places.
+    """
+    old, now = revised(scene, to_counter=False)
+    making = folder / f".making-{secrets.token_hex(4)}"
+    try:
+        making.mkdir(parents=True)
+        for file in _art_files(now.shot):
+            (making / file).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(old.folder / file, making / file)
+        read_shot(write_shot(replace(now.shot, folder=making), making))
+        files = sorted((path.relative_to(making) for path in making.rglob("*") if path.is_file()), key=_shot_last)
+        taken = next((folder / file for file in files if (folder / file).exists()), None)
+        if taken is not None:
+            raise UnderglassError(f"{taken}: is there already; choose another folder")
+        for file in files:
+            (folder / file).parent.mkdir(parents=True, exist_ok=True)
+            (making / file).replace(folder / file)
+    finally:
+        shutil.rmtree(making, ignore_errors=True)
+    path = folder / SHOT_FILE
+    _look_for_art(scene, old.folder, folder)
+    _remember(scene, path, stamp(path))
+    _follow_files(scene)
     return path
+
+
+def _shot_last(file: Path) -> tuple[bool, str]:
+    return file.name == SHOT_FILE, str(file)
+
+
+def _art_files(shot: Shot) -> list[Path]:
+    """Return the art of a shot, relative to its folder."""
+    return [
+        shot.art_path(level, drawing).relative_to(shot.folder)
+        for level in shot.levels
+        for drawing in (shot.drawings.of(level.name) if level.has_drawings else ("",))
+    ]
+
+
+def _look_for_art(scene: Any, former: Path, folder: Path) -> None:
+    """Let the levels of ``scene`` show their art from ``folder`` in place of the ``former`` one."""
+    for _, glass in marks.levels(scene):
+        for image in materials.images(glass) if glass.library is None else ():
+            place = Path(bpy.path.abspath(image.filepath)).resolve()
+            if place.is_relative_to(former.resolve()):
+                image.filepath = str(folder / place.relative_to(former.resolve()))
 
 
 def _require_own(scene: Any) -> None:
@@ -107,13 +162,18 @@ def _require_own(scene: Any) -> None:
 
 
 def _remember(scene: Any, path: Path, state: str) -> None:
+    _written.add(state)
     scene.underglass.shot_file, scene.underglass.stamp = str(path), state
     live.forget(scene)
 
 
-def _follow_files(scene: Any) -> None:
-    """Key the lens as the files now say: it reaches out with focus, and the level it is focused on may have moved."""
+def _follow_files(scene: Any, rounded: Sequence[tuple[str, str]] = ()) -> None:
+    """Key the lens as the files now say: it reaches out with focus, and the level it is focused on may have moved.
+
+    ``rounded`` axes, as (part, axis), were written as laws that the scene's curves only come near: they are keyed anew.
+    """
     shot, plan = live.shot_and_plan(scene)
+    bake.rebake_axes(scene, plan, rounded)
     for camera in marks.cameras(scene):
         if camera.library is None and camera.data.library is None:
             bake.bake_lens(camera, plan)

@@ -7,7 +7,7 @@ from bpy.app.handlers import persistent
 
 from ..shot.stamp import stamp
 from ..stage import hold, marks
-from . import live, proving
+from . import live, proving, stacking
 
 LOOK_EVERY_S = 1.0
 CHANGED = "Changed on disk since it was read: reload it, or save elsewhere"
@@ -29,7 +29,7 @@ def look_at_files() -> float:
         if path is None:
             continue
         was = key in _changed
-        if stamp(path) == scene.underglass.stamp:
+        if stacking.is_known(stamp(path), scene):
             _changed.discard(key)
         else:
             _changed.add(key)
@@ -61,7 +61,8 @@ def _follow_held(scene: Any) -> None:
     if _is_following or not any(hold.is_held(glass) for _, glass in marks.levels(scene)):
         return
     now = live.live(scene)
-    if now is None or now.plan is None:
+    # what the hand holds and has not keyed is gone with the next frame: nothing follows it
+    if now is None or now.plan is None or live.is_by_hand(scene):
         return
     _is_following = True
     try:
@@ -86,9 +87,16 @@ def _redraw() -> None:
                 area.tag_redraw()
 
 
+@persistent
+def _loaded(*_: Any) -> None:
+    """Forget all, and the proof too: it was another file's."""
+    _elsewhere()
+    proving.clear()
+
+
 HANDLERS = (
     ("depsgraph_update_post", _edited),
-    ("load_post", _elsewhere),
+    ("load_post", _loaded),
     ("undo_post", _elsewhere),
     ("redo_post", _elsewhere),
 )

@@ -36,8 +36,9 @@ def plan_and_write(brief_file: Path, *, out: Path, prefer: Prefer, compromise: b
     lines = list(plan_lines(answer) if not isinstance(answer, Clash) else clash_lines(answer))
     found = answer.nearest if isinstance(answer, Clash) else answer
     if found is not None and (fits or compromise):
-        write_plan(found, out, unpainted=unpainted)
+        kept = write_plan(found, out, unpainted=unpainted)
         lines += ["", f"written: {out / SHOT_FILE} and {out / PAGE}"]
+        lines += [f"what was there is kept as {' and '.join(kept)}"] if kept else []
     echo(json.dumps(told, indent=2, ensure_ascii=False) if as_json else "\n".join(lines))
     return 0 if fits else 1
 

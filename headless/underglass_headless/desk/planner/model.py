@@ -40,7 +40,7 @@ class Solved:
 
 @dataclass(frozen=True)
 class Binding:
-    """A limit that the stack stands at. ``price`` is the metres of level travel that one metre more would save."""
+    """A limit that the stack stands at. ``price`` is the metres of level travel that easing it by one would save."""
 
     key: str
     subject: str

@@ -90,7 +90,8 @@ def _proof(answer: Answer) -> str:
 
 
 def _binding(binding: Binding, units: str) -> str:
-    worth = f"; one {units} more would save {number(binding.price, 2)} {units} of travel" if binding.price else ""
+    price = number(binding.price, 2)
+    worth = f"; eased by one {units} it would save {price} {units} of travel" if binding.price else ""
     what = binding.words if binding.subject in binding.words else f"{binding.subject}: {binding.words}"
     return f"{what}, on frame {binding.frame}{worth}"
 
@@ -200,7 +201,7 @@ def clash_lines(clash: Clash) -> Iterator[str]:
         if way.by is not None:
             yield f"  it would do if alone {_gives(way, units)}"
     if clash.nearest is None:
-        yield "  within them not even a stand at rest fits"
+        yield "  within them not even a stand at rest fits, so nothing can be written"
         return
     yield from _nearest_lines(clash.nearest)
 
@@ -222,7 +223,10 @@ def _nearest_lines(answer: Answer) -> Iterator[str]:
         if error > 0.01:
             away = "infinity" if math.isinf(element.distance) else f"{_plain(element.distance / WORLD_UNITS[world])}"
             as_if = f"{_plain(float(shown) / WORLD_UNITS[world])} {world}" if math.isfinite(shown) else "at infinity"
-            yield f"    {level.name}: as if {as_if} away instead of {away}, off by up to {_error(float(error))} px"
+            # a distance that is right to six figures is still a little off on screen
+            shown_as = "at its distance" if as_if == f"{away} {world}" else f"as if {as_if} away instead of {away}"
+            yield f"    {level.name}: {shown_as}, off by up to {_error(float(error))} px"
+    yield "  nothing is expected, in the shot that it writes, of a level that is not shown at its own distance"
 
 
 def clash_facts(clash: Clash) -> dict[str, Any]:

@@ -39,8 +39,11 @@ def _with_art(draft: Shot, level: Level, folder: Path) -> Level:
     return replace(level, art_px=(art.width, art.height))
 
 
-def write_plan(answer: Answer, folder: Path, *, unpainted: tuple[str, ...]) -> None:
-    """Write the shot of an answer, its art and its guide into ``folder``; ``unpainted`` levels get stand-ins."""
+def write_plan(answer: Answer, folder: Path, *, unpainted: tuple[str, ...]) -> tuple[str, ...]:
+    """Write the shot of an answer, its art and its guide into ``folder``; ``unpainted`` levels get stand-ins.
+
+    Returns the names under which what lay there and says something else is kept.
+    """
     shot = replace(answer.shot, schedule_file=SCHEDULE_FILE if answer.shot.schedule else "")
     with work_folder(folder) as making:
         made = making / "guide"
@@ -50,8 +53,19 @@ def write_plan(answer: Answer, folder: Path, *, unpainted: tuple[str, ...]) -> N
             write_bytes(path, data)
         placed = replace(shot, folder=folder)
         page = make_guide(make_plan(placed), guides, made=made, unpainted=unpainted)
-        texts = {folder / PAGE: page, **_texts(shot, folder)}
-        publish(texts, made=made, placed=folder / TEMPLATES, making=making)
+        texts = _texts(shot, folder)
+        kept = _kept(texts)
+        publish({folder / PAGE: page, **kept, **texts}, made=made, placed=folder / TEMPLATES, making=making)
+    return tuple(path.name for path in kept)
+
+
+def _kept(texts: Mapping[Path, str]) -> dict[Path, str]:
+    """Return what lies where ``texts`` will be written and says something else, by the path that keeps it."""
+    kept = {}
+    for path, text in texts.items():
+        if path.is_file() and (there := path.read_text(encoding="utf-8", errors="replace")) != text:
+            kept[path.with_name(f"{path.stem}.before{path.suffix}")] = there
+    return kept
 
 
 def _texts(shot: Shot, folder: Path) -> dict[Path, str]:
