@@ -7,6 +7,7 @@ each: their tests are skipped for that reason.
 import json
 import os
 import shutil
+import signal
 import subprocess
 from collections.abc import Callable
 from pathlib import Path
@@ -49,15 +50,23 @@ def command(
         screen = [] if os.environ.get("DISPLAY") or blender.endswith(".root") else ["xvfb-run", "-a", "-s", SCREEN]
         if screen and shutil.which(screen[0]) is None:
             pytest.skip("there is no screen, and no xvfb-run to make one")
-        return subprocess.run(
+        started = subprocess.Popen(
             [*screen, blender, *arguments],
-            capture_output=True,
-            text=True,
-            timeout=timeout,
             stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
             env=os.environ | {"BLENDER_USER_RESOURCES": str(user)},
-            check=False,
+            start_new_session=True,
         )
+        try:
+            told = started.communicate(timeout=timeout)
+        except BaseException:
+            # the screen and whatever Blender started are of the same group
+            os.killpg(started.pid, signal.SIGKILL)
+            started.communicate()
+            raise
+        return subprocess.CompletedProcess(started.args, started.returncode, *told)
 
     return run
 

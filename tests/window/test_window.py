@@ -15,8 +15,8 @@ pytestmark = [pytest.mark.window, pytest.mark.timeout(600)]
 
 EXTENSION = Path(__file__).resolve().parents[2] / "blender_addon" / "underglass"
 # What of the add-on runs when the frame changes with 8 levels: lines in the viewport and all panels. The budget is 2 ms
-# with a graphics card; software OpenGL takes 1 ms for the lines alone, shares the processors with all else and leaves
-# no cache warm, so three times that passes here.
+# with a graphics card; software OpenGL takes 1 ms for the lines alone, and the third of a second that it needs for the
+# window leaves no cache warm, so three times that passes here.
 MOST_MS = 6.0
 PICTURES = (
     "empty",
@@ -71,7 +71,7 @@ def test_operators_are_greyed_out_until_there_is_a_shot(window):
 
 def test_no_line_and_no_button_of_the_sidebar_is_cut(window):
     assert window["written"] > 10
-    assert window["cut"] == [], window["widest"]
+    assert window["cut"] == []
 
 
 def test_a_shot_file_can_be_dropped_and_stands_in_the_import_menu(window):

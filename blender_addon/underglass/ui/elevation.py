@@ -23,6 +23,11 @@ DIGITS = {
     "8": ("###", "# #", "###", "# #", "###"),
     "9": ("###", "# #", "###", "  #", "###"),
 }
+# The same as they are drawn, rows from the bottom, each point two pixels wide and high.
+SHAPES = {
+    digit: np.array([[point == "#" for point in row] for row in rows[::-1]]).repeat(2, axis=0).repeat(2, axis=1)
+    for digit, rows in DIGITS.items()
+}
 MARGIN = 14
 # A level may lie a hair above another: their numbers are kept this many pixels apart.
 LEAST_APART = 13
@@ -103,8 +108,9 @@ def _line(picture: Image, start: tuple[float, float], end: tuple[float, float], 
             picture[y, left:right] = colour
         return
     count = int(np.ceil(max(abs(end[0] - start[0]), abs(end[1] - start[1])))) + 1
-    x = np.rint(np.linspace(start[0], end[0], count)).astype(int)
-    y = np.rint(np.linspace(start[1], end[1], count)).astype(int)
+    along = np.arange(count) / max(count - 1, 1)
+    x = np.rint(start[0] + (end[0] - start[0]) * along).astype(int)
+    y = np.rint(start[1] + (end[1] - start[1]) * along).astype(int)
     inside = (x >= 0) & (x < picture.shape[1]) & (y >= 0) & (y < picture.shape[0])
     picture[y[inside], x[inside]] = colour
 
@@ -122,11 +128,9 @@ def _camera(picture: Image, place: tuple[float, float], colour: tuple[float, ...
 
 def _number(picture: Image, text: str, place: tuple[float, float], colour: tuple[float, ...]) -> None:
     """Write a number with its lower left at ``place``, each point of a digit two pixels wide and high."""
-    x, y = round(place[0]), round(place[1])
+    x, y = max(round(place[0]), 0), max(round(place[1]), 0)
     for digit in text:
-        for down, points in enumerate(DIGITS[digit]):
-            for across, point in enumerate(points):
-                if point == "#":
-                    top, left = y + 2 * (4 - down), x + 2 * across
-                    picture[max(top, 0) : top + 2, max(left, 0) : left + 2] = colour
+        shape = SHAPES[digit]
+        room = picture[y : y + shape.shape[0], x : x + shape.shape[1]]
+        room[shape[: room.shape[0], : room.shape[1]]] = colour
         x += 8

@@ -49,7 +49,7 @@ def _wrapped(layout: Any, text: str, context: Any, *, icon: str = "NONE") -> Non
     """Write ``text`` over as many lines as it needs."""
     column = layout.column(align=True)
     column.scale_y = 0.8
-    for number, line in enumerate(shown.lines(text, context)):
+    for number, line in enumerate(shown.lines(text, context, icon=icon != "NONE")):
         column.label(text=line, icon=icon if number == 0 else ("BLANK1" if icon != "NONE" else "NONE"))
 
 
@@ -226,9 +226,9 @@ class UNDERGLASS_PT_readings(_StackPanel, bpy.types.Panel):
                 if axis not in moving and (axis in ("height", "focal") or track[row])
             ]
             if still:
-                line = box.row()
-                line.active = False
-                line.label(text=f"still: {', '.join(still)}", icon="BLANK1")
+                rest = box.column()
+                rest.active = False
+                _wrapped(rest, f"still: {', '.join(still)}", context, icon="BLANK1")
 
 
 def _axes(now: live.Live, part: str) -> dict[str, Any]:

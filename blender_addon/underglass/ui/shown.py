@@ -13,8 +13,8 @@ from ..shot.units import METRES_PER_MM, METRES_PER_UNIT
 # Figures behind the point where the stand has no counter to go by.
 FIGURES = {"in": 3, "cm": 3, "mm": 2}
 DEGREE_FIGURES = 2
-# About how wide a character and the borders of a panel are, in points.
-CHARACTER_PT, BORDER_PT = 6.6, 40
+# About how wide a character, the borders of a panel and an icon in a box are, in points.
+CHARACTER_PT, BORDER_PT, ICON_PT = 6.6, 40, 36
 # What a button with an icon has of the region besides its words, in points, and the size of Blender's letters.
 BUTTON_BORDER_PT, LETTERS_PT = 84, 11
 
@@ -56,9 +56,9 @@ def frames(first: int, last: int, *, brief: bool = False) -> str:
     return f"{first}–{last}" if brief else f"frames {first}–{last}"
 
 
-def lines(text: str, context: Any) -> tuple[str, ...]:
-    """Return ``text`` broken to the width of the region that is drawn."""
-    points = context.region.width / context.preferences.system.ui_scale - BORDER_PT
+def lines(text: str, context: Any, *, icon: bool = False) -> tuple[str, ...]:
+    """Return ``text`` broken to the width of the region that is drawn, less the room of an ``icon`` in a box."""
+    points = context.region.width / context.preferences.system.ui_scale - BORDER_PT - (ICON_PT if icon else 0)
     return _broken(text, max(18, int(points / CHARACTER_PT)))
 
 
