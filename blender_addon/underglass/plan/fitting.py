@@ -125,8 +125,8 @@ def _found(stretch: Stretch, start: float) -> list[Move] | None:
     reach = float(np.abs(stretch.track).max())
     if stretch.origin is not None and (whole := _at_once(stretch, start)):
         return [whole]
-    for still in (_DOUBLE * reach, _SINGLE * reach):
-        runs = list(_runs(stretch.track, still))
+    finer, coarser = (list(_runs(stretch.track, still)) for still in (_DOUBLE * reach, _SINGLE * reach))
+    for runs in (finer, coarser) if finer != coarser else (finer,):
         moves = _along(stretch, runs, start) if len(runs) <= _MOST_RUNS else None
         if moves:
             return moves
