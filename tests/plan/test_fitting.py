@@ -217,8 +217,8 @@ def test_the_moves_of_a_track_that_was_not_edited_are_kept(drawn, single):
 
 
 def test_an_axis_of_240_frames_takes_no_longer_than_a_blink():
-    """5 ms of the processor's an axis: eighty axes take less than half a second, and mostly one was touched."""
-    most = 0.005
+    """3 ms of the processor's were measured; three times that passes on a slower one."""
+    most = 0.010
     hard = 2 * INCH * bezier(240)
     pan = track_of(stand(replace(PAN, last=240, slow_out=70.0, slow_in=33.5)), "reeds", "east", single=True)
     for values in (hard, pan):
