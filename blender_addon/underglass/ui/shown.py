@@ -14,7 +14,7 @@ from ..shot.units import METRES_PER_MM, METRES_PER_UNIT
 FIGURES = {"in": 3, "cm": 3, "mm": 2}
 DEGREE_FIGURES = 2
 # About how wide a character, the borders of a panel and an icon in a box are, in points.
-CHARACTER_PT, BORDER_PT, ICON_PT = 6.6, 40, 36
+CHARACTER_PT, BORDER_PT, ICON_PT = 6.6, 40, 26
 # What a button with an icon has of the region besides its words, in points, and the size of Blender's letters.
 BUTTON_BORDER_PT, LETTERS_PT = 84, 11
 
