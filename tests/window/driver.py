@@ -304,6 +304,27 @@ def what_a_frame_costs():
 
 
 @step
+def what_is_worked_out_for_a_frame():
+    """Count how often the stack is worked out while frames change; one more is asked for, to show that it is heard."""
+    live, scene = extension.part("ui.live"), bpy.context.scene
+    work_out, worked_out = live._worked_out, []
+
+    def heard(of, kept):
+        worked_out.append(of.frame_current)
+        return work_out(of, kept)
+
+    live._worked_out = heard
+    for frame in (25, 40, 55):
+        scene.frame_set(frame)
+        redraw(1)
+    FOUND["worked_out_on"] = list(worked_out)
+    live.refresh(scene)
+    redraw(1)
+    FOUND["asked_for"] = len(worked_out) - len(FOUND["worked_out_on"])
+    live._worked_out = work_out
+
+
+@step
 def drag_a_level():
     scene, live = bpy.context.scene, extension.part("ui.live")
     scene.frame_set(1)

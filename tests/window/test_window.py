@@ -14,9 +14,9 @@ from PIL import Image
 pytestmark = [pytest.mark.window, pytest.mark.timeout(600)]
 
 EXTENSION = Path(__file__).resolve().parents[2] / "blender_addon" / "underglass"
-# What of the add-on runs when the frame changes with 8 levels: lines in the viewport and all panels. The aim is 2 ms
-# for the lines. In software OpenGL on two processors both took 4 ms, and 7 ms among other work, the quickest of 50
-# frames; the plan or the findings worked out anew would take tens: that is what this limit is there to catch.
+# What of the add-on runs when the frame changes with 8 levels: lines in the viewport and all panels. The aim is 2 ms.
+# In software OpenGL, on two processors that had other work too, it was 4 to 8 ms, the quickest of 50 frames, of which
+# the lines were 1.4 to 3.4; this lets twice as much pass.
 MOST_MS = 14.0
 PICTURES = (
     "empty",
@@ -97,6 +97,8 @@ def test_drawing_in_the_viewport_is_seen_and_can_be_put_out(window):
 def test_a_frame_change_works_nothing_out_anew(window):
     # no handler of ours waits for frames; where one does, its time counts
     assert all(window["calls"][name] >= 50 for name in ("overlay", "panels")), window["calls"]
+    assert window["worked_out_on"] == []
+    assert window["asked_for"] == 1
     assert sum(window["ms"].values()) < MOST_MS, window["ms"]
 
 
