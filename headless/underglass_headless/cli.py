@@ -8,14 +8,16 @@ import shutil
 import signal
 import sys
 import traceback
+from collections.abc import Callable
 from enum import IntEnum
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import click
 
 from underglass.shot import ShotError, UnderglassError
 
+_Command = TypeVar("_Command", bound=Callable[..., Any])
 SHOT = click.argument("shot", type=click.Path(path_type=Path))
 # How a terminal that closes, a time limit and a machine that shuts down end a command.
 _ENDING = (signal.SIGTERM, signal.SIGHUP)
@@ -112,6 +114,12 @@ class _Length(click.ParamType):  # type: ignore[type-arg]
         raise click.BadParameter(f"{value} is no length; give one such as 0.5in or 12mm", ctx=ctx, param=param)
 
 
+def _folder(words: str) -> Callable[[_Command], _Command]:
+    """Return the option for the folder that a command writes to, with ``words`` for its help."""
+    place = click.Path(path_type=Path, file_okay=False)
+    return click.option("-o", "--output", required=True, type=place, help=words)
+
+
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.option(
     "--version", is_flag=True, is_eager=True, expose_value=False, callback=_version, help="Print the version."
@@ -126,13 +134,7 @@ def cli() -> None:
 
 @cli.command()
 @click.argument("art", type=click.Path(path_type=Path))
-@click.option(
-    "-o",
-    "--output",
-    required=True,
-    type=click.Path(path_type=Path, file_okay=False),
-    help="The folder of the shot: a new one, or an empty one.",
-)
+@_folder("The folder of the shot: a new one, or an empty one.")
 @click.option(
     "--groups",
     default="keep",
@@ -180,13 +182,7 @@ def table(shot: Path, output: Path | None) -> None:
 
 @cli.command()
 @click.argument("brief", type=click.Path(path_type=Path))
-@click.option(
-    "-o",
-    "--output",
-    required=True,
-    type=click.Path(path_type=Path, file_okay=False),
-    help="The folder of the shot that comes of it, with its painting guide.",
-)
+@_folder("The folder of the shot that comes of it, with its painting guide.")
 @click.option(
     "--prefer",
     default="movers",
@@ -216,13 +212,7 @@ def plan(brief: Path, output: Path, prefer: str, compromise: bool, as_json: bool
 
 @cli.command()
 @SHOT
-@click.option(
-    "-o",
-    "--output",
-    required=True,
-    type=click.Path(path_type=Path, file_okay=False),
-    help="The folder for guide.html and the templates.",
-)
+@_folder("The folder for guide.html and the templates.")
 @click.option(
     "--bleed",
     default=None,
@@ -268,13 +258,7 @@ def check(shot: Path, as_json: bool) -> Status:
 
 @cli.command()
 @SHOT
-@click.option(
-    "-o",
-    "--output",
-    required=True,
-    type=click.Path(path_type=Path, file_okay=False),
-    help="The folder to write to.",
-)
+@_folder("The folder to write to.")
 @click.option("--pdf", is_flag=True, help="Make a PDF too, by a Chromium that is there.")
 @click.option("--paper", default="a4", show_default=True, type=click.Choice(["a4", "letter"]), help="Paper of the PDF.")
 def sheets(shot: Path, output: Path, pdf: bool, paper: str) -> None:

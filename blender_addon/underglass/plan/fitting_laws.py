@@ -81,19 +81,9 @@ def has_ratio(stretch: Stretch, move: Move) -> bool:
 
 
 def positions(stretch: Stretch, move: Move) -> Floats:
-    """Return where a move puts the axis from its first frame to its last, by index; see `tracks`."""
-    span = move.last - move.first
-    steps = np.arange(span + 1)
-    if move.law is Law.SINE:
-        return laws.sine(steps, span=span, start=move.start, end=move.end)
-    if move.law is Law.STEADY:
-        return laws.steady(
-            steps, span=span, start=move.start, end=move.end, slow_out=move.slow_out, slow_in=move.slow_in
-        )
-    assert stretch.origin is not None
-    origin, sign = stretch.origin[move.first : move.last + 1], stretch.sign
-    near, far = sign * (move.start - origin[0]), sign * (move.end - origin[-1])
-    return origin + sign * laws.ratio(steps, span=span, start=near, end=far)
+    """Return where a move puts the axis from its first frame to its last, by index."""
+    origin = None if stretch.origin is None else stretch.origin[move.first : move.last + 1]
+    return laws.along(move, origin=origin, sign=stretch.sign)
 
 
 # -- slow-out and slow-in ----------------------------------------------------------------------------------------------

@@ -6,6 +6,8 @@ A move of N frames has N positions and N − 1 steps; ``steps`` counts them from
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..shot.model import Law, Move
+
 Floats = NDArray[np.float64]
 
 
@@ -40,6 +42,23 @@ def ratio(steps: ArrayLike, *, span: float, start: float, end: float) -> Floats:
     i = np.asarray(steps, dtype=np.float64)
     position = start * (end / start) ** (i / span)
     return _meet_the_ends(position, i, span=span, start=start, end=end)
+
+
+def along(move: Move, *, origin: Floats | None = None, sign: float = 1.0) -> Floats:
+    """Return the readings of a move from its first frame to its last, (N,).
+
+    A ratio scales the distance from ``origin`` (N,), counted up where ``sign`` is 1 and down where it is −1; it must be
+    above 0 at both ends. Other laws have no use for it.
+    """
+    span = move.last - move.first
+    steps = np.arange(span + 1)
+    if move.law is Law.SINE:
+        return sine(steps, span=span, start=move.start, end=move.end)
+    if move.law is Law.STEADY:
+        return steady(steps, span=span, start=move.start, end=move.end, slow_out=move.slow_out, slow_in=move.slow_in)
+    assert origin is not None
+    near, far = sign * (move.start - origin[0]), sign * (move.end - origin[-1])
+    return np.asarray(origin + sign * ratio(steps, span=span, start=near, end=far))
 
 
 def _meet_the_ends(position: Floats, steps: Floats, *, span: float, start: float, end: float) -> Floats:

@@ -81,24 +81,17 @@ def _place(shot: Shot, move: Move) -> Place:
 
 
 def _positions(tracks: Tracks, shot: Shot, move: Move) -> Floats:
-    span = move.last - move.first
-    steps = np.arange(span + 1)
-    if move.law is Law.SINE:
-        return laws.sine(steps, span=span, start=move.start, end=move.end)
-    if move.law is Law.STEADY:
-        return laws.steady(
-            steps, span=span, start=move.start, end=move.end, slow_out=move.slow_out, slow_in=move.slow_in
-        )
+    if move.law is not Law.RATIO:
+        return laws.along(move)
     window = slice(move.first - shot.frames[0], move.last - shot.frames[0] + 1)
     origin, sign = _ratio_origin(tracks, shot, move, window)
-    near, far = sign * (move.start - origin[0]), sign * (move.end - origin[-1])
-    if near <= 0 or far <= 0:
+    if sign * (move.start - origin[0]) <= 0 or sign * (move.end - origin[-1]) <= 0:
         raise ShotError(
             _place(shot, move),
             "a ratio needs the lens in front of the glass at both ends of the move",
             "keep the camera above the level it is about",
         )
-    return origin + sign * laws.ratio(steps, span=span, start=near, end=far)
+    return laws.along(move, origin=origin, sign=sign)
 
 
 def _ratio_origin(tracks: Tracks, shot: Shot, move: Move, window: slice) -> tuple[Floats, float]:

@@ -16,6 +16,7 @@ from typing import Any
 
 from ..shot import UnderglassError
 from .facts import FAIL, PASS, STOP
+from .verdict import DEFAULT_TOLERANCE_PX
 
 JOB = "job.json"
 PROGRESS = "progress.json"
@@ -46,7 +47,7 @@ class Job:
     scene: str = ""
     blend: str = ""
     frames: str = ""
-    tolerance_px: float = 0.05
+    tolerance_px: float = DEFAULT_TOLERANCE_PX
     step: int = 2
     pictures: bool = True
     samples: int = 2

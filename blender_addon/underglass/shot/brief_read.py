@@ -166,17 +166,10 @@ def _drawings(table: Table, draft: Shot) -> Drawings:
     return Drawings()
 
 
-def art_files(level: Level, shot: Shot) -> tuple[str, ...]:
-    """Return the image files of ``level`` as written: one, or one for each drawing that is shown."""
-    if not level.has_drawings:
-        return (level.art,)
-    return tuple(level.art.replace("{drawing}", name) for name in shot.drawings.of(level.name))
-
-
 def _measured(level: Level, draft: Shot) -> Level:
     """Return the level with the size of its art in pixels, (0, 0) where none is painted yet."""
     said = draft.place(f"level.{level.name}.art")
-    files = art_files(level, draft)
+    files = draft.art_files(level)
     if not files:
         raise ShotError(said, f"no drawing of {shown(level.name)} is ever shown", "name one in the drawings file")
     paths = {file: inside(draft.folder, relative=file, said=said) for file in files}

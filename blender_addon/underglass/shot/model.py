@@ -269,6 +269,18 @@ class Shot:
         """Number of frames, first and last both counted."""
         return self.frames[1] - self.frames[0] + 1
 
+    def edges_to_cover(self, level: Level) -> tuple[str, ...]:
+        """Return the frame edges that ``level`` must not uncover: those it says, else all for the rearmost."""
+        if level.covers is not None:
+            return level.covers
+        return EDGES if level.name == self.levels[-1].name else ()
+
+    def art_files(self, level: Level) -> tuple[str, ...]:
+        """Return the image files of ``level`` as written: one, or one for each drawing that is shown."""
+        if not level.has_drawings:
+            return (level.art,)
+        return tuple(level.art.replace("{drawing}", name) for name in self.drawings.of(level.name))
+
     def place(self, key: str) -> Place:
         """Return where ``key`` was said, such as ``level.reeds.height`` or ``camera.focal_mm``."""
         return self.places.get(key, Place(self.folder / "shot.toml", 0, key))

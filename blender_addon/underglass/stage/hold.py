@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..plan import holding
-from ..plan.model import Plan
+from ..plan.model import Floats, Plan
 from . import bake, marks
 
 HELD = "underglass_held"
@@ -24,7 +24,7 @@ def is_held(glass: Any) -> bool:
 def hold(glass: Any, plan: Plan, level: str, *, row: int) -> None:
     """Hold the size that ``level`` has on the frame of ``row``, and key its height for it on every frame."""
     glass[HELD] = holding.magnification(plan, level, row=row)
-    _key(glass, plan, level)
+    _key(glass, plan, holding.held_height(plan, level, magnification=glass[HELD]))
 
 
 def let_go(glass: Any) -> None:
@@ -39,11 +39,10 @@ def follow(scene: Any, plan: Plan) -> list[str]:
         if is_held(glass) and level in plan.names:
             wanted = holding.held_height(plan, level, magnification=glass[HELD])
             if np.abs(wanted - plan.tracks.levels["height"][:, plan.names.index(level)]).max() > SAME:
-                _key(glass, plan, level)
+                _key(glass, plan, wanted)
                 moved.append(level)
     return moved
 
 
-def _key(glass: Any, plan: Plan, level: str) -> None:
-    heights = holding.held_height(plan, level, magnification=glass[HELD])
+def _key(glass: Any, plan: Plan, heights: Floats) -> None:
     bake.rebake(glass, "location", 2, plan.frames, heights, group="place")

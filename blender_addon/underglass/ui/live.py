@@ -87,6 +87,12 @@ def trouble(scene: Any) -> str:
     return _trouble.get(scene.as_pointer(), "")
 
 
+def keep(scene: Any, shot: Shot, plan: Plan) -> None:
+    """Keep the shot that ``scene`` was just built from and its plan, so that they are not read again."""
+    forget(scene)
+    _kept[scene.as_pointer()] = _Kept(scene.underglass.stamp, shot, plan)
+
+
 def forget(scene: Any = None) -> None:
     """Forget what was worked out, of one scene or of all: files were read anew, or undo went back."""
     if scene is None:
@@ -115,8 +121,6 @@ def _of(scene: Any) -> _Kept:
     key, settings = scene.as_pointer(), scene.underglass
     kept = _kept.get(key)
     if kept is None or kept.stamp != settings.stamp:
-        if _trouble.get(key) and kept is None and not settings.stamp:
-            raise UnderglassError(_trouble[key])
         path = shot_path(scene)
         if path is None:
             raise UnderglassError("this scene has no shot; open one first")
@@ -134,7 +138,9 @@ def _worked_out(scene: Any, kept: _Kept) -> Live:
         plan = make_plan(shot, tracks=tracks)
     except UnderglassError as error:
         return Live(kept.shot, None, (), None, {}, trouble=str(error))
-    return Live(shot, plan, find(plan), field_corners(plan), edge_reach(plan, look(plan)), _unsaved(plan, kept.planned))
+    sight = look(plan)
+    findings = find(plan, sight=sight)
+    return Live(shot, plan, findings, field_corners(plan), edge_reach(plan, sight), _unsaved(plan, kept.planned))
 
 
 def _unsaved(now: Plan, planned: Plan) -> tuple[str, ...]:

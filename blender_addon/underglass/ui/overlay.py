@@ -15,6 +15,7 @@ from ..optics.depth_of_field import far_limit, near_limit
 from ..plan.findings.focus import sharp_circle
 from ..plan.findings.sight import EDGE_CORNERS
 from ..plan.model import Plan
+from ..stage.bake import PLACE
 from . import live
 
 CALM = (0.35, 0.75, 0.95, 0.8)
@@ -84,9 +85,10 @@ def frame_lines(now: live.Live, row: int, *, field: bool, edges: bool, focus: bo
     """Return the lines of one frame as (N, 3) places and (N, 4) colours, two points a line."""
     plan, points, colours = now.plan, [], []
     heights = plan.tracks.levels["height"][row]
-    for column in range(len(plan.names)):
+    for column, level in enumerate(plan.shot.levels):
+        to_cover = plan.shot.edges_to_cover(level)
         for edge, ends in EDGE_CORNERS.items():
-            colour = edge_colour(now, row, column, edge, covered=edges and _must_cover(plan, column, edge))
+            colour = edge_colour(now, row, column, edge, covered=edges and edge in to_cover)
             if colour == CALM and not field:
                 continue
             for end in ends:
@@ -110,20 +112,13 @@ def edge_colour(now: live.Live, row: int, column: int, edge: str, *, covered: bo
     return SOON if ahead.min() < 0 else CALM
 
 
-def _must_cover(plan: Plan, column: int, edge: str) -> bool:
-    covers = plan.shot.levels[column].covers
-    if covers is None:
-        return column == len(plan.shot.levels) - 1
-    return edge in covers
-
-
 def path_lines(plan: Plan) -> Lines:
     """Return where the centre of every level, and the lens, goes over the whole shot."""
-    tracks, place = plan.tracks, ("east", "north", "height")
+    tracks = plan.tracks
     points = [
-        np.stack([tracks.levels[axis][:, column] for axis in place], axis=-1) for column in range(len(plan.names))
+        np.stack([tracks.levels[axis][:, column] for axis in PLACE], axis=-1) for column in range(len(plan.names))
     ]
-    points.append(np.stack([tracks.camera[axis] for axis in place], axis=-1))
+    points.append(np.stack([tracks.camera[axis] for axis in PLACE], axis=-1))
     pairs = [np.stack([path[:-1], path[1:]], axis=1).reshape(-1, 3) for path in points if np.ptp(path, axis=0).any()]
     if not pairs:
         return np.zeros((0, 3), dtype=np.float32), np.zeros((0, 4), dtype=np.float32)

@@ -5,13 +5,11 @@ from typing import Any
 import bpy
 
 from ..proof.verdict import DEFAULT_TOLERANCE_PX
+from .redrawing import redraw_viewports
 
 
-def _redraw(_settings: Any, context: Any) -> None:
-    for window in context.window_manager.windows:
-        for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()
+def _redraw(_settings: Any, _context: Any) -> None:
+    redraw_viewports()
 
 
 class UnderglassSettings(bpy.types.PropertyGroup):

@@ -47,10 +47,10 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        path = Path(bpy.path.abspath(self.filepath))
-        stacking.require(path)
+        # read before a scene is made for it
+        loaded = stacking.load(Path(bpy.path.abspath(self.filepath)))
         scene = stacking.scene_for(context, new=self.new_scene)
-        opened = stacking.open_shot(scene, path)
+        opened = stacking.open_shot(scene, loaded)
         return done(self, scene, f"{opened.title}: {len(opened.levels)} levels, {opened.frame_count} frames")
 
 
@@ -93,7 +93,7 @@ class UNDERGLASS_OT_reload_shot(_NeedsShot, bpy.types.Operator):
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        opened = stacking.open_shot(context.scene, live.shot_path(context.scene))
+        opened = stacking.open_shot(context.scene, stacking.load(live.shot_path(context.scene)))
         return done(self, context.scene, f"{opened.title} read again")
 
 

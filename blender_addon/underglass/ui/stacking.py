@@ -4,13 +4,13 @@ import secrets
 import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import bpy
 
-from ..plan import make_plan
+from ..plan import Plan, make_plan
 from ..proof.fingerprint import fingerprint
 from ..revise.shots import Revised, revised_shot
 from ..revise.standing import over_frames, standing_of
@@ -36,9 +36,21 @@ def scene_for(context: Any, *, new: bool) -> Any:
     return context.window.scene
 
 
-def require(path: Path) -> None:
-    """Raise ShotError unless the shot at ``path`` can be read and planned."""
-    make_plan(read_shot(path))
+@dataclass(frozen=True)
+class Loaded:
+    """A shot that was read and planned, with the state that its files were in."""
+
+    path: Path
+    state: str
+    shot: Shot
+    plan: Plan
+
+
+def load(path: Path) -> Loaded:
+    """Return the shot at ``path``; raises ShotError where it cannot be read or planned."""
+    state = stamp(path)
+    shot = read_shot(path)
+    return Loaded(path, state, shot, make_plan(shot))
 
 
 def is_known(state: str, scene: Any) -> bool:
@@ -46,15 +58,13 @@ def is_known(state: str, scene: Any) -> bool:
     return state == scene.underglass.stamp or state in _written
 
 
-def open_shot(scene: Any, path: Path) -> Shot:
-    """Read the shot at ``path`` and build it in ``scene``; raises ShotError and leaves the scene as it was."""
+def open_shot(scene: Any, loaded: Loaded) -> Shot:
+    """Build a shot in ``scene``; raises UnderglassError, and leaves the scene as it was, where its stack is linked."""
     _require_own(scene)
-    state = stamp(path)
-    shot = read_shot(path)
-    plan = make_plan(shot)
-    build.build(plan, scene, fingerprint=fingerprint(shot))
-    _remember(scene, path, state)
-    return shot
+    build.build(loaded.plan, scene, fingerprint=fingerprint(loaded.shot))
+    _remember(scene, loaded.path, loaded.state)
+    live.keep(scene, loaded.shot, loaded.plan)
+    return loaded.shot
 
 
 def new_from_art(scene: Any, source: Path, *, groups: str) -> tuple[Shot, tuple[str, ...]]:
@@ -65,7 +75,7 @@ def new_from_art(scene: Any, source: Path, *, groups: str) -> tuple[Shot, tuple[
         source = source.parent
     folder = _free_folder(source)
     _, remarks = import_art(read_layered(source), folder=folder, pixels=art_pixels.BlenderPixels(), groups=groups)
-    return open_shot(scene, folder / "shot.toml"), remarks
+    return open_shot(scene, load(folder / SHOT_FILE)), remarks
 
 
 def revised(scene: Any, *, to_counter: bool) -> tuple[Shot, Revised]:
@@ -108,9 +118,10 @@ def save_elsewhere(scene: Any, folder: Path) -> Path:
     making = folder / f".making-{secrets.token_hex(4)}"
     try:
         making.mkdir(parents=True)
-        for file in _art_files(now.shot):
-            (making / file).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(old.folder / file, making / file)
+        for level in now.shot.levels:
+            for file in now.shot.art_files(level):
+                (making / file).parent.mkdir(parents=True, exist_ok=True)
+                shutil.copyfile(old.folder / file, making / file)
         read_shot(write_shot(replace(now.shot, folder=making), making))
         files = sorted((path.relative_to(making) for path in making.rglob("*") if path.is_file()), key=_shot_last)
         taken = next((folder / file for file in files if (folder / file).exists()), None)
@@ -130,15 +141,6 @@ def save_elsewhere(scene: Any, folder: Path) -> Path:
 
 def _shot_last(file: Path) -> tuple[bool, str]:
     return file.name == SHOT_FILE, str(file)
-
-
-def _art_files(shot: Shot) -> list[Path]:
-    """Return the art of a shot, relative to its folder."""
-    return [
-        shot.art_path(level, drawing).relative_to(shot.folder)
-        for level in shot.levels
-        for drawing in (shot.drawings.of(level.name) if level.has_drawings else ("",))
-    ]
 
 
 def _look_for_art(scene: Any, former: Path, folder: Path) -> None:

@@ -8,6 +8,7 @@ from bpy.app.handlers import persistent
 from ..shot.stamp import stamp
 from ..stage import hold, marks
 from . import live, proving, stacking
+from .redrawing import redraw_viewports
 
 LOOK_EVERY_S = 1.0
 CHANGED = "Changed on disk since it was read: reload it, or save elsewhere"
@@ -34,10 +35,10 @@ def look_at_files() -> float:
         else:
             _changed.add(key)
         if was != (key in _changed):
-            _redraw()
+            redraw_viewports()
     if proving.is_running():
         proving.look()
-        _redraw()
+        redraw_viewports()
     return LOOK_EVERY_S
 
 
@@ -77,14 +78,6 @@ def _elsewhere(*_: Any) -> None:
     """Forget all: another file was loaded, or undo went to another state."""
     live.forget()
     _changed.clear()
-
-
-def _redraw() -> None:
-    manager = bpy.context.window_manager
-    for window in manager.windows if manager else ():
-        for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()
 
 
 @persistent

@@ -12,7 +12,7 @@ from .limits import find_limits
 from .model import CODES, NOTE, SEVERITIES, STOP, WARN, Finding
 from .off_art import find_off_art
 from .resolution import find_resolution
-from .sight import look
+from .sight import Sight, look
 from .smoothness import find_smoothness
 from .strobing import find_strobing
 from .wishes import find_wishes
@@ -25,13 +25,14 @@ _SUBJECTS = (
 )
 
 
-def find(plan: Plan) -> tuple[Finding, ...]:
+def find(plan: Plan, *, sight: Sight | None = None) -> tuple[Finding, ...]:
     """Return what is wrong or worth a look in ``plan``: stops first, then by level from the lens down, then by frame.
 
     The camera and the shot as a whole come before the levels. A level has one finding of a code, its worst; but every
-    expectation that is not met is told. What the shot's `[findings]` say of a code is its severity.
+    expectation that is not met is told. What the shot's `[findings]` say of a code is its severity. ``sight`` is what
+    `look` gives, where it is at hand.
     """
-    sight = look(plan)
+    sight = look(plan) if sight is None else sight
     found = _ruled(plan, (finding for subject in _SUBJECTS for finding in subject(plan, sight)))
     order = {name: column for column, name in enumerate(plan.names)}
     return tuple(sorted(found, key=lambda f: (SEVERITIES.index(f.severity), order.get(f.level, -1), f.frames, f.code)))

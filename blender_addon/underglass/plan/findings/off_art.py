@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ...shot.model import EDGES
 from ..model import Floats, Plan
 from .model import NOTE, STOP, Finding
 from .sight import Sight, edge_reach
@@ -22,9 +21,7 @@ def find_off_art(plan: Plan, sight: Sight) -> Iterator[Finding]:
     reach = edge_reach(plan, sight)
     field = plan.shot.camera.frame_px[0] / plan.scale
     for column, level in enumerate(plan.shot.levels):
-        edges = level.covers
-        if edges is None:
-            edges = EDGES if column == len(plan.shot.levels) - 1 else ()
+        edges = plan.shot.edges_to_cover(level)
         if not edges:
             continue
         margins = np.stack([reach[edge][:, column] for edge in edges])

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from underglass.plan import Plan
 from underglass.shot import Level
 
-from .sizing import Box, covered, frame_corners, margins, needed_px, needed_size, seen_box
+from .sizing import Box, frame_corners, margins, needed_px, needed_size, seen_box
 
 Floats = NDArray[np.float64]
 
@@ -70,7 +70,7 @@ def _guide(plan: Plan, column: int, bleed: float) -> Guide:
     shot, level = plan.shot, plan.shot.levels[column]
     corners = frame_corners(plan, level.name)
     seen = seen_box(corners)
-    edges = covered(shot, level)
+    edges = shot.edges_to_cover(level)
     # A thing on its own glass covers nothing: it is painted to the size that the shot says.
     mine = level.art_width, level.art_height
     size = needed_size(seen, bleed=bleed, units=shot.units, edges=edges, other=mine)

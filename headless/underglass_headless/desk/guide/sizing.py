@@ -74,13 +74,6 @@ def seen_box(corners: Floats) -> Box:
     return Box(float(left), float(right), float(bottom), float(top))
 
 
-def covered(shot: Shot, level: Level) -> tuple[str, ...]:
-    """Return the edges of the frame that the art must never uncover: all four of the rearmost level by default."""
-    if level.covers is not None:
-        return level.covers
-    return EDGES if level is shot.levels[-1] else ()
-
-
 def margins(level: Level, seen: Box, edges: tuple[str, ...]) -> dict[str, float]:
     """Return how far the art reaches beyond what is seen at each of ``edges``, m; below 0 it uncovers the edge."""
     half = {"left": level.art_width, "right": level.art_width, "bottom": level.art_height, "top": level.art_height}
@@ -149,7 +142,7 @@ def _sized(plan: Plan, shot: Shot, level: Level, brief: Brief) -> Level:
         # A thing on its own glass is as high as the frame is to its width; what covers is as high as what is seen.
         frame = shot.camera.frame_px
         free = level.art_width, level.art_width * frame[1] / frame[0]
-        edges = covered(shot, level)
+        edges = shot.edges_to_cover(level)
         height = needed_size(seen, bleed=brief.paint.bleed, units=shot.units, edges=edges, other=free)[1]
         width = level.art_width
     density = float(plan.scale[:, plan.names.index(level.name)].max())

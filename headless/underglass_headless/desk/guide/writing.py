@@ -9,7 +9,6 @@ import numpy as np
 
 from underglass.plan import Plan
 from underglass.shot import Level, Shot
-from underglass.shot.brief_read import art_files
 
 from .facts import Guide
 from .page import Files, guide_page
@@ -52,7 +51,7 @@ def shown_art(shot: Shot, level: Level) -> Any:
     """
     from PIL import Image, UnidentifiedImageError
 
-    path = shot.folder / art_files(level, shot)[0]
+    path = shot.folder / shot.art_files(level)[0]
     try:
         with Image.open(path) as image:
             image.thumbnail((_MAP_PX, _MAP_PX))

@@ -11,7 +11,6 @@ from underglass.plan import make_plan
 from underglass.shot import Level, Shot, drawings_csv, schedule_csv, shot_toml
 from underglass.shot.art import read_art
 from underglass.shot.brief import Brief
-from underglass.shot.brief_read import art_files
 from underglass.shot.read import SHOT_FILE
 from underglass.shot.write import DRAWINGS_FILE, SCHEDULE_FILE
 
@@ -29,8 +28,8 @@ def with_art_in(brief: Brief, folder: Path) -> Brief:
 
 
 def _with_art(draft: Shot, level: Level, folder: Path) -> Level:
-    paths = [folder / file for file in art_files(level, draft)]
-    mine = [draft.folder / file for file in art_files(level, draft)]
+    paths = [folder / file for file in draft.art_files(level)]
+    mine = [draft.folder / file for file in draft.art_files(level)]
     if all(path.is_file() for path in mine):
         return replace(level, art_px=(0, 0)) if any(map(is_stand_in, mine)) else level
     if not all(path.is_file() for path in paths) or any(map(is_stand_in, paths)):
@@ -84,7 +83,7 @@ def _art(shot: Shot, guides: list[Guide], folder: Path, unpainted: tuple[str, ..
     files: dict[Path, bytes] = {}
     for guide in guides:
         level = guide.level
-        for file in art_files(level, shot):
+        for file in shot.art_files(level):
             if level.name in unpainted:
                 rearmost = level is guides[-1].level
                 files[folder / file] = stand_in_png(guide, units=shot.units, fps=shot.fps, opaque=rearmost)
