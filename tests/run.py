@@ -29,7 +29,8 @@ PYTHON_OF_BLENDER = {"4.5": "3.11", "5.0": "3.11", "5.2": "3.13"}
 SUITES = {
     "default": [],
     "bench": ["-m", "bench", "-s"],
-    "faults": ["-m", "faults"],
+    "engines": ["-m", "engines"],
+    "faults": ["-m", "faults", "-s"],
     "soak": ["-m", "soak", "--hypothesis-profile=soak"],
     "window": ["-m", "window", "-rs"],
     "all": ["-m", ""],
