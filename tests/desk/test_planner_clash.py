@@ -105,6 +105,17 @@ def test_what_a_limit_alone_would_have_to_give_is_enough_and_a_little_less_is_no
     assert tried
 
 
+def test_a_level_clamped_too_near_the_lens_clashes_with_what_that_lens_can_draw(tmp_path):
+    said = ROOMY | {
+        "levels": [level("gate", 4, height=960), level("moon", "infinity")],
+        "stand": {"level_height": [100, 990], "least_gap": 1},
+        "toward": [[1, 0], [49, 0.001]],
+    }
+    words = {way.key: way.words for way in clash_of(tmp_path, said).ways}
+    # 1.05 focal lengths: nearer than f a thin lens has no real image (1/v = 1/f - 1/u; any textbook of optics)
+    assert words["lens"] == "the nearest that a lens of 50 mm can draw, which is 52.5 mm"
+
+
 def test_the_least_that_all_limits_give_together_is_enough(tmp_path):
     said = ROOMY | BROKEN["glasses too thick for the column"][0]
     for way in clash_of(tmp_path / "first", said).least:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.shot.brief import Brief
-from underglass.shot.units import in_units
+from underglass.shot.units import METRES_PER_MM, in_units
 from underglass.shot.words import number_text
 
 from .walk import World
@@ -203,7 +203,9 @@ def _gaps(setting: Setting) -> Iterator[Limit]:
     terms = _negative(_from_lens(setting, 0))
     yield Limit("stand.least_gap", f"{draft.names[0]} below the lens", words, terms, -gap)
     nearest = NEAREST * setting.focal
-    yield Limit("lens", draft.names[0], _words(setting, "nearest the lens", "at", nearest), terms, -nearest)
+    # No file sets this one: the words say what it comes from, so that nobody looks for a key.
+    lens = f"the nearest that a lens of {number_text(setting.focal / METRES_PER_MM)} mm can draw,"
+    yield Limit("lens", draft.names[0], _words(setting, lens, "which is", nearest), terms, -nearest)
 
 
 def _paint(setting: Setting) -> Iterator[Limit]:
