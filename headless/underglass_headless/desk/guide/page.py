@@ -11,6 +11,7 @@ from underglass.plan import Plan
 from underglass.proof.wording import counted, length, listed, number, plain
 from underglass.shot import Shot
 from underglass.shot.units import METRES_PER_UNIT
+from underglass.shot.words import number_text
 
 from ...report.palette import LEVEL_INKS, css_variables
 from .facts import Guide
@@ -112,7 +113,8 @@ def _coarse(guide: Guide) -> str:
 def _words(guide: Guide, shot: Shot) -> str:
     """Return a line on what is drawn on the map."""
     level = guide.level
-    field = f"{number(level.art_width / _INCH, 1)} field"
+    # At a stand a field is named by its width, and a whole one without decimals: a 12 field.
+    field = f"{number_text(round(level.art_width / _INCH, 1))} field"
     if not guide.margins:
         return f"A thing on its own glass, {field}: the frame passes around it, and nothing has to be covered."
     edges = listed(list(guide.margins), most=4)

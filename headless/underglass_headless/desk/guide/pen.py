@@ -44,7 +44,7 @@ class Pen:
         from matplotlib.patheffects import withStroke
 
         written = self.axes.text(x, y, words, color=colour or TEXT.light, fontsize=size * self.scale, **where)
-        written.set_path_effects([withStroke(linewidth=3.0 * self.scale, foreground=PAPER.light, alpha=0.85)])
+        written.set_path_effects([withStroke(linewidth=4.0 * self.scale, foreground=PAPER.light, alpha=0.92)])
 
     def points(self, count: float) -> float:
         """Return ``count`` points of a usual view in inches."""

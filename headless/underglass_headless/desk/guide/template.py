@@ -92,7 +92,7 @@ def _edge(pen: Pen, sheet: Box) -> None:
         pen.line([end, end + way * tick], [0.0, 0.0], width=1.2, colour=TEXT.light)
     for end, way in ((sheet.bottom, 1), (sheet.top, -1)):
         pen.line([0.0, 0.0], [end, end + way * tick], width=1.2, colour=TEXT.light)
-    pen.text(0.0, sheet.top - tick - pen.points(3), "top", size=7.0, colour=MUTED.light, ha="center", va="top")
+    pen.text(0.0, sheet.top - tick - pen.points(3), "top", size=9.0, colour=MUTED.light, ha="center", va="top")
 
 
 def _bleed(pen: Pen, guide: Guide, sheet: Box) -> None:
@@ -102,7 +102,7 @@ def _bleed(pen: Pen, guide: Guide, sheet: Box) -> None:
         pen.line(*outline_of(box), width=0.9, dashes=(0, (1, 2)))
     if guide.margins and sheet.bottom < box.bottom < sheet.top:
         x, y = pen.within(box.left + pen.points(8), box.bottom, inset=pen.points(6))
-        pen.text(x, y + pen.points(3), "paint at least this far", size=7.0, colour=pen.colour, va="bottom")
+        pen.text(x, y + pen.points(3), "paint at least this far", size=9.0, colour=pen.colour, va="bottom")
 
 
 def _way(pen: Pen, guide: Guide, fps: float) -> None:
@@ -140,7 +140,7 @@ def _frame(pen: Pen, outline: Outline, corner: tuple[float, float], units: str, 
     x, y = pen.within(*at, inset=inset)
     side = {0.0: "left", 0.5: "center", 1.0: "right"}[corner[0]]
     words = f"{span((outline.frame, outline.until))} · {outline.what} · {length(outline.field, units)} {units} wide"
-    pen.text(x, y, words, size=8.5, colour=ink, ha=side, va="top" if corner[1] == 1.0 else "bottom")
+    pen.text(x, y, words, size=11.0, colour=ink, ha=side, va="top" if corner[1] == 1.0 else "bottom")
 
 
 def _centre(pen: Pen) -> None:
@@ -219,7 +219,7 @@ def _strip(pen: Pen, guide: Guide, sheet: Box, units: str) -> None:
     size = f"{length(level.art_width, units)} × {length(level.art_height, units)} {units}"
     pen.text(sheet.left + pen.points(10), middle + pen.points(4), shortened(level.name, columns=34), size=14.0)
     words = f"{size} · {guide.pixels[0]} × {guide.pixels[1]} px or more"
-    pen.text(sheet.left + pen.points(10), middle - pen.points(11), words, size=8.5, colour=MUTED.light)
+    pen.text(sheet.left + pen.points(10), middle - pen.points(11), words, size=11.0, colour=MUTED.light)
     for x, wide in ((-2.2, 5.0), (0.0, 0.0), (2.2, 5.0)):
         _peg(pen, x * pen.scale, middle, pen.points(wide))
     inches = METRES_PER_UNIT[units] / METRES_PER_INCH
