@@ -9,6 +9,7 @@ import bpy
 
 BLENDER = bpy.app.version[:2]
 VERSION_TEXT = bpy.app.version_string
+EEVEE = "BLENDER_EEVEE" if BLENDER >= (5, 0) else "BLENDER_EEVEE_NEXT"
 
 
 def ensure_fcurve(owner: Any, data_path: str, *, index: int = 0, group: str = "") -> Any:

@@ -282,7 +282,19 @@ def sheets(shot: Path, output: Path, pdf: bool, paper: str) -> None:
     type=click.Path(path_type=Path, dir_okay=False),
     help="The .blend to write; if it exists, its stack is replaced and all else in it stays.",
 )
-def build(shot: Path, output: Path) -> None:
+@click.option(
+    "--proof-passes",
+    is_flag=True,
+    help="Let every frame carry what proves it, for prove --frames-from: multi-layer EXR with a pass a level.",
+)
+@click.option(
+    "--engine",
+    default="cycles",
+    show_default=True,
+    type=click.Choice(["cycles", "eevee"]),
+    help="What the scene is to be rendered with.",
+)
+def build(shot: Path, output: Path, proof_passes: bool, engine: str) -> None:
     """Build the stack of SHOT in a Blender file, at real spacings, with every move baked.
 
     \b
@@ -290,7 +302,7 @@ def build(shot: Path, output: Path) -> None:
     """
     from .proof.building import build_scene
 
-    if notices := build_scene(shot, output=output):
+    if notices := build_scene(shot, output=output, engine=engine, proof_passes=proof_passes):
         click.echo(f"underglass: warning: {output}: {'; '.join(notices)}; left as it is", err=True)
     click.echo(f"built {output}")
 

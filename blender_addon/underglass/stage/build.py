@@ -8,17 +8,21 @@ import numpy as np
 from .. import compat
 from ..plan.model import Plan
 from ..shot.model import Level, Projection
-from . import bake, marks, materials
+from . import bake, delivery, marks, materials
 
 # A ray passes through every level in turn; Cycles stops at 8 by default, which would cut a tall stack short.
 SPARE_BOUNCES = 8
 
 
-def build(plan: Plan, scene: Any, *, fingerprint: str = "") -> None:
+def build(
+    plan: Plan, scene: Any, *, fingerprint: str = "", engine: str = "cycles", proof_passes: bool = False
+) -> None:
     """Build the stack of ``plan`` in ``scene``, in the place of any stack that an earlier build left there.
 
+    With ``proof_passes`` frames rendered of it, with ``engine`` (cycles or eevee), can be proved by themselves.
     Everything else in the scene stays as it is, except what the shot itself decides: frame range, rate and step, size
-    of the frame and all of it, active camera, and Cycles on the CPU with no view transform. See `others_say`.
+    of the frame and all of it, active camera, Cycles on the CPU with no view transform, and what frames say in their
+    metadata. See `others_say`.
     """
     marks.remove_stack(scene)
     collection = bpy.data.collections.new(plan.shot.title or "Underglass")
@@ -30,6 +34,11 @@ def build(plan: Plan, scene: Any, *, fingerprint: str = "") -> None:
     collection.objects.link(camera)
     scene.camera = camera
     _set_up_scene(scene, plan)
+    delivery.stamp(scene, plan.shot, fingerprint=fingerprint)
+    delivery.render_with(scene, engine)
+    delivery.remove_passes(scene)
+    if proof_passes:
+        delivery.add_passes(scene, plan)
 
 
 def planned_paints(plan: Plan) -> dict[str, tuple[str, ...]]:

@@ -45,17 +45,32 @@ def signature(paints: Iterable[Any]) -> tuple[str, ...]:
             lines.append(f"{index} bare")
             continue
         tree = compat.node_tree(paint)
-        lines += [f"{index} {line}" for node in tree.nodes for line in _node_lines(node)]
+        beside = _unseen(tree)
+        lines += [f"{index} {line}" for node in tree.nodes if node not in beside for line in _node_lines(node)]
         lines += [
             f"{index} link {link.from_node.name}.{link.from_socket.identifier}"
             f" > {link.to_node.name}.{link.to_socket.identifier}"
             for link in tree.links
-            if not link.is_muted
+            if not link.is_muted and link.to_node not in beside
         ]
         anim = tree.animation_data
         if anim is not None and (anim.action is not None or anim.drivers):
             lines.append(f"{index} moves")
     return tuple(sorted(lines))
+
+
+def _unseen(tree: Any) -> set[Any]:
+    """Return the nodes that lead to passes alone: they change nothing of the picture."""
+    unseen = {node for node in tree.nodes if node.bl_idname == "ShaderNodeOutputAOV"}
+    while True:
+        more = {
+            node
+            for node in {link.from_node for link in tree.links} - unseen
+            if all(link.to_node in unseen for out in node.outputs for link in out.links)
+        }
+        if not more:
+            return unseen
+        unseen |= more
 
 
 def _node_lines(node: Any) -> Iterator[str]:

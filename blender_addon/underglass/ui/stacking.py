@@ -18,7 +18,7 @@ from ..shot import Shot, UnderglassError, read_shot, write_shot
 from ..shot.read import SHOT_FILE
 from ..shot.saving import save_amended
 from ..shot.stamp import stamp
-from ..stage import bake, build, marks, materials, readback
+from ..stage import bake, build, delivery, marks, materials, readback
 from . import art_pixels, live
 
 # The states of files that were read and written from this Blender: undo brings back settings, not files.
@@ -181,6 +181,7 @@ def _follow_files(scene: Any, rounded: Sequence[tuple[str, str]] = ()) -> None:
             bake.bake_lens(camera, plan)
     for collection in marks.collections(scene):
         collection[marks.SHOT] = fingerprint(shot)
+    delivery.stamp(scene, shot, fingerprint=fingerprint(shot))
 
 
 def _free_folder(source: Path) -> Path:

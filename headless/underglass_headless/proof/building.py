@@ -13,8 +13,12 @@ from ..results import ResultError, making_name, work_folder
 from .blender_process import BlenderError, require_blend, run_worker
 
 
-def build_scene(shot_file: Path, *, output: Path) -> tuple[str, ...]:
+def build_scene(
+    shot_file: Path, *, output: Path, engine: str = "cycles", proof_passes: bool = False
+) -> tuple[str, ...]:
     """Build the stack of the shot into ``output``; in a file that exists, the stack is replaced and the rest stays.
+
+    ``engine`` is what it will be rendered with, cycles or eevee; with ``proof_passes`` the frames can prove themselves.
 
     Returns what of the rest changes the picture nonetheless, each in words.
     Raises ShotError, SceneFileError and ResultError before Blender is started, BlenderError if it fails; ``output`` is
@@ -38,6 +42,8 @@ def build_scene(shot_file: Path, *, output: Path) -> tuple[str, ...]:
             "shot": str(shot_file.resolve()),
             "scene": str(place) if existed else "",
             "fingerprint": fingerprint(shot),
+            "engine": engine,
+            "proof_passes": proof_passes,
             "save": str(made),
         }
         try:

@@ -1,7 +1,9 @@
 """Reading the passes of a rendered EXR file; one part or many, the channels' names are the same."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import OpenEXR
@@ -17,6 +19,58 @@ Floats32 = NDArray[np.float32]
 
 class FrameFileError(BlenderError):
     """A file that Blender rendered cannot be read or lacks what it should hold."""
+
+
+@dataclass(frozen=True)
+class Channel:
+    """One channel as it was stored, half floats too: (H, W), rows from the top.
+
+    ``left`` and ``top`` tell where its first pixel lies in the frame; ``packing`` names how it was compressed.
+    """
+
+    pixels: NDArray[Any]
+    left: int
+    top: int
+    packing: str
+
+
+@dataclass(frozen=True)
+class ExrFile:
+    """A whole EXR file: the frame's ``size`` (display window), its ``channels`` and the text in its metadata."""
+
+    size: tuple[int, int]
+    channels: dict[str, Channel]
+    texts: dict[str, str]
+
+
+def read_exr(path: Path, *, threads: int = -1) -> ExrFile:
+    """Return all that an EXR file holds, tiles and parts put together, data windows of any size.
+
+    Raises FrameFileError, one line, for anything that is not a whole EXR file of flat pixels.
+    """
+    try:
+        with OpenEXR.File(str(path), separate_channels=True, num_threads=threads) as file:
+            channels: dict[str, Channel] = {}
+            texts: dict[str, str] = {}
+            for part in file.parts:
+                header = part.header
+                (left, top), _ = header["dataWindow"]
+                (begin, first), (end, last) = header["displayWindow"]
+                packing = str(header["compression"].name).removesuffix("_COMPRESSION")
+                size = int(end) - int(begin) + 1, int(last) - int(first) + 1
+                height, width = part.height(), part.width()
+                for name, channel in part.channels.items():
+                    # A channel of fewer samples than the frame has pixels (as luminance-chroma has) is no pass.
+                    if np.shape(channel.pixels) == (height, width):
+                        channels.setdefault(
+                            name, Channel(channel.pixels, int(left) - int(begin), int(top) - int(first), packing)
+                        )
+                for key, value in header.items():
+                    if isinstance(value, str):
+                        texts.setdefault(key, value)
+            return ExrFile(size, channels, texts)
+    except Exception as error:  # the binding raises bare RuntimeError, ValueError and TypeError alike
+        raise FrameFileError(f"{path}: cannot be read as EXR: {' '.join(str(error).split())}") from None
 
 
 def read_channels(path: Path) -> dict[str, Floats32]:

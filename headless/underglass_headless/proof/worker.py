@@ -60,7 +60,13 @@ def _build(job: dict[str, Any]) -> None:
         _open_file(job["scene"])
     else:
         _empty()
-    build.build(make_plan(read_shot(Path(job["shot"]))), bpy.context.scene, fingerprint=job["fingerprint"])
+    build.build(
+        make_plan(read_shot(Path(job["shot"]))),
+        bpy.context.scene,
+        fingerprint=job["fingerprint"],
+        engine=job["engine"],
+        proof_passes=job["proof_passes"],
+    )
     for text in build.others_say(bpy.context.scene):
         say("notice", message=text)
     materials.find_art_from(Path(job["save"]).parent, bpy.context.scene)

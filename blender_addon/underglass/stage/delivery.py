@@ -1,0 +1,107 @@
+"""What a built scene puts into the frames that are rendered of it elsewhere: a note in each file, and proof passes.
+
+A proof pass is written by the level's own material beside what it shows, so that it comes with the picture, at the
+picture's own settings, and only where the level is to be seen. Cycles writes it at every surface down to the first that
+lets nothing through; EEVEE at the one that is seen.
+"""
+
+from typing import Any
+
+import bpy
+
+from .. import compat
+from ..optics.fringes import fringe_counts, fringe_names, parse_pass, pass_name
+from ..plan.model import Plan
+from ..shot.frame_note import FrameNote, note_text
+from ..shot.model import Shot
+from . import marks
+
+TURN = 6.283185307179586
+
+
+def stamp(scene: Any, shot: Shot, *, fingerprint: str) -> None:
+    """Let every frame of ``scene`` say in its metadata which shot, scene, camera and frame it is of."""
+    render = scene.render
+    for what in ("frame", "scene", "camera", "note"):
+        setattr(render, f"use_stamp_{what}", True)
+    camera = "" if scene.camera is None else scene.camera.name
+    note = FrameNote.of(shot=fingerprint, title=shot.title, scene=scene.name, camera=camera)
+    render.stamp_note_text = note_text(note)
+
+
+def render_with(scene: Any, engine: str) -> None:
+    """Let ``scene`` be rendered with ``engine``: cycles or eevee."""
+    scene.render.engine = "CYCLES" if engine == "cycles" else compat.EEVEE
+
+
+def add_passes(scene: Any, plan: Plan) -> None:
+    """Let the material of every level write its proof pass, and the scene be rendered to EXR files that hold them.
+
+    What an earlier build left of passes goes. With EEVEE there are fringes too.
+    """
+    remove_passes(scene)
+    fringes = scene.render.engine != "CYCLES"
+    layers = [layer for layer in scene.view_layers if layer.use]
+    for layer in layers:
+        # At less than 1 a surface that is only partly clear would end the writing.
+        layer.pass_alpha_threshold = 1.0
+    for name, glass in marks.levels(scene):
+        column = plan.names.index(name)
+        names = {pass_name(column): "COLOR"}
+        counts = None
+        if fringes:
+            level = plan.shot.levels[column]
+            shape = level.art_height / level.art_width * max(plan.shot.camera.squeeze, 1.0)
+            counts = fringe_counts(float(plan.size_px[:, column].min()), shape=shape)
+            names |= dict(zip(fringe_names(column, counts=counts), ("COLOR", "VALUE"), strict=True))
+        for slot in glass.material_slots:
+            _write_passes(compat.node_tree(slot.material), column, counts)
+        for layer in layers:
+            for pass_, kind in names.items():
+                aov = layer.aovs.add()
+                aov.name, aov.type = pass_, kind
+    compat.use_multilayer_exr(scene.render.image_settings, codec="ZIP")
+
+
+def remove_passes(scene: Any) -> None:
+    """Take the proof passes of an earlier build out of the view layers; their materials went with the levels."""
+    for layer in scene.view_layers:
+        for aov in [aov for aov in layer.aovs if parse_pass(aov.name) is not None]:
+            layer.aovs.remove(aov)
+
+
+def _write_passes(tree: Any, column: int, counts: tuple[int, int] | None) -> None:
+    """Add the nodes that write (u, v, 1), and where ``counts`` are given the fringes."""
+    uv = tree.nodes.new("ShaderNodeUVMap").outputs[0]
+    _out(tree, pass_name(column), "Color", _vector(tree, "MULTIPLY_ADD", uv, (1.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
+    if counts is None:
+        return
+    phase = _vector(tree, "MULTIPLY", uv, (TURN * counts[0], TURN * counts[1], 0.0))
+    cosine, sine = (_parts(tree, _vector(tree, wave, phase)) for wave in ("COSINE", "SINE"))
+    three = tree.nodes.new("ShaderNodeCombineXYZ")
+    for socket, value in zip(three.inputs, (cosine[0], sine[0], cosine[1]), strict=True):
+        tree.links.new(value, socket)
+    first, second = fringe_names(column, counts=counts)
+    _out(tree, first, "Color", three.outputs[0])
+    _out(tree, second, "Value", sine[1])
+
+
+def _vector(tree: Any, operation: str, value: Any, *more: tuple[float, ...]) -> Any:
+    node = tree.nodes.new("ShaderNodeVectorMath")
+    node.operation = operation
+    tree.links.new(value, node.inputs[0])
+    for socket, number in zip(node.inputs[1:], more, strict=False):
+        socket.default_value = number
+    return node.outputs[0]
+
+
+def _parts(tree: Any, value: Any) -> Any:
+    node = tree.nodes.new("ShaderNodeSeparateXYZ")
+    tree.links.new(value, node.inputs[0])
+    return node.outputs
+
+
+def _out(tree: Any, name: str, socket: str, value: bpy.types.NodeSocket) -> None:
+    node = tree.nodes.new("ShaderNodeOutputAOV")
+    node.aov_name = name
+    tree.links.new(value, node.inputs[socket])
