@@ -378,6 +378,12 @@ class _Frames(click.ParamType):  # type: ignore[type-arg]
 @click.option(
     "--scene", type=click.Path(path_type=Path, exists=False), help="Prove this .blend instead of a fresh build."
 )
+@click.option(
+    "--frames-from",
+    type=click.Path(path_type=Path, exists=False),
+    metavar="DIR",
+    help="Judge the EXR frames in this folder, rendered elsewhere; nothing is rendered.",
+)
 @click.option("--pictures/--no-pictures", default=True, show_default=True, help="Render the picture itself too.")
 @click.option(
     "--samples",
@@ -402,7 +408,10 @@ def prove(shot: Path, **choices: Any) -> int:
 
     \b
     Example: underglass prove scenes/estuary/shot.toml --out estuary-proof
+             underglass prove scenes/estuary/shot.toml --frames-from render
     """
+    if choices["frames_from"] is not None:
+        return _prove_delivered(shot, choices)
     from .proof.proving import Options
     from .proving_run import prove_and_write
 
@@ -417,3 +426,25 @@ def prove(shot: Path, **choices: Any) -> int:
         threads=choices["threads"],
     )
     return prove_and_write(shot, options=options, out=choices["out"], as_json=choices["as_json"], echo=click.echo)
+
+
+def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
+    """Prove frames that were rendered elsewhere; raises UsageError for what only goes with rendering."""
+    context = click.get_current_context()
+    for name in ("scene", "samples", "depth_of_field", "every_pixel"):
+        if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
+            option = f"--{name.replace('_', '-')}"
+            raise click.UsageError(f"{option} does not go with --frames-from: nothing is rendered", ctx=context)
+    from .delivered.proving import DeliveredOptions
+    from .delivered.run import prove_frames_and_write
+
+    options = DeliveredOptions(
+        place=choices["frames_from"],
+        frames=choices["frames"],
+        tolerance_px=choices["tolerance"],
+        pictures=choices["pictures"],
+        threads=choices["threads"],
+    )
+    return prove_frames_and_write(
+        shot, options=options, out=choices["out"], as_json=choices["as_json"], echo=click.echo
+    )

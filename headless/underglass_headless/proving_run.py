@@ -10,7 +10,7 @@ from underglass.proof.record import proof_json
 from underglass.proof.summary import summary_lines
 from underglass.shot import read_shot
 
-from .progress import shown_progress
+from .progress import Tell, shown_progress
 from .proof.blender_process import require_blend
 from .proof.exr import read_picture
 from .proof.proving import Options, prove
@@ -22,14 +22,29 @@ from .results import publish, work_folder
 PICTURES = Path("pictures")
 
 
+# Makes a proof of a shot file in a work folder: returns it, pictures named as they will be placed, and their folder.
+Making = Callable[[Path, Path, Tell], tuple[Proof, Path]]
+
+
 def prove_and_write(
     shot: Path, *, options: Options, out: Path | None, as_json: bool, echo: Callable[[str], None]
 ) -> int:
     """Prove ``shot``, write results to ``out`` (default: ``proof`` in the shot's folder), return the exit status."""
-    # Unlike Path.is_dir, this is silent where the path may not be looked at; opening it then tells why.
-    shot_file = shot / "shot.toml" if os.path.isdir(shot) else shot  # noqa: PTH112
     if options.scene is not None:
         require_blend(options.scene)
+
+    def make(shot_file: Path, folder: Path, tell: Tell) -> tuple[Proof, Path]:
+        proof = prove(shot_file, options=options, folder=folder, tell=tell)
+        placed = replace(proof, pictures={frame: PICTURES / picture_name(frame) for frame in proof.pictures})
+        return placed, _write_pictures(proof, folder)
+
+    return make_and_write(shot, make=make, out=out, as_json=as_json, echo=echo)
+
+
+def make_and_write(shot: Path, *, make: Making, out: Path | None, as_json: bool, echo: Callable[[str], None]) -> int:
+    """Have a proof of ``shot`` made, write its results to ``out``, say what came of it; return the exit status."""
+    # Unlike Path.is_dir, this is silent where the path may not be looked at; opening it then tells why.
+    shot_file = shot / "shot.toml" if os.path.isdir(shot) else shot  # noqa: PTH112
     if out is None and not shot_file.is_file():
         # Reading it says what is wrong, before a folder is made in a place that was mistyped.
         read_shot(shot_file)
@@ -38,11 +53,11 @@ def prove_and_write(
     try:
         with work_folder(target) as folder:
             with shown_progress(quiet=as_json) as tell:
-                proof = prove(shot_file, options=options, folder=folder, tell=tell)
+                proof, made = make(shot_file, folder, tell)
             reports = _reports(proof)
             publish(
                 {target / name: text for name, text in reports.items()},
-                made=_write_pictures(proof, folder),
+                made=made,
                 placed=target / PICTURES,
                 making=folder,
             )
@@ -59,15 +74,15 @@ def prove_and_write(
 
 def _reports(proof: Proof) -> dict[str, str]:
     """Return the text of every report, the machine's last: whoever finds a new proof.json finds the rest new too."""
-    placed = replace(proof, pictures={frame: PICTURES / _picture_name(frame) for frame in proof.pictures})
     return {
-        "measurements.csv": measurement_table(placed),
-        "index.html": proof_page(placed),
-        "proof.json": proof_json(placed),
+        "measurements.csv": measurement_table(proof),
+        "index.html": proof_page(proof),
+        "proof.json": proof_json(proof),
     }
 
 
-def _picture_name(frame: int) -> str:
+def picture_name(frame: int) -> str:
+    """Return the name of a frame's picture."""
     return f"{frame:04d}.png"
 
 
@@ -76,7 +91,7 @@ def _write_pictures(proof: Proof, folder: Path) -> Path:
     made = folder / PICTURES
     made.mkdir()
     for frame, exr in proof.pictures.items():
-        picture = made / _picture_name(frame)
+        picture = made / picture_name(frame)
         write_picture(read_picture(exr), picture)
         exr.replace(picture.with_suffix(".exr"))
     return made

@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 # A fringe this wide on screen, where the level is smallest: wide against a pixel's filter, narrow against the level.
 FRINGE_PX = 24.0
 MOST_FRINGES = 64
-# Names in use: proof3 · proof3u16v12 (cos u, sin u, cos v) · proof3u16v12s (sin v), counting levels from the lens, from 0.
+# Names: proof3 · proof3u16v12 (cos u, sin u, cos v) · proof3u16v12s (sin v); the level nearest the lens is 0.
 _NAME = re.compile(r"proof(?P<level>\d{1,4})(?:u(?P<u>\d{1,3})v(?P<v>\d{1,3})(?P<last>s?))?")
 
 

@@ -74,12 +74,27 @@ class Fault:
 
 
 @dataclass(frozen=True)
+class Source:
+    """What a verdict on delivered frames goes by.
+
+    ``kind`` is "proof passes", or "files" where those alone were judged; ``files`` names the sequence;
+    ``shows`` and ``cannot_show`` say in words what that tells of the shot and what not.
+    """
+
+    kind: str
+    files: str
+    shows: str
+    cannot_show: str
+
+
+@dataclass(frozen=True)
 class Proof:
     """A whole proof.
 
     ``scene_error_px`` (F, L) is the largest corner displacement in the evaluated scene on every frame (NaN where the
     level is not in the scene); ``pictures`` maps a rendered frame to its picture as PNG, relative to the results'
-    folder; ``seconds`` maps each stage of the work to the time it took.
+    folder; ``seconds`` maps each stage of the work to the time it took. ``source`` is None where a scene was proved; of
+    delivered frames it says what they were judged by, and no frame of a scene was checked.
     """
 
     plan: Plan
@@ -96,3 +111,4 @@ class Proof:
     scene_error_px: NDArray[np.float64]
     pictures: dict[int, Path] = field(default_factory=dict)
     seconds: dict[str, float] = field(default_factory=dict)
+    source: Source | None = None

@@ -38,7 +38,8 @@ class Fit:
 
     ``uncertainty_px`` is the expanded uncertainty (k = 2) of the worst corner; ``residual_px`` the RMS of the fit;
     ``tilted`` tells that a perspective map was needed, so that the level is not square to the lens; ``area_px`` what
-    those pixels cover.
+    those pixels cover. ``seen`` (4, 2) px are the corners of the box that they lie in, and ``seen_uncertainty_px`` is
+    the expanded uncertainty there: of a level of which little shows, far less than at its own corners.
     """
 
     corners: Floats
@@ -47,6 +48,8 @@ class Fit:
     pixels: int
     tilted: bool
     area_px: float = float("nan")
+    seen: Floats | None = None
+    seen_uncertainty_px: float = float("nan")
 
 
 def fit_level(
@@ -66,10 +69,28 @@ def fit_level(
     corners; type B, rectangular, for samples off the pixel's centre and for the rounding of the coordinates.
     """
     rows, columns = np.nonzero(hit > 0.5)
-    if len(rows) < FEWEST_PIXELS or np.ptp(rows) < 2 or np.ptp(columns) < 2:
+    return fit_points(u[rows, columns], v=v[rows, columns], x=columns_x[columns], y=rows_y[rows], spacing=spacing)
+
+
+def fit_points(
+    u: NDArray[np.floating],
+    *,
+    v: NDArray[np.floating],
+    x: Floats,
+    y: Floats,
+    spacing: float = 1.0,
+    sample_px: float = SAMPLE_SPREAD_PX,
+    rounding: float = UV_ROUNDING,
+    scatter_px: float | None = None,
+) -> Fit | None:
+    """Return the fit of one level by the coordinates ``u``, ``v`` (N,) at the places ``x``, ``y`` (N,) px.
+
+    As `fit_level`; ``sample_px`` (of a pixel of the grid) and ``rounding`` are the half-widths of type B, and with
+    ``scatter_px`` a fit that leaves no more than several times that is not taken for a tilt.
+    """
+    if len(x) < FEWEST_PIXELS or np.ptp(y) < 2 * spacing or np.ptp(x) < 2 * spacing:
         return None
-    x, y = columns_x[columns], rows_y[rows]
-    coordinates = np.column_stack([u[rows, columns], v[rows, columns]]).astype(np.float64)
+    coordinates = np.column_stack([u, v]).astype(np.float64)
     # Spread and offset are taken out so that the normal equations are as good as any.
     middle, reach = np.array([x.mean(), y.mean()]), float(max(np.ptp(x), np.ptp(y)))
     basis = np.column_stack([np.ones(len(x)), (x - middle[0]) / reach, (y - middle[1]) / reach])
@@ -87,29 +108,45 @@ def fit_level(
         return None
     corners = (CORNERS_UV - linear[0]) @ to_px.T
     perspective, scatter = _perspective(basis[:, 1:], coordinates)
+    expected = SAMPLE_SPREAD_PX * spacing if scatter_px is None else scatter_px
+    scattered = residual_px > SCATTERED_ABOVE * expected
     if len(x) < FEWEST_FOR_TILT:
-        tilted = residual_px > SCATTERED_ABOVE * SAMPLE_SPREAD_PX * spacing
+        tilted = scattered
     else:
-        tilted = scatter < TILTED_BELOW * float(variance.sum())
+        tilted = scatter < TILTED_BELOW * float(variance.sum()) and (scatter_px is None or scattered)
     if tilted:
         corners = _corners_under(perspective)
-    at_corners = np.column_stack([np.ones(4), corners])
-    leverage = np.einsum("ci,ij,cj->c", at_corners, inverse, at_corners)
-    spread = np.sqrt(leverage[:, None] * (to_px**2 @ variance)).max(axis=0) * reach
-    reached = float(np.sqrt(leverage.max() * len(x)))
-    uncertainty = _expanded(spread, to_px=to_px * reach, spacing=spacing, reached=reached)
-    return Fit(corners * reach + middle, uncertainty, residual_px, len(x), tilted, len(x) * spacing**2)
+    low, high = basis[:, 1:].min(axis=0), basis[:, 1:].max(axis=0)
+    seen = low + CORNERS_UV * (high - low)
+
+    def uncertainty_at(places: Floats) -> float:
+        at = np.column_stack([np.ones(4), places])
+        leverage = np.einsum("ci,ij,cj->c", at, inverse, at)
+        spread = np.sqrt(leverage[:, None] * (to_px**2 @ variance)).max(axis=0) * reach
+        reached = float(np.sqrt(leverage.max() * len(x)))
+        return _expanded(spread, to_px=to_px * reach, sampling=sample_px * spacing, rounding=rounding, reached=reached)
+
+    return Fit(
+        corners * reach + middle,
+        uncertainty_at(corners),
+        residual_px,
+        len(x),
+        tilted,
+        len(x) * spacing**2,
+        seen * reach + middle,
+        uncertainty_at(seen),
+    )
 
 
-def _expanded(type_a: Floats, *, to_px: Floats, spacing: float, reached: float) -> float:
+def _expanded(type_a: Floats, *, to_px: Floats, sampling: float, rounding: float, reached: float) -> float:
     """Return U = k·√(A² + B²) of the two directions together; the half-widths of type B are divided by √3.
 
     Where the sample lies in its pixel shifts the whole picture and no more; how coordinates are rounded may change
     slowly over the frame, and then grows by ``reached``, how far out the corner lies by the spread of the pixels.
     """
-    sampling = SAMPLE_SPREAD_PX * spacing / np.sqrt(3)
-    rounding = UV_ROUNDING * np.abs(to_px).sum(axis=1) / np.sqrt(3) * max(1.0, reached)
-    return float(COVERAGE_FACTOR * np.sqrt((type_a**2 + sampling**2 + rounding**2).sum()))
+    shift = sampling / np.sqrt(3)
+    rounded = rounding * np.abs(to_px).sum(axis=1) / np.sqrt(3) * max(1.0, reached)
+    return float(COVERAGE_FACTOR * np.sqrt((type_a**2 + shift**2 + rounded**2).sum()))
 
 
 def _perspective(places: Floats, coordinates: Floats) -> tuple[Floats, float]:

@@ -5,6 +5,7 @@ They keep to the schema that the reports publish; a change that a reader could s
 
 import json
 import math
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +38,7 @@ def proof_record(proof: Proof) -> dict[str, Any]:
         "scene": file_name(proof.scene_file),
         "blender": proof.blender,
         "engine": proof.engine,
+        "source": None if proof.source is None else asdict(proof.source),
         "frame_px": list(shot.camera.frame_px),
         "verdict": proof.verdict,
         "tolerance_px": _number(proof.tolerance_px),
@@ -71,7 +73,8 @@ def scene_errors(proof: Proof) -> list[dict[str, Any]]:
                 "level": name,
                 "worst_px": None if worst is None else float(error[worst]),
                 "frame": None if worst is None else int(proof.plan.frames[worst]),
-                "missing_frames": int((~there).sum()),
+                # Delivered frames have no scene in which a level could be missing.
+                "missing_frames": int((~there).sum()) if proof.checked_frames else 0,
             }
         )
     return summaries

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from .expected import expectations_line
-from .facts import PASS, STOP, Measurement, Proof
+from .facts import PASS, STOP, Measurement, Proof, Source
 from .wording import counted, give_or_take, listed, plain, px
 
 
@@ -42,9 +42,20 @@ def summary_lines(proof: Proof, *, results: Path | None = None) -> list[str]:
     if line := expectations_line(proof):
         lines.append(line)
     lines.append(worst_line(proof))
+    if proof.source is not None:
+        lines += source_lines(proof.source)
     if results is not None:
         lines.append(f"Results: {plain(str(results))}")
     return lines
+
+
+def source_lines(source: Source) -> list[str]:
+    """Return what the verdict on delivered frames goes by."""
+    return [
+        f"Judged by: {source.kind} of {plain(source.files)}",
+        f"  shows {source.shows}",
+        f"  cannot show {source.cannot_show}",
+    ]
 
 
 def worst_line(proof: Proof) -> str:
@@ -77,6 +88,8 @@ def _held(proof: Proof) -> str:
     """Return what a pass says: what was looked at, and how near the limit it came."""
     count = len(proof.plan.names)
     who = "its one level is" if count == 1 else f"all {count} levels are"
+    if proof.source is not None:
+        return _held_in_frames(proof, who)
     where = f"on all {counted(len(proof.checked_frames), 'frame')} of the scene"
     worst = worst_measurement(proof.measurements)
     if worst is None:
@@ -84,6 +97,17 @@ def _held(proof: Proof) -> str:
     error = f"within {px((worst.error_px or 0.0) + (worst.uncertainty_px or 0.0))} of the plan"
     pixels = f"in the pixels of {counted(len(proof.rendered_frames), 'test frame')}"
     return f"{who} where planned {where}, and {error} {pixels}"
+
+
+def _held_in_frames(proof: Proof, who: str) -> str:
+    """Return what a pass of delivered frames says."""
+    sums = [m.error_px + m.uncertainty_px for m in proof.measurements if m.error_px is not None and m.uncertainty_px]
+    told = [error for error in sums if error <= proof.tolerance_px]
+    frames = counted(len(proof.rendered_frames), "delivered frame")
+    if not told:
+        return f"{who} where planned on {frames}; none came into them"
+    # Of a level that is mostly hidden only the part that shows was told so finely; its measurement says so.
+    return f"{who} where planned on {frames}, to within {px(max(told))} of the plan"
 
 
 def _failed(proof: Proof) -> str:

@@ -47,7 +47,7 @@ def judge_scene(
     faults = [
         *diagnose(plan, reading=reading, scene_error=scene_error, tolerance=tolerance),
         *audit(plan, reading=reading, level_error_px=worst, tolerance=tolerance),
-        *_unmet(plan, tolerance),
+        *unmet_faults(plan, tolerance),
         *unexplained(measurements, scene_error=scene_error, plan=plan, tolerance=tolerance),
     ]
     faults.sort(key=lambda fault: fault.severity != STOP)
@@ -67,14 +67,14 @@ def judge_scene(
         checked_frames=tuple(int(frame) for frame in reading.frames),
         rendered_frames=tuple(sorted(rendered)),
         measurements=measurements,
-        faults=_or_unexplained(tuple(faults), wrong, scene_error, plan, measurements),
+        faults=or_unexplained(tuple(faults), wrong, scene_error, plan, measurements),
         scene_error_px=scene_error,
         pictures=pictures,
         seconds=seconds,
     )
 
 
-def _unmet(plan: Plan, tolerance: float) -> list[Fault]:
+def unmet_faults(plan: Plan, tolerance: float) -> list[Fault]:
     """Return what the picture was expected to do and, going by the schedule, does not."""
     unmet = unmet_expectations(plan, hold_px=tolerance)
     return [
@@ -82,7 +82,7 @@ def _unmet(plan: Plan, tolerance: float) -> list[Fault]:
     ]
 
 
-def _or_unexplained(
+def or_unexplained(
     faults: tuple[Fault, ...],
     wrong: bool,
     scene_error: Floats,

@@ -14,9 +14,7 @@ from . import bake, delivery, marks, materials
 SPARE_BOUNCES = 8
 
 
-def build(
-    plan: Plan, scene: Any, *, fingerprint: str = "", engine: str = "cycles", proof_passes: bool = False
-) -> None:
+def build(plan: Plan, scene: Any, *, fingerprint: str = "", engine: str = "cycles", proof_passes: bool = False) -> None:
     """Build the stack of ``plan`` in ``scene``, in the place of any stack that an earlier build left there.
 
     With ``proof_passes`` frames rendered of it, with ``engine`` (cycles or eevee), can be proved by themselves.

@@ -1,0 +1,191 @@
+"""From the proof passes of a finished frame to the fits of its levels: a frame rendered with any samples and filter.
+
+A pixel counts where all of it shows the level: only there the mean of the coordinates over the pixel is the coordinate
+of its centre. Only pixels go in, and what the file says of itself; no plan.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..optics.fringes import fine_coordinate, parse_pass
+from .measure import SAMPLE_SPREAD_PX, UV_ROUNDING, Fit, fit_points
+
+Floats = NDArray[np.float64]
+Pixels = NDArray[Any]
+
+# A pixel shows the level whole when this much of it does; half floats that were summed up come to a little below 1.
+FULL = 0.995
+# Scatter of the samples makes fits of more pixels than these hardly better, and reading stays what takes the time.
+MOST_PIXELS = 12_000
+ENOUGH_PIXELS = 3_000
+# Beside the edge of a level, or of one before it, pixels that happened to be met whole are not a fair choice.
+LEAST_MARGIN_PX = 2
+MARGINS_TRIED = (1.0, 0.5, 0.25, 0.0)
+FEWEST_AFTER_MARGIN = 60
+# EEVEE shifts its few samples alike in every pixel, and so the whole picture: up to 0.009 px with 8 samples or more and
+# up to 0.045 px with 2 to 7, measured against the plan. Half-widths that take in both.
+SHARED_SHIFT_PX = 0.012
+SHARED_SHIFT_OF_FEW_PX = 0.05
+# So many samples leave more different shares of pixels at edges than these; fewer samples cannot.
+SHARES_OF_FEW = 24
+# Half floats have 11 bits; summed up over samples they can lose the whole of the last one, always the same way.
+HALF_ROUNDING = 2.0**-11
+PXR24_ROUNDING = 2.0**-17
+# Less scatter than this is what samples and filters make; it says nothing of a level's tilt.
+SCATTER_PX = 0.05
+# What may change a coordinate by more than it can be known by.
+LOSSY = ("B44", "B44A", "DWAA", "DWAB")
+
+
+@dataclass(frozen=True)
+class LevelPass:
+    """The passes of one level, (H, W) each: u, v and the share of the pixel that shows it, and fringes where written.
+
+    ``fringes`` are cos u, sin u, cos v, sin v with ``counts`` of them across and up. ``left`` and ``top`` tell where
+    the first pixel lies in the frame; ``rounded_to`` is by how much the file may have rounded coordinates.
+    """
+
+    u: Pixels
+    v: Pixels
+    hit: Pixels
+    left: int = 0
+    top: int = 0
+    fringes: tuple[Pixels, ...] = ()
+    counts: tuple[int, int] = (0, 0)
+    rounded_to: float = 0.0
+
+    def arrays(self) -> tuple[Pixels, ...]:
+        """Return all that the passes hold."""
+        return self.u, self.v, self.hit, *self.fringes
+
+
+def level_passes(
+    channels: Mapping[str, Pixels], *, corners: Mapping[str, tuple[int, int]], packing: Mapping[str, str]
+) -> dict[int, LevelPass]:
+    """Return the passes of each level by its number, nearest the lens first; lossy ones are left out.
+
+    ``channels`` of a file by name, and by the same names ``corners``, where the first pixel lies in the frame, and
+    ``packing``, how it was compressed.
+    """
+    parts: dict[tuple[int, tuple[int, int] | None, bool], dict[str, str]] = {}
+    for name in channels:
+        stem, _, letter = name.rpartition(".")
+        said = parse_pass(stem.rsplit(".", 1)[-1])
+        if said is not None and packing[name] not in LOSSY:
+            # Of several view layers the first counts.
+            parts.setdefault(said, {}).setdefault(letter, name)
+    found = {}
+    for (level, counts, _), names in sorted(parts.items(), key=lambda item: str(item[0])):
+        if counts is not None or not {"R", "G", "B"} <= set(names):
+            continue
+        u, v, hit = (channels[names[letter]] for letter in "RGB")
+        left, top = corners[names["R"]]
+        rounded = PXR24_ROUNDING if packing[names["R"]] == "PXR24" else 0.0
+        made = LevelPass(u, v, hit, left, top, rounded_to=rounded)
+        found[level] = _with_fringes(made, level, parts, channels)
+    return found
+
+
+def is_few_samples(passes: Mapping[int, LevelPass]) -> bool:
+    """Return whether the edges of all levels together look as if a pixel had had only a few samples."""
+    shares: set[float] = set()
+    for made in passes.values():
+        every = max(1, made.hit.size // 400_000)
+        hit = made.hit.reshape(-1)[::every]
+        partly = hit[(hit > 0.001) & (hit < FULL)]
+        shares.update(np.round(partly[:20_000].astype(np.float64), 3).tolist())
+        if len(shares) > SHARES_OF_FEW:
+            return False
+    return True
+
+
+def fit_delivered(made: LevelPass, *, frame_px: tuple[int, int], margin_px: float, shared_px: float) -> Fit | None:
+    """Return the fit of one level, or None where too few pixels show it whole.
+
+    ``margin_px`` is how far an edge may be blurred; ``shared_px`` half the width of what may shift the whole picture.
+    The area of the fit is that of all pixels that show the level whole.
+    """
+    rows, columns, area = _chosen(made.hit, margin=round(LEAST_MARGIN_PX + margin_px))
+    if not len(rows):
+        return None
+    hit = made.hit[rows, columns].astype(np.float64)
+    u, v = (values[rows, columns].astype(np.float64) / hit for values in (made.u, made.v))
+    half = _is_half(made.u[rows, columns], made.v[rows, columns])
+    rounding = max(UV_ROUNDING, made.rounded_to, HALF_ROUNDING if half else 0.0)
+    if made.fringes:
+        waves = [wave[rows, columns].astype(np.float64) for wave in made.fringes]
+        u = fine_coordinate(u, cosine=waves[0], sine=waves[1], count=made.counts[0])
+        v = fine_coordinate(v, cosine=waves[2], sine=waves[3], count=made.counts[1])
+        rounding = HALF_ROUNDING / (2 * np.pi * min(made.counts))
+    x = columns + made.left + 0.5 - frame_px[0] / 2
+    y = frame_px[1] / 2 - rows - made.top - 0.5
+    sample_px = max(SAMPLE_SPREAD_PX, shared_px)
+    fit = fit_points(u, v=v, x=x, y=y, sample_px=sample_px, rounding=rounding, scatter_px=SCATTER_PX)
+    return None if fit is None else replace(fit, area_px=area)
+
+
+def _with_fringes(
+    made: LevelPass,
+    level: int,
+    parts: Mapping[tuple[int, tuple[int, int] | None, bool], dict[str, str]],
+    channels: Mapping[str, Pixels],
+) -> LevelPass:
+    for (whose, counts, last), names in parts.items():
+        if whose != level or counts is None or last or not {"R", "G", "B"} <= set(names):
+            continue
+        sine = next(iter(parts.get((level, counts, True), {}).values()), None)
+        if sine is not None and 0 not in counts:
+            waves = *(channels[names[letter]] for letter in "RGB"), channels[sine]
+            if all(wave.shape == made.u.shape for wave in waves):
+                return replace(made, fringes=waves, counts=counts)
+    return made
+
+
+def _chosen(hit: Pixels, *, margin: int) -> tuple[NDArray[np.int64], NDArray[np.int64], float]:
+    """Return rows and columns of the pixels to measure by, on an even grid, and how many show the level whole.
+
+    A grid is made finer round what it met until there are enough.
+    """
+    step = max(1, int(np.sqrt(hit.size / MOST_PIXELS)))
+    box = (0, hit.shape[0], 0, hit.shape[1])
+    while True:
+        rows, columns = np.nonzero(hit[box[0] : box[1] : step, box[2] : box[3] : step] >= FULL)
+        if len(rows) >= ENOUGH_PIXELS or step == 1:
+            break
+        rows, columns = rows * step + box[0], columns * step + box[2]
+        if len(rows):
+            box = (
+                max(0, int(rows.min()) - step),
+                min(hit.shape[0], int(rows.max()) + step + 1),
+                max(0, int(columns.min()) - step),
+                min(hit.shape[1], int(columns.max()) + step + 1),
+            )
+        size = (box[1] - box[0]) * (box[3] - box[2])
+        step = min(step - 1, max(1, int(np.sqrt(size / MOST_PIXELS))))
+    area = float(len(rows) * step**2)
+    rows, columns = rows * step + box[0], columns * step + box[2]
+    for share in MARGINS_TRIED:
+        kept = _away_from_edges(hit, rows, columns, round(margin * share))
+        if kept.sum() >= min(FEWEST_AFTER_MARGIN, len(rows)):
+            break
+    return rows[kept], columns[kept], area
+
+
+def _away_from_edges(hit: Pixels, rows: NDArray[np.int64], columns: NDArray[np.int64], by: int) -> NDArray[np.bool_]:
+    """Return which pixels have the level all round them, ``by`` pixels away; beyond the picture counts as level."""
+    kept = np.ones(len(rows), dtype=bool)
+    if by:
+        for down, right in ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1)):
+            row = np.clip(rows + down * by, 0, hit.shape[0] - 1)
+            column = np.clip(columns + right * by, 0, hit.shape[1] - 1)
+            kept &= hit[row, column] >= FULL
+    return kept
+
+
+def _is_half(*values: Pixels) -> bool:
+    """Return whether half floats can hold all of these: then they were half floats once."""
+    return all(value.dtype == np.float16 or bool((value == value.astype(np.float16)).all()) for value in values)

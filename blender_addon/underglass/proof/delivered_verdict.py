@@ -1,0 +1,289 @@
+"""The verdict on delivered frames: their files, and the levels that their proof passes show, held against the plan.
+
+No scene is known, only what the frames hold. What they cannot show is said, and never passed.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..plan.model import Plan
+from ..plan.planning import corners_px
+from ..shot.model import CAMERA
+from ..shot.words import number_text
+from .as_seen import reading_as_seen, seen_corners
+from .deliveries import DeliveredFrame, file_faults, frame_list, spoilt_frames, stretches
+from .diagnose import diagnose
+from .facts import FAIL, NOTE, PASS, STOP, Fault, Measurement, Proof, Source
+from .judge import LEAST_AREA_PX, SLIVER, judge_level, worst_of
+from .measure import Fit
+from .verdict import or_unexplained, unmet_faults
+from .wording import counted
+
+Floats = NDArray[np.float64]
+
+NAN = float("nan")
+# Less of a level than this share of what the plan shows of it has been cut off or covered; the plan is only sampled.
+LEAST_SHARE = 0.6
+# So much of the frame has to be expected before that is asked.
+LEAST_EXPECTED = 0.01
+# A fit that is this many times as uncertain as most of its level's says nothing of how the level moves.
+POOR_FIT = 3.0
+
+
+@dataclass(frozen=True)
+class Delivery:
+    """All that was read of the delivered frames.
+
+    ``files`` in order of frames, doubles among them; ``fits`` by (frame, level's number); ``expected`` the share of
+    the frame in which the plan shows a level, by the same, where it was worked out; ``something_seen`` tells of frames
+    whether the plan shows anything there. ``named`` is the sequence as fileseq spells it.
+    """
+
+    files: tuple[DeliveredFrame, ...]
+    fits: Mapping[tuple[int, int], Fit | None]
+    expected: Mapping[tuple[int, int], float]
+    something_seen: Mapping[int, bool]
+    named: str
+    engine: str = ""
+    blender: str = ""
+
+
+def judge_delivered(
+    plan: Plan,
+    delivery: Delivery,
+    *,
+    shot_file: Path,
+    wanted: Sequence[int],
+    fingerprint: str,
+    tolerance: float,
+    pictures: dict[int, Path],
+    seconds: dict[str, float],
+) -> Proof:
+    """Return the proof that delivered frames make of ``plan`` on the ``wanted`` frames; ``tolerance`` in px."""
+    faults = file_faults(
+        plan, delivery.files, wanted=wanted, fingerprint=fingerprint, something_seen=delivery.something_seen
+    )
+    spoilt = spoilt_frames(faults, delivery.files)
+    usable = [file for file in delivery.files if not file.damage and file.frame not in spoilt and file.frame in wanted]
+    measurements = _measurements(plan, delivery, usable, tolerance)
+    faults += [*_unmarked(delivery, usable), *_without_passes(plan, usable)]
+    faults += _diagnosed(plan, delivery, measurements, tolerance)
+    faults += [*unmet_faults(plan, tolerance), *_unseen(plan, measurements, tolerance)]
+    faults.sort(key=lambda fault: fault.severity != STOP)
+    wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
+    nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
+    return Proof(
+        plan=plan,
+        shot_file=shot_file,
+        scene_file=None,
+        blender=delivery.blender or "not known",
+        engine=delivery.engine or "not known",
+        tolerance_px=tolerance,
+        verdict=FAIL if wrong else PASS,
+        checked_frames=(),
+        rendered_frames=tuple(dict.fromkeys(m.frame for m in measurements)),
+        measurements=measurements,
+        faults=or_unexplained(tuple(faults), wrong, nowhere, plan, measurements),
+        scene_error_px=nowhere,
+        pictures=pictures,
+        seconds=seconds,
+        source=_source(delivery, measurements, usable),
+    )
+
+
+def _measurements(
+    plan: Plan, delivery: Delivery, usable: Sequence[DeliveredFrame], tolerance: float
+) -> tuple[Measurement, ...]:
+    corners = corners_px(plan)
+    return tuple(
+        _measurement(plan, corners, delivery, file.frame, column, tolerance)
+        for file in usable
+        for column in file.levels
+        if column < len(plan.names)
+    )
+
+
+def _measurement(
+    plan: Plan, corners: Floats, delivery: Delivery, frame: int, column: int, tolerance: float
+) -> Measurement:
+    """Return the verdict on one level of one frame: what other levels cover of it is not missed."""
+    fit = delivery.fits.get((frame, column))
+    expected = delivery.expected.get((frame, column))
+    in_full = None if fit is None else replace(fit, area_px=np.inf)
+    m = judge_level(plan, corners=corners, frame=frame, level=plan.names[column], fit=in_full, tolerance=tolerance)
+    frame_area = float(np.prod(plan.shot.camera.frame_px))
+    if fit is None:
+        hidden = expected is not None and expected * frame_area < LEAST_AREA_PX
+        if m.verdict == FAIL and hidden:
+            return replace(m, verdict=PASS, remark="nothing of it shows whole pixels, as planned")
+        return m
+    if expected is not None and expected >= LEAST_EXPECTED and fit.area_px < LEAST_SHARE * expected * frame_area:
+        share = fit.area_px / (expected * frame_area)
+        return replace(m, verdict=FAIL, whole=False, remark=f"only {share:.0%} of what should show is in the pixels")
+    if m.verdict == PASS or fit.tilted or m.error_px is None or m.error_px > fit.uncertainty_px:
+        return m
+    place = corners[frame - int(plan.frames[0]), column]
+    strays = _strays_where_seen(fit, place)
+    if strays + fit.seen_uncertainty_px <= tolerance:
+        remark = f"only a part of it shows, and that is {strays:.3f} ± {fit.seen_uncertainty_px:.3f} px from its place"
+        return replace(m, verdict=PASS, remark=remark)
+    if fit.area_px < SLIVER * _area(place):
+        remark = f"too little of it shows to tell to {tolerance:g} px; it is within its uncertainty"
+        return replace(m, verdict=PASS, remark=remark)
+    return m
+
+
+def _strays_where_seen(fit: Fit, place: Floats) -> float:
+    """Return how far what shows of a level is from its ``place`` (4, 2) px, at the corners of the box that it fills."""
+    if fit.seen is None:
+        return float("inf")
+    planned, seen = (np.stack([c[1] - c[0], c[3] - c[0]]) for c in (place, fit.corners))
+    art = (fit.seen - fit.corners[0]) @ np.linalg.inv(seen)
+    return float(np.linalg.norm(art @ planned + place[0] - fit.seen, axis=1).max())
+
+
+def _area(corners: Floats) -> float:
+    x, y = corners.T
+    return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2)
+
+
+def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measurement], tolerance: float) -> list[Fault]:
+    """Return which part of the stand is off, which way and how far, on the frames where the pixels say so."""
+    off = {
+        plan.names.index(m.level)
+        for m in measurements
+        if m.verdict == FAIL and m.error_px is not None and m.error_px > (m.uncertainty_px or 0.0)
+    }
+    if not off:
+        return []
+    corners = corners_px(plan)
+    measured = {(m.frame, plan.names.index(m.level)) for m in measurements}
+    fits: dict[tuple[int, int], Fit] = {}
+    for (frame, column), fit in delivery.fits.items():
+        if fit is None or (frame, column) not in measured:
+            continue
+        # Of a level that is in place only scatter is left, and nobody is to be blamed for that.
+        place = corners[frame - int(plan.frames[0]), column]
+        fits[frame, column] = fit if column in off else replace(fit, corners=place)
+    seen = seen_corners(plan, fits=_good_fits(fits, tolerance))
+    reading = reading_as_seen(plan, seen=seen, tolerance=tolerance, blender=delivery.blender)
+    error = np.linalg.norm(seen.corners - corners, axis=-1).max(axis=-1)
+    found = diagnose(plan, reading=reading, scene_error=error, tolerance=tolerance)
+    by_camera = any(fault.subject == CAMERA and fault.severity == STOP for fault in found)
+    return [fault for fault in found if fault.severity == STOP or not by_camera]
+
+
+def _good_fits(fits: Mapping[tuple[int, int], Fit], tolerance: float) -> dict[tuple[int, int], Fit]:
+    """Return the fits but for those of which a level has much better ones."""
+    usual: dict[int, list[float]] = {}
+    for (_, column), fit in fits.items():
+        usual.setdefault(column, []).append(fit.uncertainty_px)
+    most = {column: max(tolerance, POOR_FIT * float(np.median(all_))) for column, all_ in usual.items()}
+    return {place: fit for place, fit in fits.items() if fit.uncertainty_px <= most[place[1]]}
+
+
+def _unseen(plan: Plan, measurements: Sequence[Measurement], tolerance: float) -> list[Fault]:
+    """Return a fault for each level that is not there, cut off, or cannot be told finely enough."""
+    faults = []
+    for name in plan.names:
+        failed = [m for m in measurements if m.level == name and m.verdict == FAIL]
+        gone = [m for m in failed if m.error_px is None]
+        for first, last in stretches(m.frame for m in gone):
+            text = f"{name} should be in the picture on {_on(first, last)}, but none of its pixels are"
+            faults.append(Fault("not-seen", STOP, name, "", (first, last), NAN, "", NAN, text))
+        cut = [m for m in failed if m.error_px is not None and not m.whole]
+        if cut:
+            worst, frames = worst_of(cut), (cut[0].frame, cut[-1].frame)
+            text = f"{name}: {worst.remark} on frame {worst.frame}: something cuts it off or stands before it"
+            faults.append(Fault("cut-off", STOP, name, "", frames, NAN, "", NAN, text))
+        coarse = [m for m in failed if m.whole and m.error_px is not None and m.error_px <= (m.uncertainty_px or 0.0)]
+        if coarse:
+            worst = max(coarse, key=lambda m: m.uncertainty_px or 0.0)
+            error, margin = worst.error_px or 0.0, worst.uncertainty_px or 0.0
+            text = (
+                f"{name} cannot be proved to {tolerance:g} px by these frames: it is measured to {error:.3f} ±"
+                f" {margin:.3f} px on frame {worst.frame}; allow {number_text(1.2 * (error + margin), digits=2)} px or"
+                " more, or render with more samples, to 32-bit EXR"
+            )
+            frames = coarse[0].frame, coarse[-1].frame
+            faults.append(Fault("too-fine", STOP, name, "", frames, error, "px", error, text))
+    return faults
+
+
+def _unmarked(delivery: Delivery, usable: Sequence[DeliveredFrame]) -> list[Fault]:
+    """Return a note where frames do not say which shot they are of."""
+    silent = [file.frame for file in usable if file.note is None]
+    if not silent:
+        return []
+    text = (
+        f"frames {frame_list(silent)} do not say which shot they are of, so an older state of it cannot be told by them"
+    )
+    return [_frames_fault("frames-unmarked", silent, text, severity=NOTE)]
+
+
+def _without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
+    """Return faults for frames and levels that cannot be judged, since no pass tells of them."""
+    bare = [file.frame for file in usable if not file.levels]
+    faults = []
+    lossy = sorted({file.lossy for file in usable if file.lossy and not file.levels})
+    if bare:
+        why = (
+            f"their proof passes are compressed with {lossy[0]}, which changes coordinates; write ZIP or PIZ"
+            if lossy
+            else "they carry no proof passes; render them from a scene built with --proof-passes"
+        )
+        text = f"frames {frame_list(bare)} cannot be proved: {why}"
+        faults.append(_frames_fault("not-proved", bare, text))
+    for column, name in enumerate(plan.names):
+        without = [file.frame for file in usable if file.levels and column not in file.levels]
+        if without:
+            text = f"frames {frame_list(without)} carry no proof pass of {name}, so that it cannot be judged there"
+            faults.append(replace(_frames_fault("not-proved", without, text), subject=name))
+    if not usable:
+        text = "no delivered frame could be judged"
+        whole = int(plan.frames[0]), int(plan.frames[-1])
+        faults.append(Fault("not-proved", STOP, "frames", "", whole, NAN, "", NAN, text))
+    return faults
+
+
+def _frames_fault(code: str, frames: Sequence[int], text: str, *, severity: str = STOP) -> Fault:
+    if len(set(frames)) == 1:
+        text = (
+            text.replace("frames ", "frame ", 1).replace(" do not say", " does not say").replace(" carry ", " carries ")
+        )
+        text = text.replace("their proof passes", "its proof passes").replace("they carries", "it carries")
+        text = text.replace("they are of", "it is of").replace("by them", "by it").replace("render them", "render it")
+    span = min(frames), max(frames)
+    return Fault(code, severity, "frames", "", span, float(len(set(frames))), "frames", NAN, text)
+
+
+def _on(first: int, last: int) -> str:
+    return f"frame {first}" if first == last else f"frames {first} to {last}"
+
+
+def _source(delivery: Delivery, measurements: Sequence[Measurement], usable: Sequence[DeliveredFrame]) -> Source:
+    """Return what the verdict goes by, and what that can and cannot show."""
+    integrity = "that every frame of the shot is there, whole, of this shot and of the number that its name says"
+    if not measurements:
+        return Source(
+            "files",
+            delivery.named,
+            shows=f"the files alone: {integrity}",
+            cannot_show="where any level is: the parallax is not proved",
+        )
+    best = min((m.uncertainty_px for m in measurements if m.uncertainty_px is not None), default=NAN)
+    fine = "" if np.isnan(best) else f", to ± {number_text(best, digits=2)} px at best"
+    frames = counted(len({m.frame for m in measurements}), "frame")
+    return Source(
+        "proof passes",
+        delivery.named,
+        shows=f"size, place and turn of every level wherever it shows on {frames}{fine}; {integrity}",
+        cannot_show=(
+            "what opaque paint before a level hides, colours and light, and whether the picture was changed after it was"
+            " rendered beside its passes"
+        ),
+    )

@@ -1,0 +1,264 @@
+"""What is wrong with delivered frames as files: not there, there twice, damaged, of another frame or another shot.
+
+Judged over the whole range of the shot by what each file is and says of itself; what its pixels show of the levels is
+`delivered_verdict`.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..plan.model import Plan
+from ..plan.planning import corners_px
+from ..shot.frame_note import FrameNote, shortened, spelled
+from .facts import NOTE, STOP, Fault
+from .wording import counted, plain
+
+NAN = float("nan")
+# A picture that changes by less than this between two frames may well be the same picture.
+SAME_PX = 0.02
+# More stretches than these are one fault: nobody reads a list of hundreds.
+MOST_STRETCHES = 12
+
+# Codes of faults by which a frame's pixels say nothing of the levels on that frame.
+SPOILT = {
+    "frame-cut-short",
+    "frame-black",
+    "frame-nan",
+    "frame-size",
+    "frame-number",
+    "frame-stale",
+    "frame-of-another-shot",
+    "frame-of-another-scene",
+    "frame-of-another-camera",
+    "frames-identical",
+    "frame-doubled",
+}
+
+
+@dataclass(frozen=True)
+class DeliveredFrame:
+    """One file: the ``frame`` that its name says, and what is known of it.
+
+    ``damage`` says why it cannot be read, and is empty where it can. ``size`` is the frame's, not of what was
+    rendered of it. ``note`` is None, ``said_frame`` too, and ``scene`` and ``camera`` are empty where the file says
+    nothing. ``digest`` is the same for the same picture. ``bad_numbers`` names the channels with numbers that are none.
+    """
+
+    frame: int
+    name: str
+    damage: str = ""
+    size: tuple[int, int] = (0, 0)
+    note: FrameNote | None = None
+    said_frame: int | None = None
+    scene: str = ""
+    camera: str = ""
+    software: str = ""
+    black: bool = False
+    bad_numbers: tuple[str, ...] = ()
+    digest: str = ""
+    levels: tuple[int, ...] = ()
+    lossy: str = ""
+
+
+def file_faults(
+    plan: Plan,
+    frames: Sequence[DeliveredFrame],
+    *,
+    wanted: Sequence[int],
+    fingerprint: str,
+    something_seen: Mapping[int, bool],
+) -> list[Fault]:
+    """Return what is wrong with the files of the ``wanted`` frames, a fault for each stretch of frames.
+
+    ``frames`` in order, doubles among them; ``something_seen`` tells of black frames whether anything should be seen.
+    """
+    by_frame: dict[int, list[DeliveredFrame]] = {}
+    for file in frames:
+        by_frame.setdefault(file.frame, []).append(file)
+    faults = [*_missing(by_frame, wanted), *_doubled(by_frame)]
+    whole = [file for file in frames if not file.damage]
+    damaged = [file for file in frames if file.damage]
+    faults += _of("frame-cut-short", damaged, lambda group: f"cannot be read: {group[0].damage}")
+    faults += _sizes(plan, whole)
+    numbers = [file for file in whole if file.bad_numbers]
+    faults += _of("frame-nan", numbers, lambda group: f"hold numbers that are none, in {_few(group[0].bad_numbers)}")
+    black = [file for file in whole if file.black and something_seen.get(file.frame, True)]
+    faults += _of("frame-black", black, lambda group: "are black all over, where the plan has levels in the frame")
+    faults += _origins(plan, whole, fingerprint)
+    faults += _identical(plan, [file for file in whole if not file.black])
+    return sorted(faults, key=lambda fault: (fault.frames, fault.code))
+
+
+def spoilt_frames(faults: Iterable[Fault], files: Iterable[DeliveredFrame]) -> set[int]:
+    """Return the frames whose pixels are not to be held against the levels: their file is at fault."""
+    spans = [fault.frames for fault in faults if fault.code in SPOILT]
+    return {file.frame for file in files if any(first <= file.frame <= last for first, last in spans)}
+
+
+def frame_list(frames: Iterable[int]) -> str:
+    """Return frames as people list them: 1-24,30,48-60."""
+    return ",".join(str(a) if a == b else f"{a}-{b}" for a, b in stretches(frames))
+
+
+def stretches(frames: Iterable[int]) -> list[tuple[int, int]]:
+    """Return first and last frame of each run of frames that follow one another."""
+    ordered = sorted(set(frames))
+    if not ordered:
+        return []
+    ends = [before for before, after in pairwise(ordered) if after != before + 1] + [ordered[-1]]
+    begins = [ordered[0]] + [after for before, after in pairwise(ordered) if after != before + 1]
+    return list(zip(begins, ends, strict=True))
+
+
+def _missing(by_frame: Mapping[int, object], wanted: Sequence[int]) -> Iterator[Fault]:
+    missing = [frame for frame in wanted if frame not in by_frame]
+    for part in _parts(missing):
+        are = "is" if len(part) == 1 else "are"
+        yield _fault("frame-missing", part, f"{_frames(part)} {are} missing")
+    asked = set(wanted)
+    beyond = [frame for frame in by_frame if frame not in asked]
+    if beyond:
+        text = f"{_frames(beyond)} {'is' if len(beyond) == 1 else 'are'} there too, beyond what the shot has"
+        yield _fault("frame-beyond", beyond, text, severity=NOTE)
+
+
+def _doubled(by_frame: Mapping[int, list[DeliveredFrame]]) -> Iterator[Fault]:
+    for frame, files in by_frame.items():
+        if len(files) > 1:
+            names = " and ".join(plain(file.name) for file in files)
+            yield _fault("frame-doubled", [frame], f"frame {frame} is there {len(files)} times: {names}")
+
+
+def _sizes(plan: Plan, files: Sequence[DeliveredFrame]) -> list[Fault]:
+    width, height = plan.shot.camera.frame_px
+    wrong = [file for file in files if file.size != (width, height)]
+
+    def words(group: Sequence[DeliveredFrame]) -> str:
+        return f"are {group[0].size[0]} × {group[0].size[1]} px, planned {width} × {height}"
+
+    return _of("frame-size", wrong, words, alike=lambda file: file.size)
+
+
+def _origins(plan: Plan, files: Sequence[DeliveredFrame], fingerprint: str) -> Iterator[Fault]:
+    """Yield frames that say of themselves that they are of another frame, shot, scene or camera."""
+    number = [file for file in files if file.said_frame is not None and file.said_frame != file.frame]
+    # A stretch of frames that are out by the same number is one mistake.
+    yield from _of(
+        "frame-number",
+        number,
+        lambda group: f"say that they were rendered as {_frames([file.said_frame or 0 for file in group])}",
+        alike=lambda file: (file.said_frame or 0) - file.frame,
+    )
+    noted = [(file, file.note) for file in files if file.note is not None]
+    title = FrameNote.of(shot="", title=plan.shot.title, scene="", camera="").title
+    other = [file for file, note in noted if note.title != title and note.shot != fingerprint]
+    yield from _of(
+        "frame-of-another-shot",
+        other,
+        lambda group: f"are of another shot, “{plain(group[0].note.title) if group[0].note else ''}”",
+        alike=lambda file: file.note,
+    )
+    stale = [file for file, note in noted if note.title == title and note.shot not in ("", fingerprint)]
+    yield from _of(
+        "frame-stale",
+        stale,
+        lambda group: (
+            "were rendered from another state of the shot's files; build the scene anew and render them again"
+        ),
+        alike=lambda file: file.note,
+    )
+    for code, what in (("frame-of-another-scene", "scene"), ("frame-of-another-camera", "camera")):
+        wrong = [
+            file
+            for file, note in noted
+            if getattr(file, what) and getattr(note, what) not in ("", shortened(getattr(file, what)))
+        ]
+        yield from _of(
+            code,
+            wrong,
+            lambda group, what=what: (
+                f"were rendered of the {what} {plain(spelled(getattr(group[0], what)))!r}, the shot was built for"
+                f" {plain(getattr(group[0].note, what))!r}"
+            ),
+            alike=lambda file, what=what: getattr(file, what),
+        )
+
+
+def _identical(plan: Plan, files: Sequence[DeliveredFrame]) -> Iterator[Fault]:
+    """Yield frames that show the very same picture where the plan has it change; a hold is none."""
+    alike: dict[str, list[DeliveredFrame]] = {}
+    for file in files:
+        if file.digest:
+            alike.setdefault(file.digest, []).append(file)
+    corners: NDArray[np.float64] | None = None
+    for group in alike.values():
+        frames = sorted({file.frame for file in group})
+        inside = [frame for frame in frames if plan.frames[0] <= frame <= plan.frames[-1]]
+        if len(inside) < 2:
+            continue
+        corners = corners_px(plan) if corners is None else corners
+        rows = [frame - int(plan.frames[0]) for frame in inside]
+        moves = float(np.linalg.norm(corners[rows] - corners[rows[0]], axis=-1).max())
+        if moves > SAME_PX or (plan.drawing[rows] != plan.drawing[rows[0]]).any():
+            text = f"frames {frame_list(inside)} are the very same picture, where the plan has it change"
+            yield from (
+                Fault("frames-identical", STOP, "frames", "", part, float(len(inside)), "frames", moves, text)
+                for part in stretches(inside)
+            )
+
+
+def _of(
+    code: str,
+    files: Sequence[DeliveredFrame],
+    words: Callable[[Sequence[DeliveredFrame]], str],
+    *,
+    alike: Callable[[DeliveredFrame], object] = lambda file: "",
+) -> list[Fault]:
+    """Return a fault for each stretch of ``files`` that are alike; ``words`` says in the plural what they are."""
+    groups: dict[object, list[DeliveredFrame]] = {}
+    for file in files:
+        groups.setdefault(alike(file), []).append(file)
+    faults = []
+    for group in groups.values():
+        for part in _parts([file.frame for file in group]):
+            mine = [file for file in group if file.frame in set(part)]
+            text = words(mine)
+            if len(part) == 1:
+                text = _singular(text)
+            faults.append(_fault(code, part, f"{_frames(part)} {text}"))
+    return faults
+
+
+def _singular(text: str) -> str:
+    for many, one in (("are ", "is "), ("hold ", "holds "), ("were ", "was "), ("say that they were", "says it was")):
+        if text.startswith(many):
+            return one + text.removeprefix(many)
+    return text
+
+
+def _parts(frames: Sequence[int]) -> list[list[int]]:
+    """Return the frames stretch by stretch, or all together where that would be too many."""
+    found = [list(range(first, last + 1)) for first, last in stretches(frames)]
+    return found if len(found) <= MOST_STRETCHES else [sorted(set(frames))]
+
+
+def _frames(frames: Sequence[int]) -> str:
+    return f"frame{'' if len(set(frames)) == 1 else 's'} {frame_list(frames)}"
+
+
+def _few(names: Sequence[str]) -> str:
+    return ", ".join(plain(name) for name in names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+
+
+def _fault(code: str, frames: Sequence[int], text: str, *, severity: str = STOP) -> Fault:
+    return Fault(code, severity, "frames", "", (min(frames), max(frames)), float(len(set(frames))), "frames", NAN, text)
+
+
+def delivered_words(files: Sequence[DeliveredFrame]) -> str:
+    """Return how many frames were delivered, and which, in words."""
+    frames = {file.frame for file in files}
+    return f"{counted(len(frames), 'frame')} ({frame_list(frames)})" if frames else "no frame"

@@ -1,0 +1,216 @@
+"""Proving delivered frames: found, looked at one by one on every core, and judged; nothing is rendered.
+
+Memory is flat: of a frame only what was found in it is kept.
+"""
+
+import os
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.optics.depth_of_field import blur_circle
+from underglass.plan import Plan, make_plan
+from underglass.proof.delivered_verdict import Delivery, judge_delivered
+from underglass.proof.deliveries import DeliveredFrame, frame_list
+from underglass.proof.facts import Proof
+from underglass.proof.fingerprint import fingerprint
+from underglass.proof.frames import choose_frames, frames_to_test
+from underglass.proof.measure import Fit
+from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
+from underglass.shot import read_shot
+
+from ..proof.exr import FrameFileError, read_exr
+from .reading import Looked, look_at
+from .sequence import DeliveryError, Sequence as Frames, find_sequences, the_one
+from .sight import Sight
+
+Tell = Callable[[str, int, int], None]
+Keep = Callable[[int, NDArray[np.float32]], Path]
+
+MOST_MARGIN_PX = 100.0
+MOST_PICTURES = 12
+ENGINES = {"Cycles": "CYCLES", "EEVEE": "EEVEE"}
+
+
+@dataclass(frozen=True)
+class DeliveredOptions:
+    """How to prove delivered frames. ``frames`` empty means: the whole shot; ``threads`` 0 means every core."""
+
+    place: Path
+    frames: tuple[int, ...] = ()
+    tolerance_px: float = DEFAULT_TOLERANCE_PX
+    pictures: bool = True
+    threads: int = 0
+
+
+@dataclass
+class _Found:
+    """What has been found in the frames so far."""
+
+    files: list[DeliveredFrame] = field(default_factory=list)
+    fits: dict[tuple[int, int], Fit | None] = field(default_factory=dict)
+    expected: dict[tuple[int, int], float] = field(default_factory=dict)
+    something_seen: dict[int, bool] = field(default_factory=dict)
+    engines: Counter[str] = field(default_factory=Counter)
+    pictures: dict[int, Path] = field(default_factory=dict)
+
+
+def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, tell: Tell) -> Proof:
+    """Return the proof of the shot in ``shot_file`` that the delivered frames make.
+
+    ``keep`` puts a picture (H, W, 4) of a frame into a file and returns that; ``tell`` hears (what, done, of). Raises
+    ShotError, DeliveryError.
+    """
+    begun = time.monotonic()
+    plan = make_plan(read_shot(shot_file))
+    wanted = _wanted(plan, options)
+    frames = _chosen(find_sequences(options.place), options.place)
+    shown = set(_shown(plan, wanted)) if options.pictures else set()
+    files = _of_interest(frames, wanted)
+    planned = time.monotonic()
+    found, sight = _Found(), Sight(plan)
+    for done, looked in enumerate(_looked_at(plan, files, shown, options.threads), start=1):
+        _take(found, looked, sight, plan, keep)
+        tell("looking at the frames", done, len(files))
+    read = time.monotonic()
+    engine = found.engines.most_common(1)[0][0] if found.engines else ""
+    delivery = Delivery(
+        tuple(found.files),
+        found.fits,
+        found.expected,
+        found.something_seen,
+        named=frames.named,
+        engine=ENGINES.get(engine, ""),
+        blender=next((f.software.removeprefix("Blender ") for f in found.files if f.software), ""),
+    )
+    seconds = {"plan": planned - begun, "read and measure": read - planned}
+    proof = judge_delivered(
+        plan,
+        delivery,
+        shot_file=shot_file,
+        wanted=wanted,
+        fingerprint=fingerprint(plan.shot),
+        tolerance=options.tolerance_px,
+        pictures=found.pictures,
+        seconds=seconds,
+    )
+    seconds["judge"] = time.monotonic() - read
+    seconds["all"] = time.monotonic() - begun
+    return proof
+
+
+def _wanted(plan: Plan, options: DeliveredOptions) -> tuple[int, ...]:
+    """Return the frames that have to be there; raises ShotError for one that is not in the shot."""
+    if options.frames:
+        return frames_to_test(plan, asked=options.frames)
+    return tuple(plan.frames.tolist())
+
+
+def _shown(plan: Plan, wanted: Sequence[int]) -> list[int]:
+    """Return the frames whose picture is shown on the page."""
+    chosen = [frame for frame in choose_frames(plan) if frame in wanted] or list(wanted)
+    return [
+        chosen[at] for at in np.unique(np.linspace(0, len(chosen) - 1, min(MOST_PICTURES, len(chosen))).astype(int))
+    ]
+
+
+def _chosen(sequences: list[Frames], place: Path) -> Frames:
+    """Return the sequence to judge: the only one, or else the only one that carries proof passes."""
+    if len(sequences) > 1:
+        proving = [one for one in sequences if _carries_passes(one.files[0][1])]
+        if len(proving) == 1:
+            return proving[0]
+    return the_one(sequences, place=place)
+
+
+def _carries_passes(path: Path) -> bool:
+    try:
+        return any(".proof" in name for name in read_exr(path).channels)
+    except FrameFileError:
+        return False
+
+
+def _of_interest(frames: Frames, wanted: Sequence[int]) -> list[tuple[int, Path]]:
+    """Return the files of the ``wanted`` frames; DeliveryError where none of them is there."""
+    asked = set(wanted)
+    files = [(frame, path) for frame, path in frames.files if frame in asked]
+    if not files:
+        raise DeliveryError(
+            f"{frames.folder / frames.pattern}: has frames {frame_list(frames.frames)} and none of"
+            f" {frame_list(wanted)}, which the shot has; name the folder of this shot's frames"
+        )
+    return files
+
+
+def _looked_at(plan: Plan, files: Sequence[tuple[int, Path]], shown: set[int], threads: int) -> Iterator[Looked]:
+    """Yield every file looked at, in order; OpenEXR and numpy let threads run side by side."""
+    count = threads or len(os.sched_getaffinity(0))
+    margins = _margins_px(plan)
+    first = int(plan.frames[0])
+    with ThreadPoolExecutor(max_workers=count) as pool:
+        waiting: list[Future[Looked]] = []
+        try:
+            for frame, path in files:
+                blur = dict(enumerate(margins[frame - first].tolist()))
+                waiting.append(
+                    pool.submit(
+                        look_at,
+                        path,
+                        frame=frame,
+                        frame_px=plan.shot.camera.frame_px,
+                        margins_px=blur,
+                        with_picture=frame in shown,
+                    )
+                )
+                if len(waiting) > count:
+                    yield waiting.pop(0).result()
+            while waiting:
+                yield waiting.pop(0).result()
+        finally:
+            for future in waiting:
+                future.cancel()
+
+
+def _take(found: _Found, looked: Looked, sight: Sight, plan: Plan, keep: Keep) -> None:
+    """Add what was found in one frame."""
+    file = looked.file
+    found.files.append(file)
+    if looked.engine:
+        found.engines[looked.engine] += 1
+    if file.black:
+        found.something_seen[file.frame] = sight.is_anything_seen(file.frame)
+    found.fits.update({(file.frame, level): fit for level, fit in looked.fits.items()})
+    if looked.fits:
+        shares = sight.shares(file.frame, nearest_alone=looked.engine != "Cycles")
+        found.expected.update({(file.frame, level): share for level, share in shares.items()})
+    if (
+        looked.picture is not None
+        and file.frame not in found.pictures
+        and looked.picture.shape[:2]
+        == (
+            plan.shot.camera.frame_px[1],
+            plan.shot.camera.frame_px[0],
+        )
+    ):
+        found.pictures[file.frame] = keep(file.frame, looked.picture)
+
+
+def _margins_px(plan: Plan) -> NDArray[np.float64]:
+    """Return how far each level's edges, and those of levels before it, may be blurred, (F, L) px."""
+    camera = plan.shot.camera
+    if not camera.f_stop or camera.gate is None:
+        return np.zeros(plan.distance.shape)
+    circle = blur_circle(
+        plan.distance,
+        focal=plan.tracks.camera["focal"][:, None],
+        focus=plan.focus_distance[:, None],
+        f_stop=camera.f_stop,
+    )
+    radius = np.nan_to_num(circle / 2 / camera.gate.width * camera.frame_px[0])
+    return np.asarray(np.minimum(np.maximum.accumulate(radius, axis=1), MOST_MARGIN_PX))

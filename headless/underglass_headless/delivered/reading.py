@@ -1,0 +1,170 @@
+"""Looking at one delivered frame: what its file says, whether its numbers are sound, and where its levels are."""
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.proof.delivered_fits import (
+    LOSSY,
+    SHARED_SHIFT_OF_FEW_PX,
+    SHARED_SHIFT_PX,
+    LevelPass,
+    fit_delivered,
+    is_few_samples,
+    level_passes,
+)
+from underglass.proof.deliveries import DeliveredFrame
+from underglass.proof.measure import Fit
+from underglass.shot.frame_note import read_note
+
+from ..proof.exr import ExrFile, FrameFileError, read_exr
+
+# Where the picture itself lies: a layer's Combined, or no layer at all.
+_PICTURE = ("Combined", "")
+# Bytes of a half and of a float that are all ones where a number is none.
+_EXPONENTS = {2: (np.uint16, 0x7C00), 4: (np.uint32, 0x7F800000)}
+
+
+@dataclass(frozen=True)
+class Looked:
+    """One frame that was looked at; ``fits`` by the level's number, None where too little of it shows."""
+
+    file: DeliveredFrame
+    fits: Mapping[int, Fit | None]
+    engine: str
+    picture: NDArray[np.float32] | None = None
+
+
+def look_at(
+    path: Path, *, frame: int, frame_px: tuple[int, int], margins_px: Mapping[int, float], with_picture: bool = False
+) -> Looked:
+    """Return what one file holds; whatever is wrong with it is said in what is returned.
+
+    ``margins_px`` tells how far each level's edges may be blurred on this frame, by its number; with ``with_picture``
+    the picture is kept, (H, W, 4).
+    """
+    try:
+        exr = read_exr(path, threads=0)
+    except FrameFileError as error:
+        reason = str(error).removeprefix(f"{path}: ").removeprefix("cannot be read as EXR: ")
+        return Looked(DeliveredFrame(frame, path.name, damage=_short(reason, path)), {}, "")
+    pixels = {name: channel.pixels for name, channel in exr.channels.items()}
+    passes = level_passes(
+        pixels,
+        corners={name: (channel.left, channel.top) for name, channel in exr.channels.items()},
+        packing={name: channel.packing for name, channel in exr.channels.items()},
+    )
+    picture = _picture(pixels)
+    engine = _engine(exr.texts)
+    lossy = sorted({c.packing for n, c in exr.channels.items() if "proof" in n and c.packing in LOSSY})
+    file = DeliveredFrame(
+        frame,
+        path.name,
+        size=exr.size,
+        note=read_note(exr.texts.get("Note", "")),
+        said_frame=_number(exr.texts.get("Frame", "")),
+        scene=exr.texts.get("Scene", ""),
+        camera=exr.texts.get("Camera", ""),
+        software=exr.texts.get("Software", ""),
+        black=bool(picture) and not any(_anything(pixels[name]) for name in picture[:3]),
+        bad_numbers=tuple(name for name in sorted(pixels) if _has_bad_numbers(pixels[name])),
+        digest=_digest([pixels[name] for name in picture]),
+        levels=tuple(sorted(passes)),
+        lossy=lossy[0] if lossy else "",
+    )
+    sound = exr.size == frame_px and not file.bad_numbers
+    fits = _fits(passes, frame_px, margins_px, engine) if sound else {}
+    return Looked(file, fits, engine, _together(exr, picture) if with_picture else None)
+
+
+def _fits(
+    passes: Mapping[int, LevelPass], frame_px: tuple[int, int], margins_px: Mapping[int, float], engine: str
+) -> dict[int, Fit | None]:
+    if engine == "Cycles":
+        shared = 0.0
+    else:
+        shared = SHARED_SHIFT_OF_FEW_PX if is_few_samples(passes) else SHARED_SHIFT_PX
+    return {
+        level: fit_delivered(made, frame_px=frame_px, margin_px=margins_px.get(level, 0.0), shared_px=shared)
+        for level, made in passes.items()
+    }
+
+
+def _engine(texts: Mapping[str, str]) -> str:
+    """Return the engine: Cycles says how many samples it took, EEVEE nothing; empty where Blender did not write it."""
+    if any(key.startswith("cycles.") for key in texts):
+        return "Cycles"
+    return "EEVEE" if "Frame" in texts and "Camera" in texts else ""
+
+
+def _picture(pixels: Mapping[str, NDArray[Any]]) -> list[str]:
+    """Return the names of the picture's channels: red, green, blue, and alpha where there is one."""
+    for wanted in _PICTURE:
+        for name in pixels:
+            stem, _, letter = name.rpartition(".")
+            if letter == "R" and stem.rpartition(".")[2] == wanted:
+                names = [f"{stem}.{c}" if stem else c for c in "RGBA"]
+                if all(part in pixels for part in names[:3]):
+                    return [part for part in names if part in pixels]
+    return []
+
+
+def _together(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:
+    """Return the picture as (H, W, 4) of the whole frame; what was not rendered of it is clear."""
+    if not picture:
+        return None
+    width, height = exr.size
+    whole = np.zeros((height, width, 4), dtype=np.float32)
+    whole[..., 3] = 0.0 if len(picture) == 4 else 1.0
+    for at, name in enumerate(picture):
+        channel = exr.channels[name]
+        left, top = max(0, channel.left), max(0, channel.top)
+        part = channel.pixels[top - channel.top :, left - channel.left :][: height - top, : width - left]
+        whole[top : top + part.shape[0], left : left + part.shape[1], at] = part
+    return whole
+
+
+def _has_bad_numbers(pixels: NDArray[Any]) -> bool:
+    """Return whether any number is infinite or none. Of single floats a sum tells, unless it is too great itself."""
+    if pixels.dtype.itemsize not in _EXPONENTS or pixels.dtype.kind != "f":
+        return False
+    if pixels.dtype.itemsize == 4:
+        with np.errstate(over="ignore", invalid="ignore"):
+            if np.isfinite(pixels.sum()):
+                return False
+    kind, exponent = _EXPONENTS[pixels.dtype.itemsize]
+    bits = np.ascontiguousarray(pixels).view(kind)
+    return bool(((bits & kind(exponent)) == exponent).any())
+
+
+def _anything(pixels: NDArray[Any]) -> bool:
+    """Return whether any pixel is not black."""
+    return bool(np.ascontiguousarray(pixels).view(np.uint16).any() and pixels.any())
+
+
+def _digest(pixels: list[NDArray[Any]]) -> str:
+    """Return what is the same for the same picture; empty where there is none."""
+    if not pixels:
+        return ""
+    digest = hashlib.blake2b(digest_size=16)
+    for channel in pixels:
+        digest.update(np.ascontiguousarray(channel).view(np.uint8).data)
+    return digest.hexdigest()
+
+
+def _number(text: str) -> int | None:
+    try:
+        return int(text)
+    except ValueError:
+        return None
+
+
+def _short(reason: str, path: Path) -> str:
+    if not path.stat().st_size:
+        return "it is empty (0 bytes)"
+    return reason.replace(str(path), path.name)[:160]

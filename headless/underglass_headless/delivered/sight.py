@@ -1,0 +1,139 @@
+"""What of each level the plan shows in a frame: levels before it hide what lies behind their opaque paint.
+
+Worked out on a coarse grid of places from the art itself, so that what is hidden is not missed in the pixels, and what
+should show is.
+"""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from underglass.plan import Plan, corners_px
+from underglass.shot import NO_DRAWING, UnderglassError
+from underglass.shot.model import Level
+
+from ..proof.exr import read_exr
+
+Floats = NDArray[np.float64]
+
+GRID = (48, 36)
+# Art is looked at in so many blocks a side.
+BLOCKS = 256
+# Paint darker than this may well be black.
+BRIGHT = 0.01
+
+
+@dataclass(frozen=True)
+class Paint:
+    """The art in blocks, rows from the top: the least and the greatest alpha in each, and the greatest light."""
+
+    least: Floats
+    greatest: Floats
+    light: Floats
+
+
+@dataclass
+class Sight:
+    """What the plan shows; art is read once, when it is first asked for."""
+
+    plan: Plan
+    paints: dict[Path, Paint | None] = field(default_factory=dict)
+    _corners: Floats | None = None
+
+    def shares(self, frame: int, *, nearest_alone: bool) -> dict[int, float]:
+        """Return, by the number of each level, the share of the frame in which a proof pass of it must be whole.
+
+        With ``nearest_alone`` a pass is written only where the level is the first that is not clear, and opaque.
+        A level whose art, or that of one before it, cannot be read is left out.
+        """
+        found: dict[int, float] = {}
+        open_to = np.ones(GRID[0] * GRID[1], dtype=bool)
+        for number in range(len(self.plan.names)):
+            there, paint = self._there(frame, number)
+            if paint is None:
+                break
+            own = paint.least >= 1.0 if nearest_alone else np.ones(len(there), dtype=bool)
+            found[number] = float((there & open_to & own).mean())
+            ends = paint.greatest > 0.0 if nearest_alone else paint.greatest >= 1.0
+            open_to &= ~(there & ends)
+        return found
+
+    def is_anything_seen(self, frame: int) -> bool:
+        """Return whether paint that is not black shows anywhere on the frame; True where that cannot be told."""
+        open_to = np.ones(GRID[0] * GRID[1], dtype=bool)
+        for number in range(len(self.plan.names)):
+            there, paint = self._there(frame, number)
+            if paint is None or (there & open_to & (paint.light > BRIGHT)).any():
+                return True
+            open_to &= ~(there & (paint.least >= 1.0))
+        return False
+
+    def _there(self, frame: int, number: int) -> tuple[NDArray[np.bool_], Paint | None]:
+        """Return which places of the grid see the art of a level, and its paint at each of them."""
+        row = frame - int(self.plan.frames[0])
+        if self._corners is None:
+            self._corners = corners_px(self.plan)
+        corners = self._corners[row, number]
+        width, height = self.plan.shot.camera.frame_px
+        x = ((np.arange(GRID[0]) + 0.5) / GRID[0] - 0.5) * width
+        y = ((np.arange(GRID[1]) + 0.5) / GRID[1] - 0.5) * height
+        places = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2) - corners[0]
+        sides = np.stack([corners[1] - corners[0], corners[3] - corners[0]])
+        u, v = (places @ np.linalg.inv(sides)).T
+        return self._painted(row, number, u, v)
+
+    def _painted(self, row: int, number: int, u: Floats, v: Floats) -> tuple[NDArray[np.bool_], Paint | None]:
+        level = self.plan.shot.levels[number]
+        there = (u > 0) & (u < 1) & (v > 0) & (v < 1)
+        if level.has_drawings and self.plan.drawing[row, number] < 0:
+            nothing = np.zeros(len(u))
+            return there, Paint(nothing, nothing, nothing)
+        paint = self._paint(level, row, number)
+        if paint is None:
+            return there, None
+        rows = np.clip(((1 - v) * paint.least.shape[0]).astype(int), 0, paint.least.shape[0] - 1)
+        columns = np.clip((u * paint.least.shape[1]).astype(int), 0, paint.least.shape[1] - 1)
+        return there, Paint(paint.least[rows, columns], paint.greatest[rows, columns], paint.light[rows, columns])
+
+    def _paint(self, level: Level, row: int, number: int) -> Paint | None:
+        drawing = ""
+        if level.has_drawings:
+            drawing = self.plan.drawings[number][int(self.plan.drawing[row, number])]
+        path = self.plan.shot.art_path(level, "" if drawing == NO_DRAWING else drawing)
+        if path not in self.paints:
+            try:
+                self.paints[path] = _read(path)
+            except (OSError, ValueError, UnderglassError, Image.DecompressionBombError):
+                self.paints[path] = None
+        return self.paints[path]
+
+
+def _read(path: Path) -> Paint:
+    """Return the paint of an image file in blocks."""
+    if path.suffix.lower() == ".exr":
+        channels = {name.rpartition(".")[2]: c.pixels.astype(np.float64) for name, c in read_exr(path).channels.items()}
+        some = next(iter(channels.values()))
+        alpha = channels.get("A", np.ones_like(some))
+        light = np.max([channels.get(letter, np.zeros_like(some)) for letter in "RGB"], axis=0)
+    else:
+        with Image.open(path) as image:
+            pixels = np.asarray(image.convert("RGBA"))
+        alpha = pixels[..., 3] / 255.0
+        light = pixels[..., :3].max(axis=-1) / 255.0 * alpha
+    return Paint(*(_blocks(values, least) for values, least in ((alpha, True), (alpha, False), (light, False))))
+
+
+def _blocks(values: Floats, least: bool) -> Floats:
+    """Return the least or the greatest of each block and those round it, so that a pixel beside is counted in."""
+    pick = np.minimum if least else np.maximum
+    for axis in (0, 1):
+        starts = np.unique(np.linspace(0, values.shape[axis], min(BLOCKS, values.shape[axis]) + 1).astype(int)[:-1])
+        values = pick.reduceat(values, starts, axis=axis)
+        padded = np.concatenate([values.take([0], axis), values, values.take([-1], axis)], axis=axis)
+        count = values.shape[axis]
+        parts = [padded.take(range(at, at + count), axis) for at in range(3)]
+        values = pick(pick(parts[0], parts[1]), parts[2])
+    return values
