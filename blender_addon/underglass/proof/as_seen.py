@@ -54,10 +54,13 @@ def reading_as_seen(plan: Plan, *, seen: Seen, tolerance: float, blender: str) -
     """Return the stand that looks as was ``seen``, without levels that were never measured; ``tolerance`` in px."""
     columns = np.flatnonzero(seen.known.any(axis=0))
     camera = _planned_camera(plan)
+    standing = _standing(plan, seen.corners)
+    other_size = _is_another_size(plan, seen, standing, tolerance)
+    standing = np.where(other_size[None, :, None, None], _at_planned_height(plan, seen.corners), standing)
     reading = SceneReading(
         blender=blender,
         frames=plan.frames,
-        corners=_standing(plan, seen.corners)[:, columns],
+        corners=standing[:, columns],
         hidden=np.zeros((len(plan.frames), len(columns)), dtype=bool),
         camera=camera,
         levels=tuple(LevelReading(plan.names[at], plan.names[at], True, (), (), None, ()) for at in columns),
@@ -154,6 +157,26 @@ def _under(plan: Plan, corners: Floats, camera: CameraReading) -> Floats:
         [across / scale[..., None, None], np.broadcast_to(-depth[..., None, None], (*across.shape[:3], 1))], axis=-1
     )
     turned = np.einsum("fij,flcj->flci", camera.matrix[:, :3, :3], local)
+    return np.asarray(turned + camera.matrix[:, None, None, :3, 3])
+
+
+def _is_another_size(plan: Plan, seen: Seen, standing: Floats, tolerance: float) -> NDArray[np.bool_]:
+    """Return which levels, (L,), bear art of another size: larger or smaller, with their centre where it should be.
+
+    One that is nearer or farther off would have its centre elsewhere too, where that is not on the axis.
+    """
+    strays = np.linalg.norm((seen.corners - corners_px(plan)).mean(axis=2), axis=-1)
+    aside = np.linalg.norm((standing - _planned_standing(plan)).mean(axis=2)[..., :2], axis=-1) * plan.scale
+    within = np.where(seen.known, strays, 0.0).max(axis=0) <= tolerance
+    return np.asarray(within & (np.where(seen.known, aside, 0.0).max(axis=0) > tolerance))
+
+
+def _at_planned_height(plan: Plan, corners: Floats) -> Floats:
+    """Return where corners (F, L, 4, 2) px stand on levels at their planned heights, (F, L, 4, 3) m."""
+    camera = _planned_camera(plan)
+    across = corners / np.array([1.0, plan.shot.camera.squeeze]) / plan.scale[..., None, None]
+    depth = np.broadcast_to(-plan.distance[..., None, None], (*across.shape[:3], 1))
+    turned = np.einsum("fij,flcj->flci", camera.matrix[:, :3, :3], np.concatenate([across, depth], axis=-1))
     return np.asarray(turned + camera.matrix[:, None, None, :3, 3])
 
 

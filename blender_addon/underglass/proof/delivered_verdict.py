@@ -217,48 +217,35 @@ def _unseen(plan: Plan, measurements: Sequence[Measurement], tolerance: float) -
 def _unmarked(delivery: Delivery, usable: Sequence[DeliveredFrame]) -> list[Fault]:
     """Return a note where frames do not say which shot they are of."""
     silent = [file.frame for file in usable if file.note is None]
-    if not silent:
-        return []
-    text = (
-        f"frames {frame_list(silent)} do not say which shot they are of, so an older state of it cannot be told by them"
-    )
-    return [_frames_fault("frames-unmarked", silent, text, severity=NOTE)]
+    text = "carry no note of the shot that they were built from: that they are of its present state cannot be told"
+    return [_frames_fault("frames-unmarked", silent, text, severity=NOTE)] if silent else []
 
 
 def _without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
     """Return faults for frames and levels that cannot be judged, since no pass tells of them."""
-    bare = [file.frame for file in usable if not file.levels]
+    if not usable:
+        whole = int(plan.frames[0]), int(plan.frames[-1])
+        return [Fault("not-proved", STOP, "frames", "", whole, NAN, "", NAN, "no delivered frame could be judged")]
     faults = []
-    lossy = sorted({file.lossy for file in usable if file.lossy and not file.levels})
-    if bare:
-        why = (
-            f"their proof passes are compressed with {lossy[0]}, which changes coordinates; write ZIP or PIZ"
-            if lossy
-            else "they carry no proof passes; render them from a scene built with --proof-passes"
-        )
-        text = f"frames {frame_list(bare)} cannot be proved: {why}"
-        faults.append(_frames_fault("not-proved", bare, text))
+    bare = [file for file in usable if not file.levels]
+    for packing in sorted({file.lossy for file in bare}):
+        why = "no proof passes; render them from a scene built with --proof-passes"
+        if packing:
+            why = f"proof passes compressed with {packing}, which changes coordinates; write ZIP or PIZ"
+        text = f"cannot be proved: they carry {why}"
+        faults.append(_frames_fault("not-proved", [file.frame for file in bare if file.lossy == packing], text))
     for column, name in enumerate(plan.names):
         without = [file.frame for file in usable if file.levels and column not in file.levels]
         if without:
-            text = f"frames {frame_list(without)} carry no proof pass of {name}, so that it cannot be judged there"
+            text = f"carry no proof pass of {name}, which cannot be judged there"
             faults.append(replace(_frames_fault("not-proved", without, text), subject=name))
-    if not usable:
-        text = "no delivered frame could be judged"
-        whole = int(plan.frames[0]), int(plan.frames[-1])
-        faults.append(Fault("not-proved", STOP, "frames", "", whole, NAN, "", NAN, text))
     return faults
 
 
 def _frames_fault(code: str, frames: Sequence[int], text: str, *, severity: str = STOP) -> Fault:
-    if len(set(frames)) == 1:
-        text = (
-            text.replace("frames ", "frame ", 1).replace(" do not say", " does not say").replace(" carry ", " carries ")
-        )
-        text = text.replace("their proof passes", "its proof passes").replace("they carries", "it carries")
-        text = text.replace("they are of", "it is of").replace("by them", "by it").replace("render them", "render it")
     span = min(frames), max(frames)
-    return Fault(code, severity, "frames", "", span, float(len(set(frames))), "frames", NAN, text)
+    words = f"frames {frame_list(frames)} {text}"
+    return Fault(code, severity, "frames", "", span, float(len(set(frames))), "frames", NAN, words)
 
 
 def _on(first: int, last: int) -> str:

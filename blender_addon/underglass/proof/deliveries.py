@@ -6,7 +6,9 @@ Judged over the whole range of the shot by what each file is and says of itself;
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,6 +66,9 @@ class DeliveredFrame:
     lossy: str = ""
 
 
+Group = Sequence[DeliveredFrame]
+
+
 def file_faults(
     plan: Plan,
     frames: Sequence[DeliveredFrame],
@@ -85,9 +90,9 @@ def file_faults(
     faults += _of("frame-cut-short", damaged, lambda group: f"cannot be read: {group[0].damage}")
     faults += _sizes(plan, whole)
     numbers = [file for file in whole if file.bad_numbers]
-    faults += _of("frame-nan", numbers, lambda group: f"hold numbers that are none, in {_few(group[0].bad_numbers)}")
+    faults += _of("frame-nan", numbers, _bad_numbers)
     black = [file for file in whole if file.black and something_seen.get(file.frame, True)]
-    faults += _of("frame-black", black, lambda group: "are black all over, where the plan has levels in the frame")
+    faults += _of("frame-black", black, lambda group: f"{_are(group)} black all over, but the plan has levels there")
     faults += _origins(plan, whole, fingerprint)
     faults += _identical(plan, [file for file in whole if not file.black])
     return sorted(faults, key=lambda fault: (fault.frames, fault.code))
@@ -137,55 +142,56 @@ def _sizes(plan: Plan, files: Sequence[DeliveredFrame]) -> list[Fault]:
     width, height = plan.shot.camera.frame_px
     wrong = [file for file in files if file.size != (width, height)]
 
-    def words(group: Sequence[DeliveredFrame]) -> str:
-        return f"are {group[0].size[0]} × {group[0].size[1]} px, planned {width} × {height}"
+    def words(group: Group) -> str:
+        return f"{_are(group)} {group[0].size[0]} × {group[0].size[1]} px, planned {width} × {height}"
 
     return _of("frame-size", wrong, words, alike=lambda file: file.size)
+
+
+def _bad_numbers(group: Group) -> str:
+    return f"{_form(group, 'holds', 'hold')} numbers that are none or infinite, in {_few(group[0].bad_numbers)}"
 
 
 def _origins(plan: Plan, files: Sequence[DeliveredFrame], fingerprint: str) -> Iterator[Fault]:
     """Yield frames that say of themselves that they are of another frame, shot, scene or camera."""
     number = [file for file in files if file.said_frame is not None and file.said_frame != file.frame]
     # A stretch of frames that are out by the same number is one mistake.
-    yield from _of(
-        "frame-number",
-        number,
-        lambda group: f"say that they were rendered as {_frames([file.said_frame or 0 for file in group])}",
-        alike=lambda file: (file.said_frame or 0) - file.frame,
-    )
+    yield from _of("frame-number", number, _said, alike=lambda file: (file.said_frame or 0) - file.frame)
     noted = [(file, file.note) for file in files if file.note is not None]
     title = FrameNote.of(shot="", title=plan.shot.title, scene="", camera="").title
     other = [file for file, note in noted if note.title != title and note.shot != fingerprint]
     yield from _of(
         "frame-of-another-shot",
         other,
-        lambda group: f"are of another shot, “{plain(group[0].note.title) if group[0].note else ''}”",
+        lambda group: f"{_are(group)} of another shot, “{plain(group[0].note.title) if group[0].note else ''}”",
         alike=lambda file: file.note,
     )
     stale = [file for file, note in noted if note.title == title and note.shot not in ("", fingerprint)]
-    yield from _of(
-        "frame-stale",
-        stale,
-        lambda group: (
-            "were rendered from another state of the shot's files; build the scene anew and render them again"
-        ),
-        alike=lambda file: file.note,
-    )
-    for code, what in (("frame-of-another-scene", "scene"), ("frame-of-another-camera", "camera")):
+    yield from _of("frame-stale", stale, _stale, alike=lambda file: file.note)
+    for what in ("scene", "camera"):
         wrong = [
             file
             for file, note in noted
             if getattr(file, what) and getattr(note, what) not in ("", shortened(getattr(file, what)))
         ]
         yield from _of(
-            code,
-            wrong,
-            lambda group, what=what: (
-                f"were rendered of the {what} {plain(spelled(getattr(group[0], what)))!r}, the shot was built for"
-                f" {plain(getattr(group[0].note, what))!r}"
-            ),
-            alike=lambda file, what=what: getattr(file, what),
+            f"frame-of-another-{what}", wrong, partial(_elsewhere, what=what), alike=attrgetter("note", what)
         )
+
+
+def _said(group: Group) -> str:
+    numbers = _frames([file.said_frame or 0 for file in group])
+    return f"{_form(group, 'says that it was', 'say that they were')} rendered as {numbers}"
+
+
+def _stale(group: Group) -> str:
+    was, it = (_form(group, one, many) for one, many in (("was", "were"), ("it", "them")))
+    return f"{was} rendered from another state of the shot's files; build the scene anew and render {it} again"
+
+
+def _elsewhere(group: Group, *, what: str) -> str:
+    seen, built = plain(spelled(getattr(group[0], what))), plain(getattr(group[0].note, what))
+    return f"{_form(group, 'was', 'were')} rendered of the {what} “{seen}”, the shot was built for “{built}”"
 
 
 def _identical(plan: Plan, files: Sequence[DeliveredFrame]) -> Iterator[Fault]:
@@ -214,11 +220,11 @@ def _identical(plan: Plan, files: Sequence[DeliveredFrame]) -> Iterator[Fault]:
 def _of(
     code: str,
     files: Sequence[DeliveredFrame],
-    words: Callable[[Sequence[DeliveredFrame]], str],
+    words: Callable[[Group], str],
     *,
     alike: Callable[[DeliveredFrame], object] = lambda file: "",
 ) -> list[Fault]:
-    """Return a fault for each stretch of ``files`` that are alike; ``words`` says in the plural what they are."""
+    """Return a fault for each stretch of ``files`` that are alike; ``words`` says what those of one stretch are."""
     groups: dict[object, list[DeliveredFrame]] = {}
     for file in files:
         groups.setdefault(alike(file), []).append(file)
@@ -226,18 +232,17 @@ def _of(
     for group in groups.values():
         for part in _parts([file.frame for file in group]):
             mine = [file for file in group if file.frame in set(part)]
-            text = words(mine)
-            if len(part) == 1:
-                text = _singular(text)
-            faults.append(_fault(code, part, f"{_frames(part)} {text}"))
+            faults.append(_fault(code, part, f"{_frames(part)} {words(mine)}"))
     return faults
 
 
-def _singular(text: str) -> str:
-    for many, one in (("are ", "is "), ("hold ", "holds "), ("were ", "was "), ("say that they were", "says it was")):
-        if text.startswith(many):
-            return one + text.removeprefix(many)
-    return text
+def _are(group: Group) -> str:
+    return _form(group, "is", "are")
+
+
+def _form(group: Group, one: str, many: str) -> str:
+    """Return the form of a word for one frame or for many; one frame may be there in several files."""
+    return one if len({file.frame for file in group}) == 1 else many
 
 
 def _parts(frames: Sequence[int]) -> list[list[int]]:

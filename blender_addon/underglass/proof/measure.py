@@ -4,6 +4,7 @@ Only pixels go in; no plan, no scene. Picture coordinates are pixels from the fr
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,9 +74,9 @@ def fit_level(
 
 
 def fit_points(
-    u: NDArray[np.floating],
+    u: NDArray[Any],
     *,
-    v: NDArray[np.floating],
+    v: NDArray[Any],
     x: Floats,
     y: Floats,
     spacing: float = 1.0,

@@ -85,9 +85,8 @@ def look_at(
 def _fits(
     passes: Mapping[int, LevelPass], frame_px: tuple[int, int], margins_px: Mapping[int, float], engine: str
 ) -> dict[int, Fit | None]:
-    if engine == "Cycles":
-        shared = 0.0
-    else:
+    shared = 0.0
+    if engine != "Cycles":
         shared = SHARED_SHIFT_OF_FEW_PX if is_few_samples(passes) else SHARED_SHIFT_PX
     return {
         level: fit_delivered(made, frame_px=frame_px, margin_px=margins_px.get(level, 0.0), shared_px=shared)

@@ -1,11 +1,11 @@
-"""Finding the frames in a folder: which files belong to one sequence, by their numbers, spelled as fileseq spells them."""
+"""Finding the frames in a folder: which files belong to one sequence, by their numbers, read and spelled by fileseq."""
 
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-import fileseq
+from fileseq.filesequence import FileSequence
 
 from underglass.proof.deliveries import frame_list
 from underglass.proof.wording import plain
@@ -39,8 +39,8 @@ class Sequence:
     @property
     def pattern(self) -> str:
         """How its files are named, such as beauty.#.exr."""
-        paddings = {fileseq.FileSequence(path.name).padding() for _, path in self.files}
-        return f"{self.stem}{min(paddings, key=len) if len(paddings) == 1 else '#'}{SUFFIX}"
+        widths = {len(path.stem) - len(self.stem) for _, path in self.files}
+        return f"{self.stem}{FileSequence.getPaddingChars(min(widths)) if len(widths) == 1 else '@'}{self.files[0][1].suffix}"
 
     @property
     def named(self) -> str:
@@ -93,11 +93,23 @@ def _sorted_out(files: Iterable[Path]) -> dict[str, list[tuple[int, Path]]]:
     for path in files:
         if path.suffix.lower() != SUFFIX or not path.is_file():
             continue
-        one = fileseq.FileSequence(path.name)
-        frames = one.frameSet()
-        if frames is not None and len(frames) == 1:
-            found.setdefault(one.basename(), []).append((int(frames[0]), path))
+        stem, frame = _number(path.name)
+        if frame is not None:
+            found.setdefault(stem, []).append((frame, path))
     return {stem: sorted(members) for stem, members in found.items()}
+
+
+def _number(name: str) -> tuple[str, int | None]:
+    """Return what comes before the number in a file's name, and the number; None where there is none."""
+    one = next(iter(FileSequence.findSequencesInList([name])))
+    frames = one.frameSet()
+    if frames is None or len(frames) != 1:
+        return name, None
+    stem, frame = one.basename(), int(str(frames[0]))
+    if frame < 0 and stem[-1:].isalnum():
+        # In s01-0012.exr the sign only parts the number from the name.
+        return f"{stem}-", -frame
+    return stem, frame
 
 
 def _nothing(place: Path, files: Iterable[Path]) -> str:

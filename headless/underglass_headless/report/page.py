@@ -95,9 +95,10 @@ def _facts(proof: Proof) -> dict[str, Any]:
         "faults": sorted(proof.faults, key=lambda fault: fault.severity != STOP),
         "wrong": any(fault.severity == STOP for fault in proof.faults),
         "amount": _amount,
+        "source": proof.source,
         "extent": [
             counted(len(proof.plan.names), "level"),
-            f"{counted(len(proof.checked_frames), 'frame')} checked in the scene",
+            *([] if proof.source else [f"{counted(len(proof.checked_frames), 'frame')} checked in the scene"]),
             f"{counted(len(proof.rendered_frames), 'frame')} measured in pixels",
             f"{proof.tolerance_px:g} px allowed",
         ],
