@@ -20,8 +20,8 @@ Pixels = NDArray[Any]
 # A pixel shows the level whole when this much of it does; half floats that were summed up come to a little below 1.
 FULL = 0.995
 # Scatter of the samples makes fits of more pixels than these hardly better, and reading stays what takes the time.
-MOST_PIXELS = 12_000
-ENOUGH_PIXELS = 3_000
+MOST_PIXELS = 8_000
+ENOUGH_PIXELS = 2_500
 # Beside the edge of a level, or of one before it, pixels that happened to be met whole are not a fair choice.
 LEAST_MARGIN_PX = 2
 MARGINS_TRIED = (1.0, 0.5, 0.25, 0.0)

@@ -15,11 +15,12 @@ from ..plan.planning import corners_px
 from ..shot.model import CAMERA
 from ..shot.words import number_text
 from .as_seen import reading_as_seen, seen_corners
-from .deliveries import DeliveredFrame, file_faults, frame_list, spoilt_frames, stretches
+from .deliveries import DeliveredFrame, file_faults, spoilt_frames
 from .diagnose import diagnose
-from .facts import FAIL, NOTE, PASS, STOP, Fault, Measurement, Proof, Source
-from .judge import LEAST_AREA_PX, SLIVER, judge_level, worst_of
+from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
+from .judge import LEAST_AREA_PX, SLIVER, judge_level
 from .measure import Fit
+from .unproved import not_told, unmarked, without_passes
 from .verdict import or_unexplained, unmet_faults
 from .wording import counted
 
@@ -70,9 +71,9 @@ def judge_delivered(
     spoilt = spoilt_frames(faults, delivery.files)
     usable = [file for file in delivery.files if not file.damage and file.frame not in spoilt and file.frame in wanted]
     measurements = _measurements(plan, delivery, usable, tolerance)
-    faults += [*_unmarked(delivery, usable), *_without_passes(plan, usable)]
+    faults += [*unmarked(usable), *without_passes(plan, usable)]
     faults += _diagnosed(plan, delivery, measurements, tolerance)
-    faults += [*unmet_faults(plan, tolerance), *_unseen(plan, measurements, tolerance)]
+    faults += [*unmet_faults(plan, tolerance), *not_told(plan, measurements, tolerance)]
     faults.sort(key=lambda fault: fault.severity != STOP)
     wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
@@ -100,7 +101,7 @@ def _measurements(
 ) -> tuple[Measurement, ...]:
     corners = corners_px(plan)
     return tuple(
-        _measurement(plan, corners, delivery, file.frame, column, tolerance)
+        _measurement(plan, delivery, (file.frame, column), corners=corners, tolerance=tolerance)
         for file in usable
         for column in file.levels
         if column < len(plan.names)
@@ -108,11 +109,11 @@ def _measurements(
 
 
 def _measurement(
-    plan: Plan, corners: Floats, delivery: Delivery, frame: int, column: int, tolerance: float
+    plan: Plan, delivery: Delivery, where: tuple[int, int], *, corners: Floats, tolerance: float
 ) -> Measurement:
     """Return the verdict on one level of one frame: what other levels cover of it is not missed."""
-    fit = delivery.fits.get((frame, column))
-    expected = delivery.expected.get((frame, column))
+    frame, column = where
+    fit, expected = delivery.fits.get(where), delivery.expected.get(where)
     in_full = None if fit is None else replace(fit, area_px=np.inf)
     m = judge_level(plan, corners=corners, frame=frame, level=plan.names[column], fit=in_full, tolerance=tolerance)
     frame_area = float(np.prod(plan.shot.camera.frame_px))
@@ -186,72 +187,6 @@ def _good_fits(fits: Mapping[tuple[int, int], Fit], tolerance: float) -> dict[tu
     return {place: fit for place, fit in fits.items() if fit.uncertainty_px <= most[place[1]]}
 
 
-def _unseen(plan: Plan, measurements: Sequence[Measurement], tolerance: float) -> list[Fault]:
-    """Return a fault for each level that is not there, cut off, or cannot be told finely enough."""
-    faults = []
-    for name in plan.names:
-        failed = [m for m in measurements if m.level == name and m.verdict == FAIL]
-        gone = [m for m in failed if m.error_px is None]
-        for first, last in stretches(m.frame for m in gone):
-            text = f"{name} should be in the picture on {_on(first, last)}, but none of its pixels are"
-            faults.append(Fault("not-seen", STOP, name, "", (first, last), NAN, "", NAN, text))
-        cut = [m for m in failed if m.error_px is not None and not m.whole]
-        if cut:
-            worst, frames = worst_of(cut), (cut[0].frame, cut[-1].frame)
-            text = f"{name}: {worst.remark} on frame {worst.frame}: something cuts it off or stands before it"
-            faults.append(Fault("cut-off", STOP, name, "", frames, NAN, "", NAN, text))
-        coarse = [m for m in failed if m.whole and m.error_px is not None and m.error_px <= (m.uncertainty_px or 0.0)]
-        if coarse:
-            worst = max(coarse, key=lambda m: m.uncertainty_px or 0.0)
-            error, margin = worst.error_px or 0.0, worst.uncertainty_px or 0.0
-            text = (
-                f"{name} cannot be proved to {tolerance:g} px by these frames: it is measured to {error:.3f} ±"
-                f" {margin:.3f} px on frame {worst.frame}; allow {number_text(1.2 * (error + margin), digits=2)} px or"
-                " more, or render with more samples, to 32-bit EXR"
-            )
-            frames = coarse[0].frame, coarse[-1].frame
-            faults.append(Fault("too-fine", STOP, name, "", frames, error, "px", error, text))
-    return faults
-
-
-def _unmarked(delivery: Delivery, usable: Sequence[DeliveredFrame]) -> list[Fault]:
-    """Return a note where frames do not say which shot they are of."""
-    silent = [file.frame for file in usable if file.note is None]
-    text = "carry no note of the shot that they were built from: that they are of its present state cannot be told"
-    return [_frames_fault("frames-unmarked", silent, text, severity=NOTE)] if silent else []
-
-
-def _without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
-    """Return faults for frames and levels that cannot be judged, since no pass tells of them."""
-    if not usable:
-        whole = int(plan.frames[0]), int(plan.frames[-1])
-        return [Fault("not-proved", STOP, "frames", "", whole, NAN, "", NAN, "no delivered frame could be judged")]
-    faults = []
-    bare = [file for file in usable if not file.levels]
-    for packing in sorted({file.lossy for file in bare}):
-        why = "no proof passes; render them from a scene built with --proof-passes"
-        if packing:
-            why = f"proof passes compressed with {packing}, which changes coordinates; write ZIP or PIZ"
-        text = f"cannot be proved: they carry {why}"
-        faults.append(_frames_fault("not-proved", [file.frame for file in bare if file.lossy == packing], text))
-    for column, name in enumerate(plan.names):
-        without = [file.frame for file in usable if file.levels and column not in file.levels]
-        if without:
-            text = f"carry no proof pass of {name}, which cannot be judged there"
-            faults.append(replace(_frames_fault("not-proved", without, text), subject=name))
-    return faults
-
-
-def _frames_fault(code: str, frames: Sequence[int], text: str, *, severity: str = STOP) -> Fault:
-    span = min(frames), max(frames)
-    words = f"frames {frame_list(frames)} {text}"
-    return Fault(code, severity, "frames", "", span, float(len(set(frames))), "frames", NAN, words)
-
-
-def _on(first: int, last: int) -> str:
-    return f"frame {first}" if first == last else f"frames {first} to {last}"
-
-
 def _source(delivery: Delivery, measurements: Sequence[Measurement], usable: Sequence[DeliveredFrame]) -> Source:
     """Return what the verdict goes by, and what that can and cannot show."""
     integrity = "that every frame of the shot is there, whole, of this shot and of the number that its name says"
@@ -270,7 +205,7 @@ def _source(delivery: Delivery, measurements: Sequence[Measurement], usable: Seq
         delivery.named,
         shows=f"size, place and turn of every level wherever it shows on {frames}{fine}; {integrity}",
         cannot_show=(
-            "what opaque paint before a level hides, colours and light, and whether the picture was changed after it was"
-            " rendered beside its passes"
+            "what opaque paint before a level hides, colours and light, and whether the picture was changed after"
+            " it was rendered beside its passes"
         ),
     )

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
 
 from underglass.optics.depth_of_field import blur_circle
 from underglass.plan import Plan, make_plan
@@ -27,7 +28,7 @@ from underglass.shot import read_shot
 
 from ..proof.exr import FrameFileError, read_exr
 from .reading import Looked, look_at
-from .sequence import DeliveryError, Sequence as Frames, find_sequences, the_one
+from .sequence import DeliveryError, FrameSequence, find_sequences, the_one
 from .sight import Sight
 
 Tell = Callable[[str, int, int], None]
@@ -120,7 +121,7 @@ def _shown(plan: Plan, wanted: Sequence[int]) -> list[int]:
     ]
 
 
-def _chosen(sequences: list[Frames], place: Path) -> Frames:
+def _chosen(sequences: list[FrameSequence], place: Path) -> FrameSequence:
     """Return the sequence to judge: the only one, or else the only one that carries proof passes."""
     if len(sequences) > 1:
         proving = [one for one in sequences if _carries_passes(one.files[0][1])]
@@ -136,7 +137,7 @@ def _carries_passes(path: Path) -> bool:
         return False
 
 
-def _of_interest(frames: Frames, wanted: Sequence[int]) -> list[tuple[int, Path]]:
+def _of_interest(frames: FrameSequence, wanted: Sequence[int]) -> list[tuple[int, Path]]:
     """Return the files of the ``wanted`` frames; DeliveryError where none of them is there."""
     asked = set(wanted)
     files = [(frame, path) for frame, path in frames.files if frame in asked]
@@ -153,7 +154,8 @@ def _looked_at(plan: Plan, files: Sequence[tuple[int, Path]], shown: set[int], t
     count = threads or len(os.sched_getaffinity(0))
     margins = _margins_px(plan)
     first = int(plan.frames[0])
-    with ThreadPoolExecutor(max_workers=count) as pool:
+    # One thread of linear algebra each: more of them stand in one another's way, and add up in another order.
+    with threadpool_limits(limits=1), ThreadPoolExecutor(max_workers=count) as pool:
         waiting: list[Future[Looked]] = []
         try:
             for frame, path in files:

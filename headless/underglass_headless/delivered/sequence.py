@@ -24,7 +24,7 @@ class DeliveryError(UnderglassError):
 
 
 @dataclass(frozen=True)
-class Sequence:
+class FrameSequence:
     """The files of one sequence: ``stem`` is what comes before the number, ``files`` (number, file), doubles too."""
 
     folder: Path
@@ -40,7 +40,8 @@ class Sequence:
     def pattern(self) -> str:
         """How its files are named, such as beauty.#.exr."""
         widths = {len(path.stem) - len(self.stem) for _, path in self.files}
-        return f"{self.stem}{FileSequence.getPaddingChars(min(widths)) if len(widths) == 1 else '@'}{self.files[0][1].suffix}"
+        number = FileSequence.getPaddingChars(min(widths)) if len(widths) == 1 else "@"
+        return f"{self.stem}{number}{self.files[0][1].suffix}"
 
     @property
     def named(self) -> str:
@@ -48,7 +49,7 @@ class Sequence:
         return f"{self.pattern} {frame_list(self.frames)}"
 
 
-def find_sequences(place: Path) -> list[Sequence]:
+def find_sequences(place: Path) -> list[FrameSequence]:
     """Return the sequences of EXR files at ``place``: a folder, or a pattern in one such as DIR/beauty.####.exr.
 
     Raises DeliveryError where there is none.
@@ -67,7 +68,7 @@ def find_sequences(place: Path) -> list[Sequence]:
     except OSError as error:
         raise DeliveryError(f"{place}: cannot be read ({error.strerror}); make it readable") from None
     found = [
-        Sequence(folder, name, tuple(members))
+        FrameSequence(folder, name, tuple(members))
         for name, members in sorted(_sorted_out(files).items())
         if stem in (None, name)
     ]
@@ -76,7 +77,7 @@ def find_sequences(place: Path) -> list[Sequence]:
     return found
 
 
-def the_one(sequences: Iterable[Sequence], *, place: Path) -> Sequence:
+def the_one(sequences: Iterable[FrameSequence], *, place: Path) -> FrameSequence:
     """Return the one sequence there is; DeliveryError names them where there are more."""
     found = list(sequences)
     if len(found) == 1:

@@ -1,0 +1,78 @@
+"""What delivered frames leave unproved: levels that do not show or not finely enough, frames without passes or note."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from ..plan.model import Plan
+from ..shot.words import number_text
+from .deliveries import DeliveredFrame, frame_list, stretches
+from .facts import FAIL, NOTE, STOP, Fault, Measurement
+from .judge import worst_of
+
+NAN = float("nan")
+
+
+def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float) -> list[Fault]:
+    """Return a fault for each level that is not there, cut off, or cannot be told finely enough."""
+    faults = []
+    for name in plan.names:
+        failed = [m for m in measurements if m.level == name and m.verdict == FAIL]
+        gone = [m for m in failed if m.error_px is None]
+        for first, last in stretches(m.frame for m in gone):
+            text = f"{name} should be in the picture on {_on(first, last)}, but none of its pixels are"
+            faults.append(Fault("not-seen", STOP, name, "", (first, last), NAN, "", NAN, text))
+        cut = [m for m in failed if m.error_px is not None and not m.whole]
+        if cut:
+            worst, frames = worst_of(cut), (cut[0].frame, cut[-1].frame)
+            text = f"{name}: {worst.remark} on frame {worst.frame}: something cuts it off or stands before it"
+            faults.append(Fault("cut-off", STOP, name, "", frames, NAN, "", NAN, text))
+        coarse = [m for m in failed if m.whole and m.error_px is not None and m.error_px <= (m.uncertainty_px or 0.0)]
+        if coarse:
+            worst = max(coarse, key=lambda m: m.uncertainty_px or 0.0)
+            error, margin = worst.error_px or 0.0, worst.uncertainty_px or 0.0
+            text = (
+                f"{name} cannot be proved to {tolerance:g} px by these frames: it is measured to {error:.3f} ±"
+                f" {margin:.3f} px on frame {worst.frame}; allow {number_text(1.2 * (error + margin), digits=2)} px or"
+                " more, or render with more samples, to 32-bit EXR"
+            )
+            frames = coarse[0].frame, coarse[-1].frame
+            faults.append(Fault("too-fine", STOP, name, "", frames, error, "px", error, text))
+    return faults
+
+
+def unmarked(usable: Sequence[DeliveredFrame]) -> list[Fault]:
+    """Return a note where frames do not say which shot they are of."""
+    silent = [file.frame for file in usable if file.note is None]
+    text = "carry no note of the shot that they were built from: that they are of its present state cannot be told"
+    return [_frames_fault("frames-unmarked", silent, text, severity=NOTE)] if silent else []
+
+
+def without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
+    """Return faults for frames and levels that cannot be judged, since no pass tells of them."""
+    if not usable:
+        whole = int(plan.frames[0]), int(plan.frames[-1])
+        return [Fault("not-proved", STOP, "frames", "", whole, NAN, "", NAN, "no delivered frame could be judged")]
+    faults = []
+    bare = [file for file in usable if not file.levels]
+    for packing in sorted({file.lossy for file in bare}):
+        why = "no proof passes; render them from a scene built with --proof-passes"
+        if packing:
+            why = f"proof passes compressed with {packing}, which changes coordinates; write ZIP or PIZ"
+        text = f"cannot be proved: they carry {why}"
+        faults.append(_frames_fault("not-proved", [file.frame for file in bare if file.lossy == packing], text))
+    for column, name in enumerate(plan.names):
+        without = [file.frame for file in usable if file.levels and column not in file.levels]
+        if without:
+            text = f"carry no proof pass of {name}, which cannot be judged there"
+            faults.append(replace(_frames_fault("not-proved", without, text), subject=name))
+    return faults
+
+
+def _frames_fault(code: str, frames: Sequence[int], text: str, *, severity: str = STOP) -> Fault:
+    span = min(frames), max(frames)
+    words = f"frames {frame_list(frames)} {text}"
+    return Fault(code, severity, "frames", "", span, float(len(set(frames))), "frames", NAN, words)
+
+
+def _on(first: int, last: int) -> str:
+    return f"frame {first}" if first == last else f"frames {first} to {last}"

@@ -1,0 +1,102 @@
+"""How fast delivered frames are judged, side by side with nothing but reading them, in one run; and in how much memory.
+
+The numbers to reach are for 1,000 frames of 8 levels at 1828×1332. So many would fill a disk: a few frames are written
+and read again and again under other numbers, and what is done once for all frames is timed with 1,000 of them.
+"""
+
+import json
+import os
+import subprocess
+import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import OpenEXR
+import pytest
+
+from bench.test_bench_proof import eight_levels
+from delivered.made_frames import Making, write_frames
+from underglass.plan import make_plan
+from underglass.shot import read_shot
+
+pytestmark = [pytest.mark.bench, pytest.mark.timeout(1200)]
+
+WRITTEN = 4
+FRAMES = 24
+LEAST_SPEED = 0.8
+
+
+@pytest.fixture(scope="module")
+def shot(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the shot of eight levels, with frames of its whole range in ``frames`` beside it, links to a few files."""
+    folder = tmp_path_factory.mktemp("eight")
+    shot_file = eight_levels(folder, frames=1000)
+    plan = make_plan(read_shot(shot_file))
+    making = Making(clear=plan.names[:-1])
+    files = write_frames(plan, folder / "made", frames=range(1, WRITTEN + 1), making=making)
+    for count in (FRAMES // 3, FRAMES):
+        place = folder / f"frames {count}"
+        place.mkdir()
+        for frame in range(1, count + 1):
+            (place / f"beauty.{frame:04d}.exr").symlink_to(files[(frame - 1) % WRITTEN])
+    return shot_file
+
+
+def read_only(path: Path) -> int:
+    """Read a file as anyone would, all its channels."""
+    with OpenEXR.File(str(path), separate_channels=True, num_threads=0) as file:
+        return len(file.channels())
+
+
+def read_all(files: list[Path]) -> float:
+    """Return how long it takes to read all files on every core and nothing else, s."""
+    begun = time.perf_counter()
+    with ThreadPoolExecutor(len(os.sched_getaffinity(0))) as pool:
+        list(pool.map(read_only, files))
+    return time.perf_counter() - begun
+
+
+def test_frames_are_judged_as_fast_as_they_are_read(shot: Path) -> None:
+    place = shot.parent / f"frames {FRAMES}"
+    files = sorted(place.iterdir())
+    read_only(files[0])
+    # The better of two rounds each, taken in turn: other work on the machine must not decide.
+    rounds = [(read_all(files), judge_apart(shot, place)) for _ in range(2)]
+    reading = min(seconds for seconds, _ in rounds)
+    judged = min((found for _, found in rounds), key=lambda found: found["looking"])
+    ratio = reading / judged["looking"]
+    print(f"\n{FRAMES} frames of 8 levels: read {reading:.1f} s, read and judged {judged['looking']:.1f} s")
+    print(f"-> judging goes at {ratio:.2f} of the speed of reading (at least {LEAST_SPEED})")
+    print(f"judging the range of 1,000 frames took {judged['judge']:.2f} s more")
+    assert ratio >= LEAST_SPEED
+    assert judged["judge"] < 0.05 * reading / FRAMES * 1000
+
+
+def test_memory_is_flat_in_the_number_of_frames(shot: Path) -> None:
+    few, many = (judge_apart(shot, shot.parent / f"frames {count}")["peak_mb"] for count in (FRAMES // 3, FRAMES))
+    print(f"\npeak memory: {few:.0f} MB with {FRAMES // 3} frames, {many:.0f} MB with {FRAMES} -> {many / few:.2f} x")
+    assert many / few <= 1.1
+
+
+JUDGE = """
+import json, resource, sys
+from pathlib import Path
+from underglass_headless.delivered.proving import DeliveredOptions, prove_delivered
+shot, place = map(Path, sys.argv[1:])
+options = DeliveredOptions(place, pictures=False)
+proof = prove_delivered(shot, options=options, keep=lambda *_: Path(), tell=lambda *_: None)
+seconds = proof.seconds
+peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+assert len(proof.plan.frames) == 1000
+print(json.dumps({"looking": seconds["read and measure"], "judge": seconds["judge"], "peak_mb": peak}))
+"""
+
+
+def judge_apart(shot: Path, place: Path) -> dict[str, float]:
+    """Judge in a process of its own, so that its memory is its own."""
+    done = subprocess.run(
+        [sys.executable, "-c", JUDGE, str(shot), str(place)], check=True, capture_output=True, text=True
+    )
+    found: dict[str, float] = json.loads(done.stdout)
+    return found
