@@ -19,6 +19,12 @@ SOURCES = (ROOT / "blender_addon", ROOT / "headless")
 CORE = ("underglass.shot", "underglass.optics", "underglass.plan")
 LAYERED = ("underglass.layered",)
 PROOF = ("underglass.proof", "underglass.proof.measure")
+IN_A_CLUSTER = "underglass_headless.farm.cluster_worker"
+HOLDING_BLENDER = (
+    "underglass_headless.proof.worker",
+    "underglass_headless.proof.scene_files",
+    "underglass_headless.farm.doing",
+)
 BELOW_UI = (*CORE, *PROOF, "underglass.revise", "underglass.compat", "underglass.stage", *LAYERED)
 
 # Every room, and the rooms of ours that it may import: itself and these.
@@ -39,9 +45,14 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "underglass.stage.background": (),
     "underglass.ui": BELOW_UI,
     "underglass.registration": (*BELOW_UI, "underglass.ui"),
-    "underglass_headless": (*CORE, *PROOF, *LAYERED),
-    # the one headless file with bpy
-    "underglass_headless.proof.worker": (*CORE, *PROOF, "underglass_headless", "underglass.compat", "underglass.stage"),
+    "underglass_headless": (*CORE, *PROOF, *LAYERED, IN_A_CLUSTER),
+    # it is known where a cluster is asked, and comes to Blender only where it runs
+    IN_A_CLUSTER: (*CORE, *PROOF, "underglass_headless", "underglass_headless.farm.doing"),
+    # what of headless holds Blender: the process, how it opens scenes, and the units of work that it does
+    **dict.fromkeys(
+        HOLDING_BLENDER,
+        (*CORE, *PROOF, "underglass_headless", *HOLDING_BLENDER, "underglass.compat", "underglass.stage"),
+    ),
 }
 
 BLENDER_MODULES = {"bpy", "bpy_extras", "bmesh", "mathutils", "gpu", "gpu_extras", "blf", "addon_utils"}
@@ -52,7 +63,7 @@ ROOMS_WITH_BLENDER = {
     "underglass.stage.background",
     "underglass.ui",
     "underglass.registration",
-    "underglass_headless.proof.worker",
+    *HOLDING_BLENDER,
 }
 
 # What differs between versions of Blender is asked in one file.

@@ -398,6 +398,20 @@ class _Frames(click.ParamType):  # type: ignore[type-arg]
 @click.option(
     "--threads", default=0, type=_Count("threads", 0, 1024), metavar="N", help="Threads of the render. Default: all."
 )
+@click.option(
+    "--jobs",
+    default=1,
+    show_default=True,
+    type=_Count("jobs", 1, 256),
+    metavar="N",
+    help="Processes that share the work.",
+)
+@click.option("--cluster", default="", metavar="ADDRESS", help="Let the workers of this Dask scheduler share the work.")
+@click.option(
+    "--work",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Folder of what need not be done again. Default: work in the results folder.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print proof.json to standard output, and nothing else.")
 def prove(shot: Path, **choices: Any) -> int:
     """Render test frames of SHOT in Blender, measure every level in the pixels, and judge the parallax.
@@ -424,8 +438,17 @@ def prove(shot: Path, **choices: Any) -> int:
         depth_of_field=choices["depth_of_field"],
         step=1 if choices["every_pixel"] else 2,
         threads=choices["threads"],
+        jobs=choices["jobs"],
+        cluster=choices["cluster"],
     )
-    return prove_and_write(shot, options=options, out=choices["out"], as_json=choices["as_json"], echo=click.echo)
+    return prove_and_write(
+        shot,
+        options=options,
+        out=choices["out"],
+        work=choices["work"],
+        as_json=choices["as_json"],
+        echo=click.echo,
+    )
 
 
 def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:

@@ -1,6 +1,7 @@
 """One run of ``prove``: prove, then put every result in its place by rename and say what came of it."""
 
 import os
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -12,14 +13,13 @@ from underglass.shot import read_shot
 
 from .progress import Tell, shown_progress
 from .proof.blender_process import require_blend
-from .proof.exr import read_picture
 from .proof.proving import Options, prove
 from .report.page import proof_page
-from .report.pictures import write_picture
 from .report.table import measurement_table
 from .results import publish, work_folder
 
 PICTURES = Path("pictures")
+WORK = "work"
 
 
 # Makes a proof of a shot file in a work folder: returns it, pictures named as they will be placed, and their folder.
@@ -27,16 +27,19 @@ Making = Callable[[Path, Path, Tell], tuple[Proof, Path]]
 
 
 def prove_and_write(
-    shot: Path, *, options: Options, out: Path | None, as_json: bool, echo: Callable[[str], None]
+    shot: Path, *, options: Options, out: Path | None, work: Path | None, as_json: bool, echo: Callable[[str], None]
 ) -> int:
-    """Prove ``shot``, write results to ``out`` (default: ``proof`` in the shot's folder), return the exit status."""
+    """Prove ``shot``, write results to ``out`` (default: ``proof`` in the shot's folder), return the exit status.
+
+    What a later run need not do again is kept in ``work`` (default: a folder in ``out``).
+    """
     if options.scene is not None:
         require_blend(options.scene)
 
     def make(shot_file: Path, folder: Path, tell: Tell) -> tuple[Proof, Path]:
-        proof = prove(shot_file, options=options, folder=folder, tell=tell)
+        proof = prove(shot_file, options=options, folder=work or folder.parent / WORK, tell=tell)
         placed = replace(proof, pictures={frame: PICTURES / picture_name(frame) for frame in proof.pictures})
-        return placed, _write_pictures(proof, folder)
+        return placed, _place_pictures(proof, folder)
 
     return make_and_write(shot, make=make, out=out, as_json=as_json, echo=echo)
 
@@ -86,12 +89,20 @@ def picture_name(frame: int) -> str:
     return f"{frame:04d}.png"
 
 
-def _write_pictures(proof: Proof, folder: Path) -> Path:
-    """Write what was rendered as PNG, with the scene-linear EXR beside it, into a folder of its own."""
+def _place_pictures(proof: Proof, folder: Path) -> Path:
+    """Put what was rendered, as PNG with the scene-linear EXR beside it, into a folder of its own."""
     made = folder / PICTURES
     made.mkdir()
-    for frame, exr in proof.pictures.items():
-        picture = made / picture_name(frame)
-        write_picture(read_picture(exr), picture)
-        exr.replace(picture.with_suffix(".exr"))
+    for frame, png in proof.pictures.items():
+        place = made / picture_name(frame)
+        _share(png, place)
+        _share(png.with_suffix(".exr"), place.with_suffix(".exr"))
     return made
+
+
+def _share(file: Path, place: Path) -> None:
+    """Let ``file``, which stays for a later run, be found at ``place`` too; on one disk its bytes lie there once."""
+    try:
+        os.link(file, place)
+    except OSError:
+        shutil.copyfile(file, place)

@@ -14,8 +14,7 @@ def proof_of(tmp_path: Path) -> Callable[..., Proof]:
     """Return a function that proves a shot; keywords are those of `Options`."""
 
     def run(shot_file: Path, **options: object) -> Proof:
-        folder = tmp_path / "making"
-        folder.mkdir()
+        folder = tmp_path / "work"
         return prove(shot_file, options=Options(**{"pictures": False, **options}), folder=folder, tell=lambda *_: None)
 
     return run

@@ -10,7 +10,7 @@ import pytest
 
 from proof import small_shots
 from proof.small_shots import Glass
-from underglass.proof.facts import Proof
+from underglass.proof.facts import PASS, Proof
 from underglass.shot import UnderglassError
 from underglass_headless.proof import blender_process
 from underglass_headless.proof.blender_process import BlenderError, SceneFileError
@@ -87,13 +87,70 @@ def test_a_scene_has_to_be_named_blend(shot: Path) -> None:
         build_scene(shot, output=shot.parent / "scene.txt")
 
 
-def test_a_worker_that_is_killed(shot: Path, tmp_path: Path, started: list["subprocess.Popen[bytes]"]) -> None:
-    def kill(*_: object) -> None:
-        started[0].kill()
+def test_a_worker_that_is_killed_costs_its_units_and_not_the_proof(
+    shot: Path, tmp_path: Path, started: list["subprocess.Popen[bytes]"]
+) -> None:
+    def kill_the_first(what: str, *_: object) -> None:
+        if what == "rendering proof passes":
+            started[0].kill()
 
+    proof = prove(shot, options=Options(frames=(1, 2, 3)), folder=tmp_path, tell=kill_the_first)
+    assert proof.verdict == PASS
+    assert sum("underglass_headless.proof.worker" in process.args for process in started) == 2
+    assert proof.rendered_frames == (1, 2, 3)
+
+
+def test_a_unit_that_kills_every_worker_is_named_and_all_others_are_done(
+    shot: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("UNDERGLASS_TEST_POISON", "2")
+    poisoned(monkeypatch, tmp_path)
     with pytest.raises(BlenderError) as caught:
-        prove(shot, options=Options(), folder=tmp_path, tell=kill)
-    assert "signal 9" in one_line(caught.value)
+        prove(shot, options=Options(frames=(1, 2, 3), pictures=False), folder=tmp_path / "work", tell=lambda *_: None)
+    told = one_line(caught.value)
+    assert told.startswith("rendering the proof passes of frame 2: Blender was ended by signal 9")
+    assert told.endswith("3 times; all else is done and kept")
+    kept = {path.name for path in (tmp_path / "work").rglob("passes-*.json")}
+    assert kept == {"passes-0001-every2.json", "passes-0003-every2.json"}
+
+
+POISON = """
+import os, runpy, signal, sys
+from underglass.stage import testframes
+
+render = testframes.pass_renderer
+
+def poisoned(*args, **kwargs):
+    from contextlib import contextmanager
+
+    @contextmanager
+    def manager():
+        with render(*args, **kwargs) as of_frame:
+            def once(frame, folder):
+                if str(frame) == os.environ["UNDERGLASS_TEST_POISON"]:
+                    os.kill(os.getpid(), signal.SIGKILL)
+                return of_frame(frame, folder)
+
+            yield once
+
+    return manager()
+
+testframes.pass_renderer = poisoned
+sys.argv = sys.argv[1:]
+runpy.run_module("underglass_headless.proof.worker", run_name="__main__", alter_sys=True)
+"""
+
+
+def poisoned(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+    """Let every worker be killed by the frame that UNDERGLASS_TEST_POISON names."""
+    script, start = folder / "poison.py", subprocess.Popen
+    script.write_text(POISON)
+
+    def run(command: list[str], **rest: Any) -> "subprocess.Popen[bytes]":
+        ours = "underglass_headless.proof.worker" in command
+        return start([command[0], str(script), *command[2:]] if ours else command, **rest)
+
+    monkeypatch.setattr(blender_process.subprocess, "Popen", run)
 
 
 def test_an_interrupted_proof_ends_its_worker(
@@ -230,5 +287,5 @@ def test_a_shot_that_went_bad_under_the_worker_is_bad_input(monkeypatch: pytest.
 
 
 def test_a_large_still_of_many_samples_may_take_its_time() -> None:
-    limit = blender_process.silence_limit_s({"samples": 64}, size=(1828, 1332), levels=8)
+    limit = blender_process.silence_limit_s(64, size=(1828, 1332), levels=8)
     assert limit > blender_process.SILENCE_LIMIT_S + 3600

@@ -1,6 +1,7 @@
 """Test frames: the passes and the pictures of a proof rendered to files, one after another, as they come."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,20 +22,22 @@ class PassFile:
     step: int
 
 
-def render_passes(
-    scene: Any, *, frames: Sequence[int], folder: Path, step: int, batch: int, threads: int
-) -> Iterator[PassFile]:
-    """Render the passes of every level on the test ``frames`` and yield each file once it is there.
+@contextmanager
+def pass_renderer(
+    scene: Any, *, step: int, batch: int, threads: int
+) -> Iterator[Callable[[int, Path], Iterator[PassFile]]]:
+    """Set ``scene`` up for the passes of every level; yield what renders those of a frame into a folder.
 
-    ``scene`` must have a camera; what is linked becomes its own, in memory. ``step`` is taken where it divides the
-    frame; ``threads`` 0 takes every core.
+    Each file is yielded once it is there. ``scene`` must have a camera; what is linked becomes its own, in memory.
+    ``step`` is taken where it divides the frame; ``threads`` 0 takes every core.
     """
     origin.make_local(scene)
     proofpass.quiet(scene, threads=threads)
     step = proofpass.fitting_step(scene, step)
     size = scene.render.resolution_x, scene.render.resolution_y
     with proofpass.passes(scene, step=step, batch=batch) as batches:
-        for frame in frames:
+
+        def render(frame: int, folder: Path) -> Iterator[PassFile]:
             scene.frame_set(frame)
             for index, levels in enumerate(batches):
                 path = folder / f"uv-{frame}-{index}.exr"
@@ -42,11 +45,25 @@ def render_passes(
                 _still(scene, path)
                 yield PassFile(frame, path, levels.names, size, step)
 
+        yield render
+
+
+def render_passes(
+    scene: Any, *, frames: Sequence[int], folder: Path, step: int, batch: int, threads: int
+) -> Iterator[PassFile]:
+    """Render the passes of every level on the test ``frames`` and yield each file once it is there."""
+    with pass_renderer(scene, step=step, batch=batch, threads=threads) as render:
+        for frame in frames:
+            yield from render(frame, folder)
+
 
 def render_pictures(
     scene: Any, *, frames: Sequence[int], folder: Path, samples: int, depth_of_field: bool
 ) -> Iterator[tuple[int, Path]]:
-    """Render the picture itself on the test ``frames`` and yield (frame, file) of each."""
+    """Render the picture itself on the test ``frames`` and yield (frame, file) of each.
+
+    ``scene`` has to be quiet already, as passes leave it.
+    """
     proofpass.prepare_picture(scene, samples=samples, depth_of_field=depth_of_field)
     for frame in frames:
         scene.frame_set(frame)

@@ -7,7 +7,7 @@ import os
 import subprocess
 import sys
 import threading
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -49,75 +49,124 @@ def require_blend(path: Path) -> None:
         raise SceneFileError(f"{path}: is no Blender file; name a .blend that Blender saved")
 
 
-def run_worker(job: dict[str, Any], *, folder: Path) -> Generator[dict[str, Any], None, None]:
-    """Run the worker on ``job`` and yield its events as they come.
+class WorkerDiedError(BlenderError):
+    """Blender's process ended in the middle of its work, without a word: another one may do it."""
 
-    Raises BlenderError if it fails, SceneFileError for a bad ``scene`` of the job. Blender's own chatter goes to
-    ``folder``/blender.log. The worker does not outlive this generator: who may stop half-way closes it.
+
+class Worker:
+    """A process that holds Blender, at work on ``job``; it does not outlive `end`.
+
+    Blender's own chatter goes to ``folder``/blender.log. Raises BlenderError where Blender is not installed.
     """
-    if job.get("scene"):
-        require_blend(Path(job["scene"]))
-    _require_blender()
-    job_file = folder / "job.json"
-    job_file.write_text(json.dumps(job), encoding="utf-8")
-    log = folder / "blender.log"
-    with log.open("wb") as chatter:
-        process = subprocess.Popen(
-            [sys.executable, "-m", "underglass_headless.proof.worker", str(job_file)],
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=chatter,
-            env=_environment(folder),
-        )
-    watchdog = _Watchdog(process)
-    finished = False
-    try:
-        assert process.stdout is not None
-        for line in process.stdout:
+
+    def __init__(self, job: dict[str, Any], *, folder: Path) -> None:
+        _require_blender()
+        job_file = folder / "job.json"
+        job_file.write_text(json.dumps(job), encoding="utf-8")
+        self._log = folder / "blender.log"
+        with self._log.open("wb") as chatter:
+            self._process = subprocess.Popen(
+                [sys.executable, "-m", "underglass_headless.proof.worker", str(job_file)],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=chatter,
+                env=_environment(folder),
+            )
+        self._watchdog = _Watchdog(self._process)
+        self._finished = False
+
+    def send(self, words: dict[str, Any], *, samples: int = 1) -> None:
+        """Give it one more thing to do; one that renders a picture, of so many ``samples``, may be silent for long.
+
+        That it is dead is heard from `events`.
+        """
+        self._watchdog.samples = max(self._watchdog.samples, samples)
+        assert self._process.stdin is not None
+        with contextlib.suppress(OSError, ValueError):
+            self._process.stdin.write((json.dumps(words) + "\n").encode())
+            self._process.stdin.flush()
+
+    def finish(self) -> None:
+        """Tell it that nothing more is to be done."""
+        assert self._process.stdin is not None
+        with contextlib.suppress(OSError, ValueError):
+            self._process.stdin.close()
+
+    def events(self) -> Iterator[dict[str, Any]]:
+        """Yield its events as they come, until it is done.
+
+        Raises BlenderError if it fails, WorkerDiedError if it ends without a word, SceneFileError for a bad scene.
+        """
+        assert self._process.stdout is not None
+        for line in self._process.stdout:
             text = line.decode("utf-8", "replace")
             event = json.loads(text[len(EVENT) :]) if text.startswith(EVENT) else {"event": ""}
-            watchdog.heard(event, job)
+            self._watchdog.heard(event)
             match event["event"]:
                 case "":
                     continue
                 case "failed":
-                    raise _failure(event, log)
+                    raise _failure(event, self._log)
                 case "done":
-                    finished = True
+                    self._finished = True
                 case _:
                     yield event
-        if not finished:
-            raise BlenderError(watchdog.words or _silence(process.wait(), log))
-    finally:
-        watchdog.stop()
-        if process.poll() is None:
+        if not self._finished:
+            if self._watchdog.words:
+                raise BlenderError(self._watchdog.words)
+            raise WorkerDiedError(_silence(self._process.wait(), self._log))
+
+    def end(self) -> None:
+        """End it, whatever it does."""
+        self._watchdog.stop()
+        self.finish()
+        if self._process.poll() is None:
             with contextlib.suppress(subprocess.TimeoutExpired):
-                process.wait(5.0 if finished else 0.1)
-            process.kill()
-        process.wait()
+                self._process.wait(5.0 if self._finished else 0.1)
+            self._process.kill()
+        self._process.wait()
 
 
-def silence_limit_s(job: dict[str, Any], *, size: tuple[int, int], levels: int) -> float:
-    """Return how long the worker may be silent, s, where its pictures have ``size`` px and show ``levels``."""
-    return SILENCE_LIMIT_S + size[0] * size[1] * int(job.get("samples", 1)) * levels / SLOWEST_SAMPLES_A_S
+def run_worker(job: dict[str, Any], *, folder: Path) -> Generator[dict[str, Any], None, None]:
+    """Run a worker on ``job``, which says all that there is to do, and yield its events as they come.
+
+    Raises as `Worker` does. The worker does not outlive this generator: who may stop half-way closes it.
+    """
+    if job.get("scene"):
+        require_blend(Path(job["scene"]))
+    worker = Worker(job, folder=folder)
+    try:
+        worker.finish()
+        yield from worker.events()
+    finally:
+        worker.end()
+
+
+def silence_limit_s(samples: int, *, size: tuple[int, int], levels: int) -> float:
+    """Return how long a worker may be silent, s, where its pictures have ``size`` px and show ``levels``."""
+    return SILENCE_LIMIT_S + size[0] * size[1] * samples * levels / SLOWEST_SAMPLES_A_S
 
 
 class _Watchdog:
-    """Ends a process that says nothing for too long, from its first moment on; ``words`` then tells of it."""
+    """Ends a process that says nothing for too long, from its first moment on; ``words`` then tells of it.
+
+    A process that has nothing to do says nothing either: whoever starts one gives it work, or ends it.
+    """
 
     def __init__(self, process: "subprocess.Popen[bytes]") -> None:
         self.words = ""
         self._process = process
+        self.samples = 1
         self._limit_s = SILENCE_LIMIT_S
         self._levels: set[str] = set()
         self._heard, self._over = threading.Event(), False
         threading.Thread(target=self._watch, daemon=True).start()
 
-    def heard(self, event: dict[str, Any], job: dict[str, Any]) -> None:
+    def heard(self, event: dict[str, Any]) -> None:
         """Begin to wait anew; a pass of a frame tells how large the stills to come are."""
         if event["event"] == "pass":
             self._levels.update(event["names"])
-            self._limit_s = silence_limit_s(job, size=tuple(event["size"]), levels=len(self._levels))
+            self._limit_s = silence_limit_s(self.samples, size=tuple(event["size"]), levels=len(self._levels))
         self._heard.set()
 
     def stop(self) -> None:

@@ -1,12 +1,11 @@
-"""Proving: from a shot file to a proof, with Blender doing the rendering in a process of its own.
+"""Proving: from a shot file to a proof, with Blender doing the rendering in processes of their own.
 
-The order of the work: plan, choose test frames, have the scene read and rendered, measure while it renders, judge.
+The order of the work: plan, choose test frames, do the units that no earlier run has left, judge what all of them say.
 """
 
 import time
-from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import closing
+import zipfile
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -14,22 +13,28 @@ from typing import Any
 from underglass.plan import Plan, make_plan
 from underglass.plan.reading import SceneReading
 from underglass.proof.facts import Proof
-from underglass.proof.fingerprint import fingerprint
 from underglass.proof.frames import frames_to_test
 from underglass.proof.measure import Fit
-from underglass.proof.passes import LEVELS_A_RENDER, measure_file, object_number
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
 from underglass.shot import read_shot
 
-from .blender_process import BlenderError, run_worker
-from .exr import read_passes
+from ..farm import pool
+from ..farm.making_jobs import make_job
+from ..farm.store import Store
+from ..farm.unit_results import UnitResult
+from ..farm.units import PASSES, PICTURE, READ, Job, Unit, units_of
+from .blender_process import BlenderError, require_blend
 
 Tell = Callable[[str, int, int], None]
+_TOLD = {READ: "reading the scene", PASSES: "rendering proof passes", PICTURE: "rendering pictures"}
 
 
 @dataclass(frozen=True)
 class Options:
-    """How to prove. ``frames`` empty means: choose them. ``step`` is the grid of the proof passes, in pixels."""
+    """How to prove. ``frames`` empty means: choose them. ``step`` is the grid of the proof passes, in pixels.
+
+    ``jobs`` processes of this machine share the work, or those of the Dask cluster at the address ``cluster``.
+    """
 
     frames: tuple[int, ...] = ()
     tolerance_px: float = DEFAULT_TOLERANCE_PX
@@ -39,116 +44,147 @@ class Options:
     depth_of_field: bool = False
     step: int = 2
     threads: int = 0
+    jobs: int = 1
+    cluster: str = ""
 
 
 @dataclass
-class _Harvest:
-    """What comes in while the worker runs."""
+class _Clock:
+    """How long each stage took, s, by the time since the stage before it; and how many units of each kind are done."""
 
-    blender: str = ""
-    reading: SceneReading | None = None
-    fits: dict[tuple[int, int], Future[Fit | None]] = field(default_factory=dict)
-    rendered: set[int] = field(default_factory=set)
-    pictures: dict[int, Path] = field(default_factory=dict)
+    begun: float = field(default_factory=time.monotonic)
     seconds: dict[str, float] = field(default_factory=dict)
     since: float = field(default_factory=time.monotonic)
 
     def lap(self, stage: str) -> None:
-        """Set down under ``stage`` the time since the stage before it."""
         now = time.monotonic()
-        self.seconds[stage], self.since = now - self.since, now
+        self.seconds[stage], self.since = self.seconds.get(stage, 0.0) + now - self.since, now
 
 
 def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Proof:
     """Return the proof of the shot in ``shot_file``.
 
-    ``folder`` takes what Blender makes: scene.npz, passes (removed once measured) and pictures, named in the proof.
-    ``tell`` hears (what, done, of) as work goes on. Raises ShotError, BlenderError.
+    ``folder`` is the work folder: what units an earlier run left there whole is not done again. The pictures that the
+    proof names lie in it. ``tell`` hears (what, done, of) as work goes on. Raises ShotError, BlenderError, ResultError.
     """
-    begun = time.monotonic()
-    harvest = _Harvest()
+    clock = _Clock()
+    if options.scene is not None:
+        require_blend(options.scene)
     plan = make_plan(read_shot(shot_file))
     frames = frames_to_test(plan, asked=options.frames)
-    harvest.lap("plan")
-    job = _job(plan, shot_file, frames, options, folder)
-    with ThreadPoolExecutor(max_workers=1) as measuring, closing(run_worker(job, folder=folder)) as events:
-        for event in events:
-            _take(event, harvest, folder=folder, measuring=measuring)
-            _report(event, harvest, plan, frames, tell)
-    if harvest.reading is None:
-        raise BlenderError("Blender ended before it had read the scene; run it again")
-    fits = {place: future.result() for place, future in harvest.fits.items()}
-    proof = judge_scene(
-        plan,
-        shot_file=shot_file,
-        scene_file=options.scene,
-        reading=harvest.reading,
-        frames=frames,
-        fits=fits,
-        rendered=harvest.rendered,
-        tolerance=options.tolerance_px,
-        pictures=harvest.pictures,
-        seconds=harvest.seconds,
+    job = make_job(plan, shot_file=shot_file, scene=options.scene, threads=options.threads)
+    units = units_of(
+        frames,
+        step=options.step,
+        pictures=options.pictures,
+        samples=options.picture_samples,
+        depth_of_field=options.depth_of_field,
     )
-    harvest.lap("measure and judge")
-    harvest.seconds["all"] = time.monotonic() - begun
+    store = Store(folder, job)
+    clock.lap("plan")
+    with store.open() as making:
+        results = _done(job, units, store=store, making=making, options=options, clock=clock, tell=tell)
+        proof = judge(plan, job=job, frames=frames, results=results, store=store, tolerance_px=options.tolerance_px)
+        store.sweep_others()
+    clock.lap("judge")
+    proof.seconds.update(clock.seconds)
+    proof.seconds["all"] = time.monotonic() - clock.begun
     return proof
 
 
-def _job(plan: Plan, shot_file: Path, frames: tuple[int, ...], options: Options, folder: Path) -> dict[str, Any]:
-    return {
-        "task": "prove",
-        "shot": str(shot_file.resolve()),
-        "scene": str(options.scene.resolve()) if options.scene else "",
-        "fingerprint": fingerprint(plan.shot),
-        "frames": [int(plan.frames[0]), int(plan.frames[-1])],
-        "test_frames": list(frames),
-        "folder": str(folder.resolve()),
-        "step": options.step,
-        "batch": LEVELS_A_RENDER,
-        "threads": options.threads,
-        "pictures": options.pictures,
-        "samples": options.picture_samples,
-        "depth_of_field": options.depth_of_field,
-    }
+def judge(
+    plan: Plan,
+    *,
+    job: Job,
+    frames: tuple[int, ...],
+    results: Mapping[Unit, UnitResult],
+    store: Store,
+    tolerance_px: float,
+) -> Proof:
+    """Return the proof that the ``results`` of every unit make, whoever did them.
+
+    Its pictures lie in ``store``, as PNG with the scene-linear EXR beside each.
+    """
+    reading, pictures = None, {}
+    fits: dict[tuple[int, int], Fit | None] = {}
+    rendered = set()
+    for unit, result in results.items():
+        if unit.kind == READ:
+            reading = _reading(store.folder / next(iter(result.files)))
+        elif result.rendered and unit.kind == PASSES:
+            rendered.add(unit.frame)
+            fits |= {(unit.frame, number): fit for number, fit in result.fits.items()}
+        elif result.rendered:
+            pictures[unit.frame] = store.folder / next(name for name in result.files if name.endswith(".png"))
+    assert reading is not None, "the scene is read by one of the units"
+    return judge_scene(
+        plan,
+        shot_file=job.shot,
+        scene_file=job.scene,
+        reading=reading,
+        frames=frames,
+        fits=fits,
+        rendered=rendered,
+        tolerance=tolerance_px,
+        pictures=dict(sorted(pictures.items())),
+        seconds={},
+    )
 
 
-def _take(event: dict[str, Any], harvest: _Harvest, *, folder: Path, measuring: ThreadPoolExecutor) -> None:
-    match event["event"]:
-        case "opened":
-            harvest.blender = event["blender"]
-            harvest.lap("start and build")
-        case "reading":
-            harvest.reading = SceneReading.load(folder / event["file"])
-            harvest.lap("read every frame")
-        case "pass":
-            harvest.rendered.add(event["frame"])
-            loaded: Future[dict[str, Fit | None]] = measuring.submit(
-                measure_file,
-                folder / event["file"],
-                names=event["names"],
-                size=tuple(event["size"]),
-                step=event["step"],
-                read=read_passes,
-            )
-            for name in event["names"]:
-                number = object_number(name)
-                harvest.fits[event["frame"], number] = measuring.submit(lambda f=loaded, n=name: f.result()[n])  # type: ignore[misc]
-        case "passes-done":
-            harvest.lap("render passes")
-        case "picture":
-            harvest.pictures[event["frame"]] = folder / event["file"]
-        case "pictures-done":
-            harvest.lap("render pictures")
+def _reading(path: Path) -> SceneReading:
+    """Return the reading in a file; BlenderError for one that is none, whoever sent it."""
+    try:
+        return SceneReading.load(path)
+    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile) as error:
+        reason = " ".join(str(error).split())[:120]
+        raise BlenderError(f"{path}: is no reading of a scene ({reason}); remove it and run again") from None
 
 
-def _report(event: dict[str, Any], harvest: _Harvest, plan: Plan, frames: tuple[int, ...], tell: Tell) -> None:
-    match event["event"]:
-        case "read":
-            tell("reading the scene", event["done"], len(plan.frames))
-        case "reading":
-            tell("reading the scene", len(plan.frames), len(plan.frames))
-        case "pass":
-            tell("rendering proof passes", len(harvest.rendered), len(frames))
-        case "picture":
-            tell("rendering pictures", len(harvest.pictures), len(frames))
+def _done(
+    job: Job,
+    units: Sequence[Unit],
+    *,
+    store: Store,
+    making: Path,
+    options: Options,
+    clock: _Clock,
+    tell: Tell,
+) -> dict[Unit, UnitResult]:
+    """Return the result of every unit, in their order: what is there whole, and the rest done now."""
+    results = store.whole(units)
+    missing = [unit for unit in units if unit not in results]
+    if results:
+        tell("kept from an earlier run", len(results), len(units))
+    if missing:
+        hear = _hearing(job, missing, clock, tell)
+        if options.cluster:
+            from ..farm.cluster import do_units
+
+            results |= do_units(job, missing, store=store, address=options.cluster, hear=hear)
+        else:
+            results |= pool.do_units(job, missing, store=store, making=making, jobs=options.jobs, hear=hear)
+    return {unit: results[unit] for unit in units}
+
+
+def _hearing(job: Job, missing: Sequence[Unit], clock: _Clock, tell: Tell) -> pool.Hear:
+    """Return what hears the events of an engine, tells how far the work is and takes the time of its stages."""
+    wanted = {kind: sum(unit.kind == kind for unit in missing) for kind in _TOLD}
+    done = dict.fromkeys(_TOLD, 0)
+    first, last = job.span
+
+    def hear(event: dict[str, Any]) -> None:
+        match event["event"]:
+            case "opened" if "start and build" not in clock.seconds:
+                clock.lap("start and build")
+            case "read":
+                tell(_TOLD[READ], event["done"], last - first + 1)
+            case "unit":
+                kind = event["unit"]["kind"]
+                done[kind] += 1
+                clock.lap({READ: "read every frame", PASSES: "render passes", PICTURE: "render pictures"}[kind])
+                if kind == READ:
+                    tell(_TOLD[READ], last - first + 1, last - first + 1)
+                else:
+                    tell(_TOLD[kind], done[kind], wanted[kind])
+
+    return hear

@@ -1,26 +1,28 @@
-"""The process that holds Blender: builds or opens a scene, reads it on every frame, renders the test frames.
+"""The process that holds Blender: builds a .blend, or does units of a proof one after another as it is told to.
 
-Run as ``python -m underglass_headless.proof.worker JOB.json``. It judges nothing and speaks in lines of JSON on its
-standard output; what it makes are files in the job's folder. It never saves over a scene that it was given.
+Run as ``python -m underglass_headless.proof.worker JOB.json``. It hears of units in lines of JSON on its standard input
+and speaks in such lines on its standard output; what it makes are files in the job's folder.
 """
 
 import json
 import os
 import sys
 from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import bpy
 
-from underglass import compat
 from underglass.plan import make_plan
 from underglass.shot import read_shot
-from underglass.stage import build, materials, readback, testframes
+from underglass.stage import build, materials
 
-from .blender_process import EVENT, SceneFileError
+from ..farm.doing import Bench
+from ..farm.units import Job, Unit
+from .blender_process import EVENT
+from .scene_files import open_file, start_empty
 
 
 def say(event: str, **facts: Any) -> None:
@@ -35,31 +37,17 @@ def main(job_file: str) -> int:
     if job["task"] == "build":
         _build(job)
     else:
-        _open(job)
-        _read(job)
-        _render(job)
+        _do_units(Job.from_words(job["job"]), Path(job["folder"]))
     say("done")
     return 0
-
-
-def _open_file(path: str) -> None:
-    """Open a .blend with its scripts switched off; raises SceneFileError."""
-    try:
-        bpy.ops.wm.open_mainfile(filepath=path, load_ui=False, use_scripts=False)
-    except RuntimeError as error:
-        # A file that was opened with a complaint, such as of a library that is not there, is opened.
-        if bpy.data.filepath != path:
-            reason = " ".join(str(error).split()).rsplit(": ", 1)[-1]
-            remedy = "save it again, or take an earlier copy of it"
-            raise SceneFileError(f"{path}: Blender cannot read it ({reason}); {remedy}") from None
 
 
 def _build(job: dict[str, Any]) -> None:
     """Build into the scene of an existing .blend or into an empty one, and save it beside its final name."""
     if job["scene"]:
-        _open_file(job["scene"])
+        open_file(job["scene"])
     else:
-        _empty()
+        start_empty()
     build.build(
         make_plan(read_shot(Path(job["shot"]))),
         bpy.context.scene,
@@ -73,50 +61,34 @@ def _build(job: dict[str, Any]) -> None:
     bpy.ops.wm.save_as_mainfile(filepath=job["save"], check_existing=False, relative_remap=False)
 
 
-def _open(job: dict[str, Any]) -> None:
-    if job["scene"]:
-        _open_file(job["scene"])
-    else:
-        _empty()
-        build.build(make_plan(read_shot(Path(job["shot"]))), bpy.context.scene, fingerprint=job["fingerprint"])
-    say("opened", blender=compat.VERSION_TEXT)
+def _do_units(job: Job, folder: Path) -> None:
+    """Do the units that come in; each is measured while the next one is rendered."""
+    bench = Bench(job, say=say)
+    measured: Future[None] | None = None
+    with ThreadPoolExecutor(max_workers=1) as measuring:
+        for line in sys.stdin:
+            unit = Unit.from_words(json.loads(line))
+            finish = bench.do(unit, folder)
+            if measured is not None:
+                # The passes of one frame at a time lie on the disk beside those that are being made.
+                measured.result()
+            measured = measuring.submit(_finish, unit, finish)
+        if measured is not None:
+            measured.result()
 
 
-def _empty() -> None:
-    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+def _finish(unit: Unit, finish: Any) -> None:
+    try:
+        finish()
+    except Exception as error:
+        # Said at once: the next unit may take its time, and would be done for nothing.
+        _say_failed(error)
+        raise
+    say("unit", unit=unit.words())
 
 
-def _read(job: dict[str, Any]) -> None:
-    first, last = job["frames"]
-    reading = readback.read_scene(
-        bpy.context.scene,
-        range(first, last + 1),
-        look_at=job["test_frames"],
-        progress=lambda row: say("read", done=row),
-    )
-    if job["scene"]:
-        reading = replace(reading, paints=build.planned_paints(make_plan(read_shot(Path(job["shot"])))))
-    reading.save(Path(job["folder"]) / "scene.npz")
-    say("reading", file="scene.npz")
-
-
-def _render(job: dict[str, Any]) -> None:
-    scene = bpy.context.scene
-    if scene.camera is None or scene.camera.type != "CAMERA":
-        say("no-camera")
-        return
-    folder, frames = Path(job["folder"]), job["test_frames"]
-    for file in testframes.render_passes(
-        scene, frames=frames, folder=folder, step=job["step"], batch=job["batch"], threads=job["threads"]
-    ):
-        say("pass", frame=file.frame, file=file.path.name, names=file.names, size=file.size, step=file.step)
-    say("passes-done")
-    if job["pictures"]:
-        for frame, path in testframes.render_pictures(
-            scene, frames=frames, folder=folder, samples=job["samples"], depth_of_field=job["depth_of_field"]
-        ):
-            say("picture", frame=frame, file=path.name)
-        say("pictures-done")
+def _say_failed(error: Exception) -> None:
+    say("failed", kind=type(error).__name__, message=" ".join(str(error).split()))
 
 
 @contextmanager
@@ -132,8 +104,7 @@ if __name__ == "__main__":
         try:
             status = main(sys.argv[1])
         except Exception as error:  # the parent turns it into one line; a traceback would say less
-            text = " ".join(str(error).split())
-            say("failed", kind=type(error).__name__, message=text)
+            _say_failed(error)
             status = 3
     sys.stdout.flush()
     sys.stderr.flush()

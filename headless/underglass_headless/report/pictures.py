@@ -31,7 +31,7 @@ def png_from_light(light: Pixels) -> bytes:
     info = PngImagePlugin.PngInfo()
     info.add(b"sRGB", b"\x00")
     buffer = BytesIO()
-    Image.fromarray(codes_from_light(light)).save(buffer, format="PNG", pnginfo=info)
+    Image.fromarray(codes_from_light(light)).save(buffer, format="PNG", pnginfo=info, compress_level=4)
     return buffer.getvalue()
 
 

@@ -1,0 +1,175 @@
+"""A Dask cluster that does units of work: the same units as in `pool`, their results sent back as bytes.
+
+A worker of Dask holds Blender in its own process, so it may have one thread only. What comes back is read as strictly
+as any file. Nothing of Blender is imported where the cluster is asked.
+"""
+
+import contextlib
+import importlib
+import logging
+from collections import Counter, deque
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from underglass.shot import UnderglassError
+
+from ..proof.blender_process import BlenderError, SceneFileError
+from .cluster_worker import Answer, do_here
+from .store import Store
+from .unit_results import UnitError, UnitResult
+from .units import Job, Unit
+
+Hear = Callable[[dict[str, Any]], None]
+
+# A scheduler that is there answers within a second.
+CONNECT_S = 10.0
+# Workers that are being started register within this time.
+WORKERS_S = 20.0
+# What Dask gives up, since its workers died, is tried so often again, with nothing beside it that it could kill.
+_ALONE = 1
+_INSTALL = "install Underglass with its extra dask: pip install 'underglass[dask]'"
+
+
+class ClusterError(BlenderError):
+    """The cluster cannot do the work: one line says why."""
+
+
+def do_units(job: Job, units: Sequence[Unit], *, store: Store, address: str, hear: Hear) -> dict[Unit, UnitResult]:
+    """Let the workers of the Dask scheduler at ``address`` do ``units``; return what came of each, put into ``store``.
+
+    No more units are out than there are workers, so that one that kills its worker takes no other with it. A worker
+    that dies costs no more than its unit begun anew. Raises ClusterError, and what a unit failed of.
+    """
+    client = _client(address)
+    try:
+        return _Spread(client, job, store, hear).all_of(units)
+    except (OSError, TimeoutError) as error:
+        reason = " ".join(str(error).split())[:200]
+        raise ClusterError(f"{address}: the cluster was lost ({reason}); run it again") from None
+    finally:
+        with contextlib.suppress(Exception):  # whatever it says, it is no longer needed
+            client.close(timeout=2)
+
+
+class _Spread:
+    """Units out on a cluster."""
+
+    def __init__(self, client: Any, job: Job, store: Store, hear: Hear) -> None:
+        self.client, self.job, self.store, self.hear = client, job, store, hear
+        self.out: dict[Any, Unit] = {}
+        self.done: dict[Unit, UnitResult] = {}
+        self.given_up: Counter[Unit] = Counter()
+        self.lost: dict[Unit, str] = {}
+
+    def all_of(self, units: Sequence[Unit]) -> dict[Unit, UnitResult]:
+        waiting, alone = deque(units), deque[Unit]()
+        coming = _dask().as_completed(loop=self.client.loop)
+        try:
+            while waiting or alone or self.out:
+                while waiting and len(self.out) < len(self._workers()):
+                    coming.add(self._send(waiting.popleft()))
+                if not self.out and alone:
+                    coming.add(self._send(alone.popleft()))
+                future = next(coming)
+                unit = self.out.pop(future)
+                if (words := self._take(unit, future)) is None:
+                    continue
+                self.given_up[unit] += 1
+                if self.given_up[unit] <= _ALONE:
+                    alone.append(unit)
+                else:
+                    self.lost[unit] = words
+        finally:
+            self.client.cancel(list(self.out))
+        if self.lost:
+            unit, words = next(iter(self.lost.items()))
+            raise ClusterError(f"{unit.told()}: {words}; all else is done and kept")
+        return self.done
+
+    def _workers(self) -> dict[str, int]:
+        """Return the threads of every worker, by its address: one each."""
+        threads = dict(self.client.nthreads())
+        if not threads:
+            with contextlib.suppress(TimeoutError):
+                self.client.wait_for_workers(1, timeout=WORKERS_S)
+            threads = dict(self.client.nthreads())
+        if not threads:
+            raise ClusterError("the cluster has no worker; start some: dask worker ADDRESS --nthreads 1")
+        many = [name for name, count in threads.items() if count != 1]
+        if many:
+            raise ClusterError(
+                f"worker {many[0]} has {threads[many[0]]} threads, and a process holds one Blender; start it with"
+                " --nthreads 1, and more of them with --nworkers"
+            )
+        return threads
+
+    def _send(self, unit: Unit) -> Any:
+        # Workers of one machine share its cores among them.
+        neighbours = sorted(self._workers())
+        future = self.client.submit(
+            do_here, self.job.words(), unit.words(), neighbours, pure=False, key=f"underglass-{unit.name}-{id(unit)}"
+        )
+        self.out[future] = unit
+        return future
+
+    def _take(self, unit: Unit, future: Any) -> str | None:
+        """Take in what came of a unit; return why, where nothing did and it may be tried again."""
+        try:
+            answer = future.result()
+        except _dask().KilledWorker:
+            return "it ended every worker that had it"
+        except ImportError as error:
+            raise ClusterError(f"a worker of the cluster lacks Underglass ({error}); {_INSTALL}") from None
+        except Exception as error:  # whatever a worker of another make raises
+            text = " ".join(f"{type(error).__name__}: {error}".split())[:200]
+            raise ClusterError(f"{unit.told()}: a worker of the cluster failed ({text})") from None
+        finally:
+            future.release()
+        self.done[unit] = self._whole(unit, answer)
+        self.hear({"event": "unit", "unit": unit.words()})
+        return None
+
+    def _whole(self, unit: Unit, answer: object) -> UnitResult:
+        match answer:
+            case Answer(kind="", files=dict(files)) if all(
+                isinstance(name, str) and isinstance(data, bytes) for name, data in files.items()
+            ):
+                try:
+                    return self.store.take(unit, files)
+                except UnitError as error:
+                    raise ClusterError(
+                        f"{unit.told()}: what came back from the cluster is not whole: {error}"
+                    ) from None
+            case Answer(kind=str(kind), message=str(message)) if kind:
+                raise _failure(unit, kind, " ".join(message.split())[:500])
+            case _:
+                raise ClusterError(f"{unit.told()}: what came back from the cluster is no result of it")
+
+
+def _failure(unit: Unit, kind: str, text: str) -> UnderglassError:
+    if kind == "SceneFileError":
+        return SceneFileError(text)
+    if kind in {"ShotError", "OtherMakersError"}:
+        return UnderglassError(text)
+    return BlenderError(f"{unit.told()}: Blender failed: {text or kind}")
+
+
+def _client(address: str) -> Any:
+    try:
+        dask = _dask()
+    except ImportError:
+        raise ClusterError(f"--cluster needs the package distributed, which is not here; {_INSTALL}") from None
+    # A scheduler that nobody finds is told in one line, ours.
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    try:
+        return dask.Client(address, timeout=CONNECT_S, set_as_default=False, name="underglass")
+    except (OSError, TimeoutError, ValueError, TypeError) as error:
+        reason = " ".join(str(error).split())[:160] or type(error).__name__
+        raise ClusterError(
+            f"{address}: no Dask scheduler answers ({reason}); give one such as tcp://10.0.0.5:8786"
+        ) from None
+
+
+def _dask() -> Any:
+    """Return Dask's package, which is there where the extra is installed; raises ImportError."""
+    return importlib.import_module("distributed")

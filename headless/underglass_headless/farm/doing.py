@@ -1,0 +1,174 @@
+"""Doing units of work, in a process that holds Blender: one process holds one scene, and keeps it between units.
+
+It judges nothing, and it never saves over a scene that it was given.
+"""
+
+import os
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import bpy
+from threadpoolctl import threadpool_limits
+
+from underglass import compat
+from underglass.plan import make_plan
+from underglass.proof.measure import Fit
+from underglass.proof.passes import LEVELS_A_RENDER, measure_file, object_number
+from underglass.shot import UnderglassError, read_shot
+from underglass.stage import build, readback, testframes
+
+from ..proof.exr import read_passes, read_picture
+from ..proof.scene_files import open_file, start_empty
+from ..report.pictures import write_picture
+from ..results import write_bytes
+from .makers import differing
+from .unit_results import file_digest, named_by_content, result_text
+from .units import PASSES, READ, Job, Unit
+
+Say = Callable[..., None]
+# What is left to do of a unit once Blender has no part in it any more; it may be done in another thread.
+Finish = Callable[[], None]
+
+
+class OtherMakersError(UnderglassError):
+    """This machine has other versions than the job was made with."""
+
+
+class Bench:
+    """The scene of ``job``, open in this process, and what it is set up for; ``say`` hears of it as work goes on.
+
+    Raises OtherMakersError, SceneFileError, ShotError.
+    """
+
+    def __init__(self, job: Job, *, say: Say = lambda event, **facts: None) -> None:
+        if words := differing(job.makers):
+            raise OtherMakersError(f"this machine has {words}; install the same versions on every machine")
+        self.job, self._say = job, say
+        self._setup = ExitStack()
+        self._set_up_for: tuple[str, int] | None = None
+        self._render: Callable[[int, Path], Iterator[testframes.PassFile]] | None = None
+        self._open()
+
+    def do(self, unit: Unit, folder: Path) -> Finish:
+        """Do Blender's part of ``unit`` in ``folder``; what is returned makes the result whole.
+
+        Where the scene has no camera, the result says that nothing was rendered.
+        """
+        if unit.kind == READ:
+            return self._read(unit, folder)
+        scene: Any = bpy.context.scene
+        camera = scene.camera
+        if camera is None or camera.type != "CAMERA":
+            return lambda: self._write(unit, folder, rendered=False)
+        return self._passes(unit, folder) if unit.kind == PASSES else self._picture(unit, folder)
+
+    def _open(self) -> None:
+        self._leave_setup()
+        if self.job.scene:
+            open_file(str(self.job.scene))
+        else:
+            start_empty()
+            plan = make_plan(read_shot(self.job.shot))
+            build.build(plan, bpy.context.scene, fingerprint=self.job.fingerprint)
+        self._as_opened = True
+        self._depends = _depends(self.job.scene) if self.job.scene else {}
+        self._say("opened", blender=compat.VERSION_TEXT)
+
+    def _read(self, unit: Unit, folder: Path) -> Finish:
+        if not self._as_opened:
+            # What renders change in a scene would be read as somebody's mistakes.
+            self._open()
+        first, last = self.job.span
+        reading = readback.read_scene(
+            bpy.context.scene,
+            range(first, last + 1),
+            look_at=list(unit.frames),
+            progress=lambda row: self._say("read", done=row),
+        )
+        if self.job.scene:
+            reading = replace(reading, paints=build.planned_paints(make_plan(read_shot(self.job.shot))))
+        path = folder / f"{unit.name}.npz"
+        reading.save(path)
+        return lambda: self._write(unit, folder, named_by_content(path, unit))
+
+    def _passes(self, unit: Unit, folder: Path) -> Finish:
+        self._set_up(PASSES, unit.step)
+        assert self._render is not None
+        files = []
+        for file in self._render(unit.frame, folder):
+            files.append(file)
+            self._say("pass", frame=file.frame, names=file.names, size=file.size)
+
+        def measure() -> None:
+            fits: dict[int, Fit | None] = {}
+            # On one thread of linear algebra, so that sums come out the same on every machine.
+            with threadpool_limits(limits=1):
+                for file in files:
+                    found = measure_file(file.path, names=file.names, size=file.size, step=file.step, read=read_passes)
+                    fits |= {object_number(name): fit for name, fit in found.items()}
+            self._write(unit, folder, fits=fits)
+
+        return measure
+
+    def _picture(self, unit: Unit, folder: Path) -> Finish:
+        if self._set_up_for is None:
+            # The picture wants the same quiet scene as the passes: other layers, stamps and borders out of it.
+            self._set_up(PASSES, 1)
+        self._leave_setup()
+        scene = bpy.context.scene
+        ((_, path),) = testframes.render_pictures(
+            scene, frames=[unit.frame], folder=folder, samples=unit.samples, depth_of_field=unit.depth_of_field
+        )
+
+        def develop() -> None:
+            exr = named_by_content(path, unit)
+            png = exr.with_suffix(".png")
+            write_picture(read_picture(exr), png)
+            self._write(unit, folder, exr, png)
+
+        return develop
+
+    def _set_up(self, kind: str, step: int) -> None:
+        if self._set_up_for == (kind, step):
+            return
+        self._leave_setup()
+        self._as_opened = False
+        self._render = self._setup.enter_context(
+            testframes.pass_renderer(bpy.context.scene, step=step, batch=LEVELS_A_RENDER, threads=self.job.threads)
+        )
+        self._set_up_for = kind, step
+
+    def _leave_setup(self) -> None:
+        self._setup.close()
+        self._set_up_for = None
+
+    def _write(
+        self,
+        unit: Unit,
+        folder: Path,
+        *files: Path,
+        rendered: bool = True,
+        fits: dict[int, Fit | None] | None = None,
+    ) -> None:
+        text = result_text(
+            unit,
+            blender=compat.VERSION_TEXT,
+            files={path.name: path for path in files},
+            rendered=rendered,
+            fits=fits or {},
+            depends=self._depends,
+        )
+        write_bytes(folder / unit.result_file, text.encode())
+
+
+def _depends(scene: Path) -> dict[str, str]:
+    """Return what else the open .blend is made of, by its way from it, with the digest of its bytes."""
+    found = {}
+    for name in bpy.utils.blend_paths(absolute=True, packed=False, local=False):
+        path = Path(name)
+        if path.is_file() and path != scene:
+            found[os.path.relpath(path, scene.parent)] = file_digest(path)
+    return found

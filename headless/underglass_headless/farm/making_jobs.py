@@ -1,0 +1,32 @@
+"""Making the job of a proof: what is to be proved, and the digest of all that its results depend on."""
+
+from pathlib import Path
+
+from underglass.plan import Plan
+from underglass.proof.fingerprint import fingerprint
+
+from .makers import makers
+from .unit_results import file_digest
+from .units import Job, job_key
+
+
+def make_job(plan: Plan, *, shot_file: Path, scene: Path | None = None, threads: int = 0) -> Job:
+    """Return the job that proves ``plan`` of ``shot_file``, or the .blend ``scene`` against it.
+
+    Reads all art, or the .blend: raises OSError where that cannot be done.
+    """
+    shot, makes = plan.shot, makers()
+    mark = fingerprint(shot)
+    art = sorted({name for level in shot.levels for name in shot.art_files(level)})
+    # The art of the shot is looked at beside a scene too: what a level was built with is compared with it.
+    files = [shot.folder / name for name in art] + ([scene] if scene else [])
+    contents = [f"{path.name} {file_digest(path)}" for path in files]
+    return Job(
+        shot=shot_file.resolve(),
+        scene=scene.resolve() if scene else None,
+        fingerprint=mark,
+        span=(int(plan.frames[0]), int(plan.frames[-1])),
+        makers=makes,
+        key=job_key(mark, contents=contents, makers=makes),
+        threads=threads,
+    )

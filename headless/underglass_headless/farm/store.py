@@ -1,0 +1,136 @@
+"""The work folder: what the units of a proof left behind, by the key of their job, so that a run goes on where an
+earlier one ended. A unit counts as done when all of its files are as they were made, and not because it is there.
+"""
+
+import contextlib
+import fcntl
+import json
+import shutil
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from ..results import ResultError, work_folder, write_bytes, write_text
+from .unit_results import UnitError, UnitResult, file_digest, parse_result, read_result
+from .units import Job, Unit
+
+_JOB_FILE = "job.json"
+# Held shared by every run that uses the folder, so that none is swept away under it.
+_IN_USE = "in-use"
+
+
+class Store:
+    """Where the results of ``job`` lie: a folder of its own in ``place``."""
+
+    def __init__(self, place: Path, job: Job) -> None:
+        self.place, self.job = place, job
+        self.folder = place / job.key
+        # With a .blend, what else went into a result is named by its way from it.
+        self._origin = (job.scene or job.shot).resolve().parent
+
+    @contextmanager
+    def open(self) -> Iterator[Path]:
+        """Make the folder, keep it in use, and yield a folder in ``place`` for what is in the making.
+
+        Of a run that came to nothing, nothing stays. Raises ResultError.
+        """
+        existed = self.place.is_dir()
+        try:
+            with work_folder(self.place) as making, self._held():
+                write_text(self.folder / _JOB_FILE, json.dumps(self._told(), indent=1, ensure_ascii=False) + "\n")
+                yield making
+        finally:
+            if not any(path.name not in {_JOB_FILE, _IN_USE} for path in _listed(self.folder)):
+                _remove_unused(self.folder)
+            if not existed and not any(_listed(self.place)):
+                with contextlib.suppress(OSError):
+                    self.place.rmdir()
+
+    def whole(self, units: Iterable[Unit]) -> dict[Unit, UnitResult]:
+        """Return the results of those ``units`` that are there whole, and made of what is still the same."""
+        found = {}
+        for unit in units:
+            # what is damaged or cannot be read is done again
+            with contextlib.suppress(UnitError, OSError):
+                result = read_result(self.folder, unit)
+                if result is not None:
+                    found[unit] = result
+        same: dict[tuple[str, str], bool] = {}
+        for result in found.values():
+            for pair in result.depends.items():
+                if pair not in same:
+                    same[pair] = self._is_same(*pair)
+        return {unit: result for unit, result in found.items() if all(same[pair] for pair in result.depends.items())}
+
+    def move_in(self, unit: Unit, folder: Path) -> UnitResult:
+        """Move the files of a unit from ``folder`` into their place, its JSON last; raises UnitError, OSError."""
+        result = parse_result((folder / unit.result_file).read_bytes(), unit)
+        for name in [*result.files, unit.result_file]:
+            (folder / name).replace(self.folder / name)
+        return result
+
+    def take(self, unit: Unit, made: Mapping[str, bytes]) -> UnitResult:
+        """Put the files of a unit that was done elsewhere in their place; raises UnitError if they are not whole."""
+        result = parse_result(made.get(unit.result_file, b""), unit)
+        if set(made) != {unit.result_file, *result.files}:
+            raise UnitError(f"{unit.result_file}: came with other files than it names")
+        for name in [*result.files, unit.result_file]:
+            write_bytes(self.folder / name, made[name])
+        read = read_result(self.folder, unit)
+        assert read is not None, "it was written just now"
+        return read
+
+    def sweep_others(self) -> None:
+        """Remove results of other jobs that no run is using: of another state of the shot, or of other versions."""
+        for folder in self.place.iterdir():
+            if folder != self.folder and (folder / _JOB_FILE).is_file():
+                _remove_unused(folder)
+
+    def _is_same(self, name: str, digest: str) -> bool:
+        try:
+            return file_digest(self._origin / name) == digest
+        except (OSError, ValueError):
+            return False
+
+    @contextmanager
+    def _held(self) -> Iterator[None]:
+        try:
+            while True:
+                self.folder.mkdir(parents=True, exist_ok=True)
+                lock = (self.folder / _IN_USE).open("ab")
+                # Some network file systems know no locks; there nothing is swept either.
+                with contextlib.suppress(OSError):
+                    fcntl.flock(lock, fcntl.LOCK_SH)
+                if (self.folder / _IN_USE).is_file():
+                    break
+                lock.close()  # it was swept between making and locking
+        except OSError as error:
+            raise ResultError(
+                f"{self.folder}: cannot be written: {error.strerror or error}; choose a place that can be written"
+            ) from None
+        with lock:
+            yield
+
+    def _told(self) -> dict[str, object]:
+        job = self.job
+        return {
+            "shot": job.shot.name,
+            "scene": job.scene.name if job.scene else "",
+            "fingerprint": job.fingerprint,
+            "frames": list(job.span),
+            "made by": dict(job.makers),
+        }
+
+
+def _listed(folder: Path) -> list[Path]:
+    try:
+        return list(folder.iterdir())
+    except OSError:
+        return []
+
+
+def _remove_unused(folder: Path) -> None:
+    """Remove the folder of a job, unless a run is using it."""
+    with contextlib.suppress(OSError), (folder / _IN_USE).open("r+b") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        shutil.rmtree(folder, ignore_errors=True)

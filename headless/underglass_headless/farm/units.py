@@ -1,0 +1,152 @@
+"""What a unit of work is: the only place that knows. Engines hand units out, Blender does them, the judge gathers them.
+
+A unit reads the scene, or renders and measures the passes of one test frame, or renders its picture. What comes of it
+is a few files in one folder, the last of them a JSON that says what the others must be: whoever finds it whole finds
+the unit whole. No bpy, and nothing of engines.
+"""
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from underglass.proof.passes import LEVELS_A_RENDER
+
+READ, PASSES, PICTURE = "read", "passes", "picture"
+FORMAT = 1
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One piece of work. ``frames`` are the test frames, of which a pass or a picture has one.
+
+    ``step`` is the grid of the passes, px; ``samples`` a pixel of a picture. Each has its default in kinds without.
+    """
+
+    kind: str
+    frames: tuple[int, ...]
+    step: int = 0
+    samples: int = 0
+    depth_of_field: bool = False
+
+    @property
+    def frame(self) -> int:
+        """The frame that is rendered."""
+        return self.frames[0]
+
+    @property
+    def name(self) -> str:
+        """How its files begin; two units of one job that differ in anything have other names."""
+        match self.kind:
+            case "read":
+                text = ",".join(map(str, self.frames))
+                return f"read-{hashlib.sha256(text.encode()).hexdigest()[:12]}"
+            case "passes":
+                return f"passes-{self.frame:04d}-every{self.step}"
+            case _:
+                look = "soft" if self.depth_of_field else "sharp"
+                return f"picture-{self.frame:04d}-{look}-{self.samples}"
+
+    @property
+    def result_file(self) -> str:
+        """The file that says that the unit is whole."""
+        return f"{self.name}.json"
+
+    def words(self) -> dict[str, Any]:
+        """Return the unit as plain values for JSON."""
+        return {
+            "kind": self.kind,
+            "frames": list(self.frames),
+            "step": self.step,
+            "samples": self.samples,
+            "depth_of_field": self.depth_of_field,
+        }
+
+    @classmethod
+    def from_words(cls, words: Mapping[str, Any]) -> "Unit":
+        """Return the unit that `words` made; raises ValueError for anything else."""
+        try:
+            frames = tuple(int(frame) for frame in words["frames"])
+            unit = cls(
+                str(words["kind"]), frames, int(words["step"]), int(words["samples"]), bool(words["depth_of_field"])
+            )
+        except (KeyError, TypeError, ValueError):
+            raise ValueError("it is no unit of work") from None
+        if unit.kind not in {READ, PASSES, PICTURE} or not frames:
+            raise ValueError("it is no unit of work")
+        return unit
+
+    def told(self) -> str:
+        """Return what the unit does, for a line of text."""
+        match self.kind:
+            case "read":
+                return "reading the scene"
+            case "passes":
+                return f"rendering the proof passes of frame {self.frame}"
+            case _:
+                return f"rendering the picture of frame {self.frame}"
+
+
+@dataclass(frozen=True)
+class Job:
+    """What every process that does units of one proof has to know.
+
+    ``scene`` is a .blend, None for a stack that is built from ``shot``; ``span`` first and last frame of the shot;
+    ``makers`` the versions that do the work, by name; ``key`` what all of it comes to, see `job_key`. ``threads`` of
+    Blender, 0 for as many as there are cores, is no part of it, and neither is where a file lies.
+    """
+
+    shot: Path
+    scene: Path | None
+    fingerprint: str
+    span: tuple[int, int]
+    makers: tuple[tuple[str, str], ...]
+    key: str
+    threads: int = 0
+
+    def words(self) -> dict[str, Any]:
+        """Return the job as plain values for JSON."""
+        return {
+            "shot": str(self.shot),
+            "scene": str(self.scene) if self.scene else "",
+            "fingerprint": self.fingerprint,
+            "span": list(self.span),
+            "makers": [list(pair) for pair in self.makers],
+            "key": self.key,
+            "threads": self.threads,
+            "batch": LEVELS_A_RENDER,
+        }
+
+    @classmethod
+    def from_words(cls, words: Mapping[str, Any]) -> "Job":
+        """Return the job that `words` made."""
+        first, last = words["span"]
+        return cls(
+            shot=Path(words["shot"]),
+            scene=Path(words["scene"]) if words["scene"] else None,
+            fingerprint=words["fingerprint"],
+            span=(first, last),
+            makers=tuple((name, version) for name, version in words["makers"]),
+            key=words["key"],
+            threads=words["threads"],
+        )
+
+
+def units_of(
+    frames: Sequence[int], *, step: int, pictures: bool, samples: int, depth_of_field: bool
+) -> tuple[Unit, ...]:
+    """Return every unit of a proof on the test ``frames``, in the order in which one process does best to do them."""
+    passes = (Unit(PASSES, (frame,), step=step) for frame in frames)
+    looks = (Unit(PICTURE, (frame,), samples=samples, depth_of_field=depth_of_field) for frame in frames)
+    return (Unit(READ, tuple(frames)), *passes, *(looks if pictures else ()))
+
+
+def job_key(fingerprint: str, *, contents: Iterable[str], makers: Sequence[tuple[str, str]]) -> str:
+    """Return 16 hexadecimal digits that change with the shot, the bytes that it is made of and what does the work.
+
+    ``contents`` are digests of the art, or of the .blend: results of one key serve again wherever the files lie.
+    """
+    text = json.dumps([FORMAT, fingerprint, list(contents), [list(pair) for pair in makers]])
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
