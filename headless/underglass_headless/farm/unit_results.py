@@ -16,12 +16,14 @@ import numpy as np
 from underglass.proof.measure import Fit
 from underglass.shot import UnderglassError
 
-from .units import FORMAT, PASSES, Unit
+from .units import FORMAT, PASSES, PICTURE, READ, Unit
 
 # Of a level, on a frame; a stack has a few dozen at most, and a scene may hold doubles.
 _MOST_FITS = 100_000
 # Larger than any result of ours, small enough to be read whole.
 _MOST_JSON_BYTES = 64 * 2**20
+# The files of each kind of unit; without a camera there is nothing to render.
+_ENDINGS = {READ: {"npz"}, PASSES: set(), PICTURE: {"exr", "png"}}
 # Of the digest of its bytes, in the name of a file.
 _DIGITS = 12
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -108,8 +110,9 @@ def parse_result(text: bytes, unit: Unit) -> UnitResult:
         rendered = record["rendered"]
         if not isinstance(rendered, bool) or not isinstance(record["blender"], str):
             raise ValueError("it lacks what it should say")
-        if rendered and unit.kind != PASSES and not files:
-            raise ValueError("it has no file")
+        endings = {name.rpartition(".")[2] for name in files}
+        if endings != (_ENDINGS[unit.kind] if rendered else set()):
+            raise ValueError("it has other files than it should")
         depends = {str(name): _digest(sha) for name, sha in record["depends"].items()}
         if len(record["fits"]) > _MOST_FITS:
             raise ValueError("it has too many fits")

@@ -1,0 +1,44 @@
+"""Jobs, fits and results as tests want them, made without Blender."""
+
+from pathlib import Path
+
+import numpy as np
+
+from underglass.proof.measure import Fit
+from underglass_headless.farm.unit_results import named_by_content, result_text
+from underglass_headless.farm.units import PASSES, PICTURE, READ, Job, Unit
+
+READING = Unit(READ, (1, 12))
+FRAME = Unit(PASSES, (12,), step=2)
+LOOK = Unit(PICTURE, (12,), samples=1)
+
+
+def job(folder: Path, *, key: str = "0123456789abcdef", scene: Path | None = None) -> Job:
+    """Return a job on a shot in ``folder``."""
+    return Job(folder / "shot.toml", scene, "fedcba9876543210", (1, 24), (("Blender", "5.0.1"),), key)
+
+
+def fit(seed: int = 0) -> Fit:
+    """Return a fit with numbers that no decimal of fewer than 17 digits spells."""
+    numbers = np.random.default_rng(seed).normal(size=10) / 3.0
+    return Fit(numbers[:8].reshape(4, 2), abs(float(numbers[8])), abs(float(numbers[9])), 4321, seed % 2 == 1, 1e5 / 3)
+
+
+def put(folder: Path, unit: Unit, *, content: bytes = b"pixels", depends: dict[str, str] | None = None) -> Path:
+    """Make the files of ``unit`` in ``folder`` as Blender's process does, and return its JSON."""
+    folder.mkdir(parents=True, exist_ok=True)
+    files, fits = [], {}
+    if unit.kind == PASSES:
+        fits = {0: fit(unit.frame), 1: None}
+    else:
+        path = folder / f"{unit.name}{'.npz' if unit.kind == READ else '.exr'}"
+        path.write_bytes(content)
+        files = [named_by_content(path, unit)]
+        if unit.kind == PICTURE:
+            files.append(files[0].with_suffix(".png"))
+            files[1].write_bytes(content)
+    text = result_text(
+        unit, blender="5.0.1", files={p.name: p for p in files}, rendered=True, fits=fits, depends=depends or {}
+    )
+    (folder / unit.result_file).write_text(text)
+    return folder / unit.result_file

@@ -1,0 +1,201 @@
+"""The work folder: what is whole is used again, what is not is done again, and nobody's work is harmed."""
+
+import fcntl
+import hashlib
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from farm.made_up import FRAME, LOOK, READING, fit, job, put
+from underglass_headless.farm.store import Store
+from underglass_headless.farm.unit_results import UnitError, parse_result, read_result
+from underglass_headless.farm.units import Unit
+
+UNITS = (READING, FRAME, LOOK)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Store:
+    """Return a work folder in which every unit is done."""
+    store = Store(tmp_path / "work", job(tmp_path))
+    for unit in UNITS:
+        put(store.folder, unit)
+    return store
+
+
+def file_of(store: Store, unit: Unit) -> Path:
+    """Return the file of a unit that is not its JSON."""
+    return next(path for path in store.folder.glob(f"{unit.name}*") if path.suffix != ".json")
+
+
+def test_what_is_whole_is_found_and_its_numbers_are_the_same_to_the_last_bit(store: Store) -> None:
+    found = store.whole(UNITS)
+    assert set(found) == set(UNITS)
+    read, made = found[FRAME].fits, fit(12)
+    assert read[1] is None
+    assert read[0] is not None
+    assert np.array_equal(read[0].corners, made.corners)
+    assert (read[0].uncertainty_px, read[0].residual_px) == (made.uncertainty_px, made.residual_px)
+    assert (read[0].pixels, read[0].tilted, read[0].area_px) == (made.pixels, made.tilted, made.area_px)
+
+
+def test_a_unit_that_nobody_did_is_missing(store: Store) -> None:
+    assert store.whole([Unit("passes", (13,), step=2)]) == {}
+
+
+@pytest.mark.parametrize("unit", [READING, LOOK])
+def test_a_file_that_is_cut_short_changed_or_gone_is_done_again(store: Store, unit: Unit) -> None:
+    path = file_of(store, unit)
+    whole = path.read_bytes()
+    for damage in (whole[:-1], whole[:-1] + b"?", b"", whole + b"0"):
+        path.write_bytes(damage)
+        assert set(store.whole(UNITS)) == set(UNITS) - {unit}
+    path.unlink()
+    assert set(store.whole(UNITS)) == set(UNITS) - {unit}
+
+
+def test_a_json_that_is_cut_anywhere_is_no_result(store: Store) -> None:
+    path = store.folder / FRAME.result_file
+    text = path.read_bytes()
+    for length in range(len(text) - 1):
+        with pytest.raises(UnitError):
+            parse_result(text[:length], FRAME)
+    path.write_bytes(text[: len(text) // 2])
+    assert set(store.whole(UNITS)) == {READING, LOOK}
+
+
+def test_the_result_of_one_unit_does_not_pass_for_that_of_another(store: Store) -> None:
+    other = Unit("passes", (13,), step=2)
+    (store.folder / other.result_file).write_bytes((store.folder / FRAME.result_file).read_bytes())
+    assert store.whole([other]) == {}
+
+
+HOSTILE = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=9),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=9), inner, max_size=4),
+)
+
+
+@given(st.sampled_from(["format", "unit", "blender", "files", "rendered", "fits", "depends"]), HOSTILE)
+def test_a_result_with_anything_in_it_is_read_or_refused(key: str, value: object) -> None:
+    record = {
+        "format": 1,
+        "unit": FRAME.words(),
+        "blender": "5.0.1",
+        "files": {},
+        "rendered": True,
+        "fits": [[0, None]],
+        "depends": {},
+    }
+    try:
+        result = parse_result(json.dumps(record | {key: value}).encode(), FRAME)
+    except UnitError:
+        return
+    assert result.unit == FRAME
+
+
+@given(st.binary(max_size=200))
+def test_bytes_that_are_no_result_are_refused_in_one_line(data: bytes) -> None:
+    with pytest.raises(UnitError) as caught:
+        parse_result(data, FRAME)
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("name", ["../x.npz", "/etc/x.npz", "read.npz", f"{READING.name}-0123456789ab.py", "", "a\0b"])
+def test_a_result_cannot_put_a_file_elsewhere(store: Store, name: str) -> None:
+    record = json.loads((store.folder / READING.result_file).read_text())
+    record["files"] = {name: [6, hashlib.sha256(b"pixels").hexdigest()]}
+    with pytest.raises(UnitError, match="a name that it may not have"):
+        store.take(READING, {READING.result_file: json.dumps(record).encode(), name: b"pixels"})
+
+
+def test_what_came_over_a_network_is_taken_in_only_whole(store: Store, tmp_path: Path) -> None:
+    made = {path.name: path.read_bytes() for path in store.folder.glob(f"{LOOK.name}*")}
+    empty = Store(tmp_path / "other", job(tmp_path))
+    assert empty.take(LOOK, made).files == store.whole([LOOK])[LOOK].files
+    name = next(name for name in made if name.endswith(".exr"))
+    for wrong in ({**made, name: b"other"}, {LOOK.result_file: made[LOOK.result_file]}, {name: made[name]}, {}):
+        with pytest.raises(UnitError):
+            Store(tmp_path / "third", job(tmp_path)).take(LOOK, wrong)
+    with pytest.raises(UnitError, match="other files"):
+        empty.take(LOOK, made | {"extra.exr": b""})
+
+
+def test_a_library_of_the_scene_that_changed_makes_its_units_anew(tmp_path: Path) -> None:
+    scene, library = tmp_path / "scene.blend", tmp_path / "lib" / "house.blend"
+    library.parent.mkdir()
+    library.write_bytes(b"first")
+    depends = {"lib/house.blend": hashlib.sha256(b"first").hexdigest()}
+    store = Store(tmp_path / "work", job(tmp_path, scene=scene))
+    put(store.folder, READING, depends=depends)
+    assert store.whole([READING])
+    library.write_bytes(b"second")
+    assert not store.whole([READING])
+    library.unlink()
+    assert not store.whole([READING])
+
+
+def test_two_runs_that_do_one_unit_do_not_mix_their_files(tmp_path: Path) -> None:
+    # Blender writes the time of day into a picture, so that no two are the same to the byte
+    store = Store(tmp_path / "work", job(tmp_path))
+    store.folder.mkdir(parents=True)
+    first, second = tmp_path / "first", tmp_path / "second"
+    put(first, LOOK, content=b"rendered at noon")
+    put(second, LOOK, content=b"rendered at one")
+    for name in [path.name for path in first.glob("*-*.*") if path.suffix != ".json"]:
+        (first / name).replace(store.folder / name)
+    store.move_in(LOOK, second)
+    (first / LOOK.result_file).replace(store.folder / LOOK.result_file)
+    result = read_result(store.folder, LOOK)
+    assert result is not None
+    assert (store.folder / next(iter(result.files))).read_bytes() == b"rendered at noon"
+
+
+def test_older_jobs_are_swept_but_for_one_that_a_run_is_using(tmp_path: Path) -> None:
+    place = tmp_path / "work"
+    jobs = {name: Store(place, job(tmp_path, key=name)) for name in ("old", "busy", "new")}
+    for store in jobs.values():
+        with store.open():
+            put(store.folder, FRAME)
+    (place / "my notes").mkdir()
+    with jobs["new"].open(), jobs["busy"].open():
+        jobs["new"].sweep_others()
+    assert {path.name for path in place.iterdir()} == {"busy", "new", "my notes"}
+    assert jobs["new"].whole([FRAME])
+
+
+def test_a_run_that_comes_to_nothing_leaves_nothing(tmp_path: Path) -> None:
+    store = Store(tmp_path / "work", job(tmp_path))
+    with pytest.raises(KeyboardInterrupt), store.open():
+        raise KeyboardInterrupt
+    assert not (tmp_path / "work").exists()
+
+
+def test_a_run_that_is_ended_half_way_leaves_what_it_did(tmp_path: Path) -> None:
+    store = Store(tmp_path / "work", job(tmp_path))
+
+    def run_that_is_ended() -> None:
+        with store.open() as making:
+            put(making / "worker", FRAME)
+            store.move_in(FRAME, making / "worker")
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        run_that_is_ended()
+    assert store.whole([FRAME])
+    assert not list((tmp_path / "work").glob(".making*"))
+
+
+def test_a_folder_in_use_is_not_removed_by_a_run_that_came_to_nothing(tmp_path: Path) -> None:
+    one, two = (Store(tmp_path / "work", job(tmp_path)) for _ in range(2))
+    with one.open():
+        with two.open():
+            pass
+        put(one.folder, FRAME)
+        assert one.whole([FRAME])
+    with (one.folder / "in-use").open("ab") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
