@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..optics.fringes import fine_coordinate, parse_pass
-from .measure import SAMPLE_SPREAD_PX, UV_ROUNDING, Fit, fit_points
+from .measure import COVERAGE_FACTOR, UV_ROUNDING, Fit, fit_points
 
 Floats = NDArray[np.float64]
 Pixels = NDArray[Any]
@@ -26,12 +26,17 @@ ENOUGH_PIXELS = 2_500
 LEAST_MARGIN_PX = 2
 MARGINS_TRIED = (1.0, 0.5, 0.25, 0.0)
 FEWEST_AFTER_MARGIN = 60
-# EEVEE shifts its few samples alike in every pixel, and so the whole picture: up to 0.009 px with 8 samples or more and
-# up to 0.045 px with 2 to 7, measured against the plan. Half-widths that take in both.
-SHARED_SHIFT_PX = 0.012
-SHARED_SHIFT_OF_FEW_PX = 0.05
-# So many samples leave more different shares of pixels at edges than these; fewer samples cannot.
-SHARES_OF_FEW = 24
+# With fewer samples a pixel beside an edge is met whole by luck, which favours samples on the side of the level: as if
+# so much of the scatter were the same in all pixels.
+FAIR_SAMPLES = 8
+UNFAIR_SHARE = 1.0
+# EEVEE shifts its samples alike in every pixel, and so the whole picture: by up to 0.015 px with 3 samples or more, by
+# 0.045 px with 2, measured against the plan. Half-widths that take in both.
+SHARED_SHIFT_PX = 0.02
+SHARED_SHIFT_OF_FEW_PX = 0.06
+# Among n pixels at edges, 1 or 2 samples leave fewer than so many times √n different shares (2 leave 5, 3 leave 10).
+SHARES_OF_FEW = 7.0
+LEAST_AT_EDGES = 100
 # Half floats have 11 bits; summed up over samples they can lose the whole of the last one, always the same way.
 HALF_ROUNDING = 2.0**-11
 PXR24_ROUNDING = 2.0**-17
@@ -90,26 +95,37 @@ def level_passes(
     return found
 
 
-def is_few_samples(passes: Mapping[int, LevelPass]) -> bool:
-    """Return whether the edges of all levels together look as if a pixel had had only a few samples."""
-    shares: set[float] = set()
+def has_many_samples(passes: Mapping[int, LevelPass]) -> bool:
+    """Return whether the edges of some level show that a pixel had three samples or more; else that is not known."""
     for made in passes.values():
-        every = max(1, made.hit.size // 400_000)
-        hit = made.hit.reshape(-1)[::every]
-        partly = hit[(hit > 0.001) & (hit < FULL)]
-        shares.update(np.round(partly[:20_000].astype(np.float64), 3).tolist())
-        if len(shares) > SHARES_OF_FEW:
-            return False
-    return True
+        hit = made.hit.reshape(-1)
+        partly = hit[(hit > 0.001) & (hit < FULL)][:20_000]
+        shares = np.unique(np.round(partly.astype(np.float64), 3))
+        if len(partly) >= LEAST_AT_EDGES and len(shares) > SHARES_OF_FEW * np.sqrt(min(len(partly), 2_000)):
+            return True
+    return False
 
 
-def fit_delivered(made: LevelPass, *, frame_px: tuple[int, int], margin_px: float, shared_px: float) -> Fit | None:
+def with_shared_shift(fit: Fit, half_width: float) -> Fit:
+    """Return the fit with the uncertainty of a shift of the whole picture in it, by up to ``half_width`` px a way."""
+    return _less_certain(fit, COVERAGE_FACTOR * half_width * np.sqrt(2.0 / 3.0))
+
+
+def _less_certain(fit: Fit, by_px: float) -> Fit:
+    return replace(
+        fit,
+        uncertainty_px=float(np.hypot(fit.uncertainty_px, by_px)),
+        seen_uncertainty_px=float(np.hypot(fit.seen_uncertainty_px, by_px)),
+    )
+
+
+def fit_delivered(made: LevelPass, *, frame_px: tuple[int, int], margin_px: float, samples: int = 0) -> Fit | None:
     """Return the fit of one level, or None where too few pixels show it whole.
 
-    ``margin_px`` is how far an edge may be blurred; ``shared_px`` half the width of what may shift the whole picture.
-    The area of the fit is that of all pixels that show the level whole.
+    ``margin_px`` is how far an edge may be blurred, ``samples`` how many a pixel had, 0 where that is not known. The
+    area of the fit is that of all pixels that show the level whole.
     """
-    rows, columns, area = _chosen(made.hit, margin=round(LEAST_MARGIN_PX + margin_px))
+    rows, columns, area, clear_of_edges = _chosen(made.hit, margin=round(LEAST_MARGIN_PX + margin_px))
     if not len(rows):
         return None
     hit = made.hit[rows, columns].astype(np.float64)
@@ -123,9 +139,16 @@ def fit_delivered(made: LevelPass, *, frame_px: tuple[int, int], margin_px: floa
         rounding = HALF_ROUNDING / (2 * np.pi * min(made.counts))
     x = columns + made.left + 0.5 - frame_px[0] / 2
     y = frame_px[1] / 2 - rows - made.top - 0.5
-    sample_px = max(SAMPLE_SPREAD_PX, shared_px)
-    fit = fit_points(u, v=v, x=x, y=y, sample_px=sample_px, rounding=rounding, scatter_px=SCATTER_PX)
-    return None if fit is None else replace(fit, area_px=area)
+    fit = fit_points(u, v=v, x=x, y=y, rounding=rounding, scatter_px=SCATTER_PX)
+    if fit is None:
+        return None
+    if not clear_of_edges and samples < FAIR_SAMPLES:
+        # At the corners a shift that pixels share grows with how far out they lie; where they are it stays what it is.
+        shared = UNFAIR_SHARE * fit.residual_px * COVERAGE_FACTOR
+        reached = max(1.0, fit.uncertainty_px / fit.seen_uncertainty_px)
+        grown = float(np.hypot(fit.uncertainty_px, shared * reached))
+        fit = replace(_less_certain(fit, shared), uncertainty_px=grown)
+    return replace(fit, area_px=area)
 
 
 def _with_fringes(
@@ -145,10 +168,10 @@ def _with_fringes(
     return made
 
 
-def _chosen(hit: Pixels, *, margin: int) -> tuple[NDArray[np.int64], NDArray[np.int64], float]:
+def _chosen(hit: Pixels, *, margin: int) -> tuple[NDArray[np.int64], NDArray[np.int64], float, bool]:
     """Return rows and columns of the pixels to measure by, on an even grid, and how many show the level whole.
 
-    A grid is made finer round what it met until there are enough.
+    A grid is made finer round what it met until there are enough. The last tells whether all lie ``margin`` from edges.
     """
     step = max(1, int(np.sqrt(hit.size / MOST_PIXELS)))
     box = (0, hit.shape[0], 0, hit.shape[1])
@@ -172,7 +195,7 @@ def _chosen(hit: Pixels, *, margin: int) -> tuple[NDArray[np.int64], NDArray[np.
         kept = _away_from_edges(hit, rows, columns, round(margin * share))
         if kept.sum() >= min(FEWEST_AFTER_MARGIN, len(rows)):
             break
-    return rows[kept], columns[kept], area
+    return rows[kept], columns[kept], area, share == MARGINS_TRIED[0]
 
 
 def _away_from_edges(hit: Pixels, rows: NDArray[np.int64], columns: NDArray[np.int64], by: int) -> NDArray[np.bool_]:

@@ -170,10 +170,12 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
         # Of a level that is in place only scatter is left, and nobody is to be blamed for that.
         place = corners[frame - int(plan.frames[0]), column]
         fits[frame, column] = fit if column in off else replace(fit, corners=place)
-    seen = seen_corners(plan, fits=_good_fits(fits, tolerance))
+    good = _good_fits(fits, tolerance)
+    noise_px = max((fit.uncertainty_px for (_, column), fit in good.items() if column in off), default=0.0)
+    seen = seen_corners(plan, fits=good)
     reading = reading_as_seen(plan, seen=seen, tolerance=tolerance, blender=delivery.blender)
     error = np.linalg.norm(seen.corners - corners, axis=-1).max(axis=-1)
-    found = diagnose(plan, reading=reading, scene_error=error, tolerance=tolerance)
+    found = diagnose(plan, reading=reading, scene_error=error, tolerance=tolerance, noise_px=noise_px)
     by_camera = any(fault.subject == CAMERA and fault.severity == STOP for fault in found)
     return [fault for fault in found if fault.severity == STOP or not by_camera]
 

@@ -29,14 +29,17 @@ ALWAYS_STOP = {"order-changed", "mirrored", "swapped"}
 SHARE = 0.5
 
 
-def diagnose(plan: Plan, *, reading: SceneReading, scene_error: Floats, tolerance: float) -> list[Fault]:
+def diagnose(
+    plan: Plan, *, reading: SceneReading, scene_error: Floats, tolerance: float, noise_px: float = 0.0
+) -> list[Fault]:
     """Return a fault for every axis of every part that is off by more than the picture may show.
 
     ``tolerance`` in px; ``scene_error`` (F, L) px tells what the picture shows: an axis that is off without displacing
     its level by more than the tolerance is a note. A stand that was moved as a whole is judged from its camera. Levels
     that have changed places are named as such and not axis by axis; a lens without its close-focus extension is named
-    as that.
+    as that. Deviations that make no more than ``noise_px`` are none: so far readings that were measured may be out.
     """
+    least_px = max(SHARE * tolerance, noise_px)
     index = {level.level: found for found, level in reversed(list(enumerate(reading.levels)))}
     faults: list[Fault] = []
     notes: list[Fault] = []
@@ -44,7 +47,7 @@ def diagnose(plan: Plan, *, reading: SceneReading, scene_error: Floats, toleranc
         reading, note = put_back(plan, reading=reading, index=index, tolerance=tolerance)
         notes += [note] if note else []
         for axis in camera_axes(plan, reading=reading):
-            faults += _camera_faults(plan, axis, tolerance)
+            faults += _camera_faults(plan, axis, least_px)
     places = dict(swapped(plan, reading=reading, index=index, tolerance=tolerance))
     heights = dict(swapped(plan, reading=reading, index=index, tolerance=tolerance, axes=("height",)))
     heights = {one: two for one, two in heights.items() if one not in places}
@@ -53,7 +56,7 @@ def diagnose(plan: Plan, *, reading: SceneReading, scene_error: Floats, toleranc
         faults += [swap_fault(plan, pair, in_height=pairs is heights) for pair in chosen]
     for column, name in enumerate(plan.names):
         if name in index and name not in places:
-            found = _level_faults(plan, reading, column, index[name], tolerance)
+            found = _level_faults(plan, reading, column, index[name], least_px)
             faults += [fault for fault in found if fault.axis != "height" or name not in heights]
     in_place = {name: at for name, at in index.items() if name not in places and name not in heights}
     faults += order_faults(plan, reading=reading, index=in_place)
@@ -87,7 +90,7 @@ def _largest(errors: Floats) -> float:
     return float(np.nanmax(errors)) if np.isfinite(errors).any() else float("nan")
 
 
-def _level_faults(plan: Plan, reading: SceneReading, column: int, found: int, tolerance: float) -> Iterator[Fault]:
+def _level_faults(plan: Plan, reading: SceneReading, column: int, found: int, least_px: float) -> Iterator[Fault]:
     name = plan.names[column]
     mirrored = np.flatnonzero(is_mirrored(reading, found=found))
     if len(mirrored):
@@ -98,15 +101,15 @@ def _level_faults(plan: Plan, reading: SceneReading, column: int, found: int, to
     for axis in level_axes(plan, reading=reading, column=column, found=found):
         # A mirror image has no turn that could be compared.
         if axis.name != "turn" or not len(mirrored):
-            yield from _axis_faults(plan, name, axis, tolerance)
+            yield from _axis_faults(plan, name, axis, least_px)
 
 
-def _axis_faults(plan: Plan, subject: str, axis: Axis, tolerance: float) -> Iterator[Fault]:
+def _axis_faults(plan: Plan, subject: str, axis: Axis, least_px: float) -> Iterator[Fault]:
     effect = axis.effect_px
     worst = float(np.nanmax(effect)) if np.isfinite(effect).any() else 0.0
-    if worst <= SHARE * tolerance:
+    if worst <= least_px:
         return
-    floor = float(SHARE * tolerance / np.nanmax(axis.px_per_unit))
+    floor = float(least_px / np.nanmax(axis.px_per_unit))
     deviation = shape_of(axis.planned, seen=axis.seen, floor=floor)
     amount, unit = quantity(plan, axis.name, deviation.amount)
     if deviation.shape in (Shape.LATE, Shape.EARLY):
@@ -126,8 +129,8 @@ def _axis_faults(plan: Plan, subject: str, axis: Axis, tolerance: float) -> Iter
     )
 
 
-def _camera_faults(plan: Plan, axis: Axis, tolerance: float) -> Iterator[Fault]:
-    for fault in _axis_faults(plan, CAMERA, axis, tolerance):
+def _camera_faults(plan: Plan, axis: Axis, least_px: float) -> Iterator[Fault]:
+    for fault in _axis_faults(plan, CAMERA, axis, least_px):
         breathing = _breathing(plan, axis, fault) if axis.name == "lens" else None
         yield breathing or fault
 

@@ -112,7 +112,8 @@ def fit_points(
     expected = SAMPLE_SPREAD_PX * spacing if scatter_px is None else scatter_px
     scattered = residual_px > SCATTERED_ABOVE * expected
     if len(x) < FEWEST_FOR_TILT:
-        tilted = scattered
+        # Where the scatter may be anything, so few pixels do not tell.
+        tilted = scattered and scatter_px is None
     else:
         tilted = scatter < TILTED_BELOW * float(variance.sum()) and (scatter_px is None or scattered)
     if tilted:

@@ -17,6 +17,7 @@ from threadpoolctl import threadpool_limits
 
 from underglass.optics.depth_of_field import blur_circle
 from underglass.plan import Plan, make_plan
+from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX, with_shared_shift
 from underglass.proof.delivered_verdict import Delivery, judge_delivered
 from underglass.proof.deliveries import DeliveredFrame, frame_list
 from underglass.proof.facts import Proof
@@ -59,6 +60,7 @@ class _Found:
     expected: dict[tuple[int, int], float] = field(default_factory=dict)
     something_seen: dict[int, bool] = field(default_factory=dict)
     engines: Counter[str] = field(default_factory=Counter)
+    many_samples: bool = False
     pictures: dict[int, Path] = field(default_factory=dict)
 
 
@@ -76,14 +78,15 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     files = _of_interest(frames, wanted)
     planned = time.monotonic()
     found, sight = _Found(), Sight(plan)
-    for done, looked in enumerate(_looked_at(plan, files, shown, options.threads), start=1):
-        _take(found, looked, sight, plan, keep)
+    margins_px = _margins_px(plan)
+    for done, looked in enumerate(_looked_at(plan, files, shown, margins_px, options.threads), start=1):
+        _take(found, looked, sight, margins_px=margins_px, keep=keep)
         tell("looking at the frames", done, len(files))
     read = time.monotonic()
     engine = found.engines.most_common(1)[0][0] if found.engines else ""
     delivery = Delivery(
         tuple(found.files),
-        found.fits,
+        _with_shift(found, engine),
         found.expected,
         found.something_seen,
         named=frames.named,
@@ -104,6 +107,14 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     seconds["judge"] = time.monotonic() - read
     seconds["all"] = time.monotonic() - begun
     return proof
+
+
+def _with_shift(found: _Found, engine: str) -> dict[tuple[int, int], Fit | None]:
+    """Return the fits with the uncertainty in them of how the engine samples; all frames were sampled alike."""
+    if engine == "Cycles":
+        return found.fits
+    half_width = SHARED_SHIFT_PX if found.many_samples else SHARED_SHIFT_OF_FEW_PX
+    return {place: None if fit is None else with_shared_shift(fit, half_width) for place, fit in found.fits.items()}
 
 
 def _wanted(plan: Plan, options: DeliveredOptions) -> tuple[int, ...]:
@@ -149,10 +160,11 @@ def _of_interest(frames: FrameSequence, wanted: Sequence[int]) -> list[tuple[int
     return files
 
 
-def _looked_at(plan: Plan, files: Sequence[tuple[int, Path]], shown: set[int], threads: int) -> Iterator[Looked]:
+def _looked_at(
+    plan: Plan, files: Sequence[tuple[int, Path]], shown: set[int], margins: NDArray[np.float64], threads: int
+) -> Iterator[Looked]:
     """Yield every file looked at, in order; OpenEXR and numpy let threads run side by side."""
     count = threads or len(os.sched_getaffinity(0))
-    margins = _margins_px(plan)
     first = int(plan.frames[0])
     # One thread of linear algebra each: more of them stand in one another's way, and add up in another order.
     with threadpool_limits(limits=1), ThreadPoolExecutor(max_workers=count) as pool:
@@ -179,17 +191,20 @@ def _looked_at(plan: Plan, files: Sequence[tuple[int, Path]], shown: set[int], t
                 future.cancel()
 
 
-def _take(found: _Found, looked: Looked, sight: Sight, plan: Plan, keep: Keep) -> None:
-    """Add what was found in one frame."""
+def _take(found: _Found, looked: Looked, sight: Sight, *, margins_px: NDArray[np.float64], keep: Keep) -> None:
+    """Add what was found in one frame; ``margins_px`` (F, L) is how far edges are blurred."""
+    plan = sight.plan
     file = looked.file
     found.files.append(file)
     if looked.engine:
         found.engines[looked.engine] += 1
     if file.black:
         found.something_seen[file.frame] = sight.is_anything_seen(file.frame)
+    found.many_samples |= looked.many
     found.fits.update({(file.frame, level): fit for level, fit in looked.fits.items()})
     if looked.fits:
-        shares = sight.shares(file.frame, nearest_alone=looked.engine != "Cycles")
+        blur_px = float(margins_px[file.frame - int(plan.frames[0])].max())
+        shares = sight.shares(file.frame, nearest_alone=looked.engine != "Cycles", blur_px=blur_px)
         found.expected.update({(file.frame, level): share for level, share in shares.items()})
     if (
         looked.picture is not None

@@ -11,11 +11,8 @@ from numpy.typing import NDArray
 
 from underglass.proof.delivered_fits import (
     LOSSY,
-    SHARED_SHIFT_OF_FEW_PX,
-    SHARED_SHIFT_PX,
-    LevelPass,
     fit_delivered,
-    is_few_samples,
+    has_many_samples,
     level_passes,
 )
 from underglass.proof.deliveries import DeliveredFrame
@@ -34,11 +31,15 @@ _EXPONENTS = {2: (np.uint16, 0x7C00), 4: (np.uint32, 0x7F800000)}
 
 @dataclass(frozen=True)
 class Looked:
-    """One frame that was looked at; ``fits`` by the level's number, None where too little of it shows."""
+    """One frame that was looked at; ``fits`` by the level's number, None where too little of it shows.
+
+    ``many`` tells whether its pixels certainly had more samples than one or two.
+    """
 
     file: DeliveredFrame
     fits: Mapping[int, Fit | None]
     engine: str
+    many: bool
     picture: NDArray[np.float32] | None = None
 
 
@@ -54,7 +55,7 @@ def look_at(
         exr = read_exr(path, threads=0)
     except FrameFileError as error:
         reason = str(error).removeprefix(f"{path}: ").removeprefix("cannot be read as EXR: ")
-        return Looked(DeliveredFrame(frame, path.name, damage=_short(reason, path)), {}, "")
+        return Looked(DeliveredFrame(frame, path.name, damage=_short(reason, path)), {}, "", False)
     pixels = {name: channel.pixels for name, channel in exr.channels.items()}
     passes = level_passes(
         pixels,
@@ -79,21 +80,21 @@ def look_at(
         levels=tuple(sorted(passes)),
         lossy=lossy[0] if lossy else "",
     )
-    sound = exr.size == frame_px and not file.bad_numbers
-    fits = _fits(passes, frame_px, margins_px, engine) if sound else {}
-    return Looked(file, fits, engine, _together(exr, picture) if with_picture else None)
+    samples = _samples(exr.texts)
+    fits: dict[int, Fit | None] = {}
+    if exr.size == frame_px and not file.bad_numbers:
+        fits = {
+            level: fit_delivered(made, frame_px=frame_px, margin_px=margins_px.get(level, 0.0), samples=samples)
+            for level, made in passes.items()
+        }
+    many = engine == "Cycles" or has_many_samples(passes)
+    return Looked(file, fits, engine, many, _together(exr, picture) if with_picture else None)
 
 
-def _fits(
-    passes: Mapping[int, LevelPass], frame_px: tuple[int, int], margins_px: Mapping[int, float], engine: str
-) -> dict[int, Fit | None]:
-    shared = 0.0
-    if engine != "Cycles":
-        shared = SHARED_SHIFT_OF_FEW_PX if is_few_samples(passes) else SHARED_SHIFT_PX
-    return {
-        level: fit_delivered(made, frame_px=frame_px, margin_px=margins_px.get(level, 0.0), shared_px=shared)
-        for level, made in passes.items()
-    }
+def _samples(texts: Mapping[str, str]) -> int:
+    """Return how many samples Cycles took in a pixel; 0 where the file does not say."""
+    said = [value for key, value in texts.items() if key.startswith("cycles.") and key.endswith(".samples")]
+    return next((number for number in map(_number, said) if number), 0)
 
 
 def _engine(texts: Mapping[str, str]) -> str:

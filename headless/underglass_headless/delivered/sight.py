@@ -26,6 +26,10 @@ BLOCKS = 256
 BRIGHT = 0.01
 
 
+_HERE = np.zeros(2)
+_ROUND_IT = np.array([(0.0, 0.0), (1, 0), (-1, 0), (0, 1), (0, -1), (0.7, 0.7), (0.7, -0.7), (-0.7, 0.7), (-0.7, -0.7)])
+
+
 @dataclass(frozen=True)
 class Paint:
     """The art in blocks, rows from the top: the least and the greatest alpha in each, and the greatest light."""
@@ -43,22 +47,25 @@ class Sight:
     paints: dict[Path, Paint | None] = field(default_factory=dict)
     _corners: Floats | None = None
 
-    def shares(self, frame: int, *, nearest_alone: bool) -> dict[int, float]:
+    def shares(self, frame: int, *, nearest_alone: bool, blur_px: float = 0.0) -> dict[int, float]:
         """Return, by the number of each level, the share of the frame in which a proof pass of it must be whole.
 
-        With ``nearest_alone`` a pass is written only where the level is the first that is not clear, and opaque.
-        A level whose art, or that of one before it, cannot be read is left out.
+        With ``nearest_alone`` a pass is written only where the level is the first that is not clear, and opaque. Places
+        nearer than ``blur_px`` to an edge of paint do not count. Levels from the first whose art cannot be read are
+        left out.
         """
         found: dict[int, float] = {}
         open_to = np.ones(GRID[0] * GRID[1], dtype=bool)
         for number in range(len(self.plan.names)):
-            there, paint = self._there(frame, number)
-            if paint is None:
-                break
-            own = paint.least >= 1.0 if nearest_alone else np.ones(len(there), dtype=bool)
-            found[number] = float((there & open_to & own).mean())
-            ends = paint.greatest > 0.0 if nearest_alone else paint.greatest >= 1.0
-            open_to &= ~(there & ends)
+            whole, ends = np.ones_like(open_to), np.zeros_like(open_to)
+            for off in _ROUND_IT * blur_px if blur_px >= 1.0 else _ROUND_IT[:1]:
+                there, paint = self._there(frame, number, off=off)
+                if paint is None:
+                    return found
+                whole &= there & (paint.least >= 1.0) if nearest_alone else there
+                ends |= there & (paint.greatest > 0.0 if nearest_alone else paint.greatest >= 1.0)
+            found[number] = float((whole & open_to).mean())
+            open_to &= ~ends
         return found
 
     def is_anything_seen(self, frame: int) -> bool:
@@ -71,8 +78,8 @@ class Sight:
             open_to &= ~(there & (paint.least >= 1.0))
         return False
 
-    def _there(self, frame: int, number: int) -> tuple[NDArray[np.bool_], Paint | None]:
-        """Return which places of the grid see the art of a level, and its paint at each of them."""
+    def _there(self, frame: int, number: int, *, off: Floats = _HERE) -> tuple[NDArray[np.bool_], Paint | None]:
+        """Return which places of the grid, ``off`` px aside, see the art of a level, and its paint there."""
         row = frame - int(self.plan.frames[0])
         if self._corners is None:
             self._corners = corners_px(self.plan)
@@ -80,7 +87,7 @@ class Sight:
         width, height = self.plan.shot.camera.frame_px
         x = ((np.arange(GRID[0]) + 0.5) / GRID[0] - 0.5) * width
         y = ((np.arange(GRID[1]) + 0.5) / GRID[1] - 0.5) * height
-        places = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2) - corners[0]
+        places = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2) + off - corners[0]
         sides = np.stack([corners[1] - corners[0], corners[3] - corners[0]])
         u, v = (places @ np.linalg.inv(sides)).T
         return self._painted(row, number, u, v)
