@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from farm import poison
 from proof import small_shots
 from proof.small_shots import Glass
 from underglass.proof.facts import PASS, Proof
@@ -104,7 +105,7 @@ def test_a_unit_that_kills_every_worker_is_named_and_all_others_are_done(
     shot: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("UNDERGLASS_TEST_POISON", "2")
-    poisoned(monkeypatch, tmp_path)
+    poisoned(monkeypatch)
     with pytest.raises(BlenderError) as caught:
         prove(shot, options=Options(frames=(1, 2, 3), pictures=False), folder=tmp_path / "work", tell=lambda *_: None)
     told = one_line(caught.value)
@@ -114,41 +115,13 @@ def test_a_unit_that_kills_every_worker_is_named_and_all_others_are_done(
     assert kept == {"passes-0001-every2.json", "passes-0003-every2.json"}
 
 
-POISON = """
-import os, runpy, signal, sys
-from underglass.stage import testframes
-
-render = testframes.pass_renderer
-
-def poisoned(*args, **kwargs):
-    from contextlib import contextmanager
-
-    @contextmanager
-    def manager():
-        with render(*args, **kwargs) as of_frame:
-            def once(frame, folder):
-                if str(frame) == os.environ["UNDERGLASS_TEST_POISON"]:
-                    os.kill(os.getpid(), signal.SIGKILL)
-                return of_frame(frame, folder)
-
-            yield once
-
-    return manager()
-
-testframes.pass_renderer = poisoned
-sys.argv = sys.argv[1:]
-runpy.run_module("underglass_headless.proof.worker", run_name="__main__", alter_sys=True)
-"""
-
-
-def poisoned(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+def poisoned(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let every worker be killed by the frame that UNDERGLASS_TEST_POISON names."""
-    script, start = folder / "poison.py", subprocess.Popen
-    script.write_text(POISON)
+    start = subprocess.Popen
 
     def run(command: list[str], **rest: Any) -> "subprocess.Popen[bytes]":
         ours = "underglass_headless.proof.worker" in command
-        return start([command[0], str(script), *command[2:]] if ours else command, **rest)
+        return start([command[0], str(poison.__file__), *command[2:]] if ours else command, **rest)
 
     monkeypatch.setattr(blender_process.subprocess, "Popen", run)
 

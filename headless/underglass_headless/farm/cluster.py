@@ -7,6 +7,7 @@ as any file. Nothing of Blender is imported where the cluster is asked.
 import contextlib
 import importlib
 import logging
+import re
 from collections import Counter, deque
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -27,6 +28,8 @@ CONNECT_S = 10.0
 WORKERS_S = 20.0
 # What Dask gives up, since its workers died, is tried so often again, with nothing beside it that it could kill.
 _ALONE = 1
+_ADDRESS = re.compile(r"([a-z]+://)?[^\s/]+:[0-9]+/?")
+_EXAMPLE = "tcp://10.0.0.5:8786"
 _INSTALL = "install Underglass with its extra dask: pip install 'underglass[dask]'"
 
 
@@ -159,15 +162,15 @@ def _client(address: str) -> Any:
         dask = _dask()
     except ImportError:
         raise ClusterError(f"--cluster needs the package distributed, which is not here; {_INSTALL}") from None
+    if not _ADDRESS.fullmatch(address):
+        raise UnderglassError(f"--cluster: {address!r} is no address of a scheduler; give one such as {_EXAMPLE}")
     # A scheduler that nobody finds is told in one line, ours.
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
         return dask.Client(address, timeout=CONNECT_S, set_as_default=False, name="underglass")
     except (OSError, TimeoutError, ValueError, TypeError) as error:
         reason = " ".join(str(error).split())[:160] or type(error).__name__
-        raise ClusterError(
-            f"{address}: no Dask scheduler answers ({reason}); give one such as tcp://10.0.0.5:8786"
-        ) from None
+        raise ClusterError(f"{address}: no Dask scheduler answers ({reason}); give one such as {_EXAMPLE}") from None
 
 
 def _dask() -> Any:

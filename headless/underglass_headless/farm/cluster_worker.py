@@ -3,8 +3,10 @@
 Blender is imported with the first unit, and holds the scene of its job from then on.
 """
 
+import atexit
 import contextlib
 import os
+import shutil
 import socket
 import sys
 import tempfile
@@ -20,7 +22,8 @@ from underglass.proof.running import without_user_settings
 from .core_shares import core_shares
 from .units import Job, Unit
 
-# The one scene that this process holds, by the job and its threads.
+# What this process holds from its first unit on: its cores, and the one scene that is open, by its job.
+_cores: list[tuple[int, ...]] = []
 _benches: dict[Job, Any] = {}
 
 
@@ -45,28 +48,40 @@ def do_here(job: dict[str, Any], unit: dict[str, Any], neighbours: Sequence[str]
 
 
 def _done(job: Job, unit: Unit, neighbours: Sequence[str]) -> dict[str, bytes]:
-    share = _take_cores(neighbours) if not _benches else ()
+    if not _cores:
+        _begin(neighbours)
     with tempfile.TemporaryDirectory(prefix="underglass-") as name, _quiet():
         folder = Path(name)
-        bench = _bench(job, share, folder)
-        bench.do(unit, folder)()
+        _bench(job).do(unit, folder)()
         made = [path for path in folder.iterdir() if path.name.startswith(unit.name)]
         return {path.name: path.read_bytes() for path in made}
 
 
-def _bench(job: Job, share: Sequence[int], folder: Path) -> Any:
+def _bench(job: Job) -> Any:
     """Return the open scene of ``job``; one of another job is let go of."""
     if job not in _benches:
-        # Before Blender is imported: its user's settings on this machine have no part in a proof.
-        kept = without_user_settings(os.environ, folder=folder)
-        for gone in set(os.environ) - set(kept):
-            del os.environ[gone]
-        os.environ.update(kept)
         from .doing import Bench
 
         _benches.clear()
-        _benches[job] = Bench(replace(job, threads=job.threads or len(share)))
+        _benches[job] = Bench(replace(job, threads=job.threads or len(_cores[0])))
     return _benches[job]
+
+
+def _begin(neighbours: Sequence[str]) -> None:
+    """Make this process ready for Blender, before it is imported."""
+    folder = Path(tempfile.mkdtemp(prefix="underglass-"))
+    kept = without_user_settings(os.environ, folder=folder)
+    for gone in set(os.environ) - set(kept):
+        del os.environ[gone]
+    os.environ.update(kept)
+    atexit.register(_leave, folder)
+    _cores.append(_take_cores(neighbours))
+
+
+def _leave(folder: Path) -> None:
+    """End this process at once: with scenes rendered, Blender's own clean-up can crash or hang; by now all is sent."""
+    shutil.rmtree(folder, ignore_errors=True)
+    os._exit(0)
 
 
 def _take_cores(neighbours: Sequence[str]) -> tuple[int, ...]:
