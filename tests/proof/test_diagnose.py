@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from proof.readings import pose, reading_of
 from report import synthetic
+from underglass.plan import corners_px, make_plan
 from underglass.plan.model import Plan
 from underglass.plan.reading import SceneReading
 from underglass.proof.diagnose import diagnose
@@ -98,3 +99,33 @@ def test_levels_that_have_exchanged_only_their_heights_are_named_as_that():
     )
     assert (fault.code, fault.severity) == ("swapped", STOP)
     assert fault.error_px > 10
+
+
+def with_lens(reading: SceneReading, factor: float) -> SceneReading:
+    return replace(reading, camera=replace(reading.camera, lens_mm=reading.camera.lens_mm * factor))
+
+
+def test_a_lens_that_puts_out_only_the_edges_of_wide_art_is_named_all_the_same():
+    sky = replace(PLAN.shot.levels[-1], art_width=PLAN.shot.levels[-1].art_width * 4)
+    wide = make_plan(replace(PLAN.shot, levels=(*PLAN.shot.levels[:-1], sky)))
+    farthest = np.linalg.norm(corners_px(wide), axis=-1).max()
+    # A lens that is longer by a share carries the farthest corner out by that share of its way from the axis.
+    faults = said_of(with_lens(reading_of(wide), 1 + 1.3 * TOLERANCE_PX / farthest), wide)
+    assert [(fault.code, fault.subject) for fault in faults] == [("lens-offset", "camera")]
+
+
+def test_a_camera_that_is_off_by_less_than_tolerance_has_not_taken_the_stand_along():
+    reading = reading_of(PLAN)
+    east = 0.8 * TOLERANCE_PX / PLAN.scale.max()
+    barely = replace(reading, camera=replace(reading.camera, matrix=pose(east, 0, 0, 0) @ reading.camera.matrix))
+    assert [(fault.code, fault.subject, fault.severity) for fault in said_of(barely)] == [
+        ("east-offset", "camera", NOTE)
+    ]
+
+
+def test_under_an_anamorphic_lens_a_camera_moved_north_alone_is_not_the_stand():
+    squeezed = make_plan(replace(PLAN.shot, camera=replace(PLAN.shot.camera, squeeze=2.0)))
+    reading = reading_of(squeezed)
+    north = 1.5 * TOLERANCE_PX / squeezed.scale.max() / 2
+    alone = replace(reading, camera=replace(reading.camera, matrix=pose(0, north, 0, 0) @ reading.camera.matrix))
+    assert [(fault.code, fault.subject) for fault in said_of(alone, squeezed)] == [("north-offset", "camera")]

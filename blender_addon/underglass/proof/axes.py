@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..plan.model import Plan
+from ..plan.planning import corners_px
 from ..plan.reading import SceneReading
 from ..shot import Projection
 from .evaluated import fitted_pixels, fitted_sensor, frame_size
@@ -76,18 +77,20 @@ def level_axes(plan: Plan, *, reading: SceneReading, column: int, found: int) ->
 def camera_axes(plan: Plan, *, reading: SceneReading) -> list[Axis]:
     """Return the axes of the camera: place, turn, tilt, and the lens as a field (wider is more)."""
     matrix, tracks = reading.camera.matrix, plan.tracks.camera
-    frame = np.array(plan.shot.camera.frame_px) / 2
-    reach = float(np.hypot(*frame))
+    # The corner that is farthest out moves most, and art with wide margins reaches far beyond the frame.
+    out = np.linalg.norm(corners_px(plan), axis=-1).max(axis=-1)
+    reach = np.maximum(out.max(axis=1), float(np.hypot(*plan.shot.camera.frame_px)) / 2)
     nearest = plan.scale.max(axis=1)
     axes = matrix[:, :3, :3] / np.linalg.norm(matrix[:, :3, :3], axis=1, keepdims=True)
     turn = _near(np.arctan2(axes[:, 1, 0], axes[:, 0, 0]), tracks["turn"])
     tilt = np.arccos(np.clip(axes[:, 2, 2], -1.0, 1.0))
     still = np.zeros(len(turn))
+    growth = np.maximum((out / plan.distance).max(axis=1), reach / plan.distance.max(axis=1))
     found = [
-        Axis("height", tracks["height"], matrix[:, 2, 3], reach / plan.distance.min(axis=1)),
+        Axis("height", tracks["height"], matrix[:, 2, 3], growth),
         Axis("east", tracks["east"], matrix[:, 0, 3], nearest),
         Axis("north", tracks["north"], matrix[:, 1, 3], nearest * plan.shot.camera.squeeze),
-        Axis("turn", tracks["turn"], turn, still + reach),
+        Axis("turn", tracks["turn"], turn, reach),
         # The picture slides by the angle times the lens in pixels; an arccos of 1 − 1e-16 is not zero.
         Axis("tilt", still, np.where(tilt < 1e-7, 0.0, tilt), nearest * plan.distance.min(axis=1)),
         Axis("shift_x", still, reading.camera.shift[:, 0], still + plan.shot.camera.frame_px[0]),
@@ -104,7 +107,7 @@ def _edges(reading: SceneReading, found: int) -> tuple[Floats, Floats]:
     return across, up
 
 
-def _lens_axis(plan: Plan, reading: SceneReading, reach: float) -> Axis:
+def _lens_axis(plan: Plan, reading: SceneReading, reach: Floats) -> Axis:
     """Return the lens: its image distance in metres, or for an orthographic camera the field width in metres.
 
     The sensor is folded in, so that a lens and a sensor that are out by the same ratio are not called out.

@@ -30,16 +30,23 @@ def put_back(
     )
     if not moved:
         return reading, None
-    planned, seen = _camera_poses(plan), _unscaled(reading.camera.matrix)
-    back = planned @ np.linalg.inv(seen)
+    planned, stands = _camera_poses(plan), _unscaled(reading.camera.matrix)
+    back = planned @ np.linalg.inv(stands)
     corners = np.einsum("fij,fgcj->fgci", back[:, :3, :3], reading.corners) + back[:, None, None, :3, 3]
     wanted = _planned_corners(plan)
-    room = float(tolerance / plan.scale.max())
-    stayed = [
-        name
-        for column, name in enumerate(plan.names)
-        if name not in index or not (np.abs(corners[:, index[name]] - wanted[:, column]) <= room).all()
-    ]
+    # An anamorphic lens shows a step north squeeze times as large as one east.
+    room = float(tolerance / plan.scale.max() / max(1.0, plan.shot.camera.squeeze))
+    stayed = []
+    for column, name in enumerate(plan.names):
+        if name not in index:
+            stayed.append(name)
+            continue
+        out, out_before = (
+            np.abs(seen[:, index[name]] - wanted[:, column]).max() for seen in (corners, reading.corners)
+        )
+        # What a camera moved by less than the tolerance leaves behind is still nearer to its place than with it.
+        if not (out <= room and out < out_before):
+            stayed.append(name)
     if 2 * len(stayed) >= len(plan.names):
         return reading, None
     whole = int(plan.frames[0]), int(plan.frames[-1])

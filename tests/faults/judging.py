@@ -1,0 +1,97 @@
+"""Whether a proof said the right thing of a fault that was planted."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from faults.kinds import TOLERANCE_PX, Name, Told
+from underglass.proof.facts import FAIL, PASS, STOP, Fault, Proof
+
+CAUGHT, QUIET, CLEAN = "caught", "quiet", "clean"
+MISSED, MISNAMED, FALSE_ALARM, INNOCENT = "missed", "misnamed", "false alarm", "innocent blamed"
+GOOD = {CAUGHT, QUIET, CLEAN}
+# How near a fault's amount comes to what was done; the smallest are told to what single precision lets through.
+WITHIN = 0.03
+# Frames on which a fault moves the picture by less than this are not its frames.
+SHOWS_PX = 2e-3
+# The fault has to be seen on every frame where it puts the picture out by this.
+CERTAIN_PX = 1.05 * TOLERANCE_PX
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How a case ended, and what was said where that was not right."""
+
+    verdict: str
+    said: str = ""
+
+    @property
+    def good(self) -> bool:
+        return self.verdict in GOOD
+
+
+def judge(proof: Proof, planted: tuple[Told, ...], px: tuple[float, ...], *, slack_px: float = 0.0) -> Outcome:
+    """Return how the proof of a scene with ``planted`` faults ended; ``px`` is how far each puts the picture out.
+
+    ``slack_px`` is the uncertainty of what was rendered. A fault within tolerance may not be called one.
+    """
+    stops = [fault for fault in proof.faults if fault.severity == STOP]
+    said = f"{proof.verdict}; " + " | ".join(
+        f"{f.code} of {f.subject} {f.frames} {f.amount:.5g} {f.unit}: {f.message}" for f in stops
+    )
+    if not planted:
+        return Outcome(CLEAN) if proof.verdict == PASS and not stops else Outcome(FALSE_ALARM, said)
+    grave = [told for told, out in zip(planted, px, strict=True) if told.structural or out > TOLERANCE_PX]
+    if not grave:
+        told_by_pixels = max(px) + slack_px > TOLERANCE_PX
+        quiet = (proof.verdict == PASS and not stops) or told_by_pixels
+        return Outcome(QUIET) if quiet else Outcome(FALSE_ALARM, said)
+    if proof.verdict != FAIL or not stops:
+        return Outcome(MISSED, said)
+    first = max(grave, key=lambda told: (told.structural, px[planted.index(told)]))
+    for told in grave if len(grave) == 1 else [first]:
+        reasons = [why for why in (_why_not(name, stops, proof.plan.shot.frames[0]) for name in told.names) if why]
+        if len(reasons) == len(told.names):
+            return Outcome(MISNAMED, f"{'; '.join(reasons)}: {said}")
+    allowed = {(name.subject, code) for told in planted for name in told.names for code in name.codes}
+    allowed |= {pair for told in planted for pair in told.also}
+    strangers = [f for f in stops if not _is_allowed(f, allowed)]
+    return Outcome(INNOCENT, f"{strangers[0].code} of {strangers[0].subject}: {said}") if strangers else Outcome(CAUGHT)
+
+
+def _is_allowed(fault: Fault, allowed: set[tuple[str, str]]) -> bool:
+    wanted = {(fault.subject, word) for word in (fault.code, fault.axis, "*")} | {("*", fault.code), ("*", "*")}
+    return bool(wanted & allowed)
+
+
+def _why_not(name: Name, stops: list[Fault], begin: int) -> str:
+    """Return why none of the faults is what ``name`` says; nothing where one is."""
+    found = [fault for fault in stops if fault.code in name.codes and fault.subject == name.subject]
+    if not found:
+        return f"nothing is called {' or '.join(name.codes)} of {name.subject}"
+    reasons = [_wrong_in(name, fault, begin) for fault in found]
+    return "" if "" in reasons else reasons[0]
+
+
+def _wrong_in(name: Name, fault: Fault, begin: int) -> str:
+    if name.sign and np.sign(fault.amount) != name.sign:
+        return f"the heading is wrong, {name.sign:+d} was done"
+    if name.unit and fault.unit != name.unit:
+        return f"the unit is {fault.unit}, not {name.unit}"
+    if name.amount is not None and abs(fault.amount - name.amount) > WITHIN * abs(name.amount):
+        return f"{name.amount:.5g} {name.unit} was done"
+    if name.px is not None:
+        return _wrong_frames(name.px, fault, begin)
+    return ""
+
+
+def _wrong_frames(px: np.ndarray, fault: Fault, begin: int) -> str:
+    """Return what is wrong with the frames of a fault, which puts the picture out by ``px`` (F,) by itself."""
+    first, last = fault.frames[0] - begin, fault.frames[1] - begin
+    certain = np.flatnonzero(px > CERTAIN_PX)
+    shows = np.flatnonzero(px > SHOWS_PX)
+    if len(certain) and not (first <= certain[0] and certain[-1] <= last):
+        return f"its frames leave out what is off on rows {certain[0]} to {certain[-1]}"
+    if len(shows) and not (shows[0] <= first and last <= shows[-1]):
+        return f"its frames go beyond what is off, rows {shows[0]} to {shows[-1]}"
+    return ""

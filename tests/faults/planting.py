@@ -1,0 +1,184 @@
+"""Run inside Blender: plants each fault of a list, reads the scene back, renders where asked, and has it judged.
+
+``planting.py LIST OUT``: LIST holds cases as JSON, OUT gets a line of JSON for each, as it comes.
+"""
+
+import json
+import shutil
+import sys
+import tempfile
+import time
+import zlib
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+
+import faults.all_kinds  # noqa: F401
+from faults.judging import MISSED, Outcome, judge
+from faults.kinds import KINDS, TOLERANCE_PX, Draw, Told, UnfitError, stand_of
+from faults.made_shots import make_shot
+from shot_strategies import make_shot_art
+from underglass.plan import Plan, make_plan
+from underglass.plan.reading import SceneReading
+from underglass.proof.fingerprint import fingerprint
+from underglass.proof.frames import choose_frames
+from underglass.proof.measure import Fit
+from underglass.proof.passes import LEVELS_A_RENDER, measure_file, object_number
+from underglass.proof.verdict import judge_scene
+from underglass.shot import CAMERA, Shot, ShotError, read_shot, write_shot
+from underglass.stage import readback, testframes
+from underglass.stage.build import build, planned_paints
+from underglass_headless.proof.exr import read_passes
+
+MOST_TRIES = 400
+RENDERED_PX = (320, 240)
+RENDERED_FRAMES = 3
+
+
+@dataclass(frozen=True)
+class Case:
+    """One case: ``kinds`` are planted in the shot of ``seed`` so that each puts it out by ``aim_px``."""
+
+    seed: int
+    kinds: tuple[str, ...]
+    aim_px: tuple[float, ...]
+    rendered: bool = False
+
+    @property
+    def recipe(self) -> str:
+        """What makes this case alone again."""
+        kinds = "+".join(self.kinds) or "clean"
+        return (
+            f"{self.seed}:{kinds}:{'+'.join(f'{aim:.6g}' for aim in self.aim_px)}{':rendered' if self.rendered else ''}"
+        )
+
+
+def run(case: Case, folder: Path) -> dict[str, Any]:
+    """Return how one case ended, as plain values."""
+    begun = time.monotonic()
+    shot, planted = planted_in(case, folder)
+    plan = make_plan(shot)
+    clean = stand_of(shot)
+    px = tuple(float("nan") if told.broken is None else float(told.broken.away_from(clean).max()) for told in planted)
+    reading, frames, fits = filmed(plan, planted, folder=folder, rendered=case.rendered)
+    proof = judge_scene(
+        plan,
+        shot_file=folder / "shot.toml",
+        scene_file=None,
+        reading=reading,
+        frames=frames,
+        fits=fits,
+        rendered=frames,
+        tolerance=TOLERANCE_PX,
+        pictures={},
+        seconds={},
+    )
+    slack = max((m.uncertainty_px or 0.0 for m in proof.measurements), default=0.0)
+    outcome = judge(proof, planted, px, slack_px=slack)
+    return asdict(case) | {
+        "recipe": case.recipe,
+        "outcome": outcome.verdict,
+        "said": outcome.said,
+        "px": px,
+        "amounts": [told.amount for told in planted],
+        "units": [told.unit for told in planted],
+        "seconds": time.monotonic() - begun,
+    }
+
+
+def planted_in(case: Case, folder: Path) -> tuple[Shot, tuple[Told, ...]]:
+    """Return the first shot of the case's seed that takes its faults, as it was written and read, and the faults."""
+    mark = zlib.crc32("+".join(case.kinds).encode())
+    kinds = [KINDS[name] for name in case.kinds]
+    least = max((kind.levels[0] for kind in kinds), default=1)
+    most = min((kind.levels[1] for kind in kinds), default=12)
+    projection = next((kind.projection for kind in kinds if kind.projection), None)
+    for attempt in range(MOST_TRIES):
+        rng = np.random.default_rng((case.seed, mark, attempt))
+        size = (
+            {"frame_px": RENDERED_PX, "levels": (least, min(most, 6))} if case.rendered else {"levels": (least, most)}
+        )
+        shot = make_shot(rng, projection=projection, **size)
+        try:
+            shot = on_disk(shot, folder)
+            stand = stand_of(shot)
+            planted = tuple(
+                kind.plant(Draw(shot, stand, rng, aim)) for kind, aim in zip(kinds, case.aim_px, strict=True)
+            )
+            if not _apart(planted):
+                continue
+            for told in planted:
+                if told.shot is not None:
+                    make_plan(told.shot)
+        except (UnfitError, ShotError):
+            continue
+        return shot, planted
+    raise AssertionError(f"no shot takes {case.recipe}")
+
+
+def _apart(planted: tuple[Told, ...]) -> bool:
+    """Return whether the faults leave one another as they are: of one level there is only one."""
+    if len(planted) < 2:
+        return True
+    subjects = [{name.subject for name in told.names} for told in planted]
+    codes = [{code for name in told.names for code in name.codes} for told in planted]
+    built = [told.shot is not None for told in planted]
+    return not (subjects[0] & subjects[1] - {CAMERA} or codes[0] & codes[1] or all(built))
+
+
+def on_disk(shot: Shot, folder: Path) -> Shot:
+    """Write a shot and its art into ``folder``, emptied before, and return it as it is read."""
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(parents=True)
+    make_shot_art(shot, folder)
+    write_shot(shot, folder)
+    return read_shot(folder)
+
+
+def filmed(
+    plan: Plan, planted: tuple[Told, ...], *, folder: Path, rendered: bool
+) -> tuple[SceneReading, tuple[int, ...], dict[tuple[int, int], Fit | None]]:
+    """Return what is read of the scene with its faults, the test frames, and what was measured on them."""
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    scene = bpy.context.scene
+    built = next((make_plan(told.shot) for told in planted if told.shot is not None), plan)
+    build(built, scene, fingerprint=fingerprint(plan.shot))
+    for told in planted:
+        if told.hand is not None:
+            told.hand(scene)
+    chosen = choose_frames(plan)
+    reading = readback.read_scene(scene, plan.frames, look_at=list(chosen))
+    reading = replace(reading, paints=planned_paints(plan))
+    if not rendered or scene.camera is None:
+        return reading, (), {}
+    frames = chosen[:: max(1, len(chosen) // RENDERED_FRAMES)][:RENDERED_FRAMES]
+    fits: dict[tuple[int, int], Fit | None] = {}
+    with testframes.pass_renderer(scene, step=2, batch=LEVELS_A_RENDER, threads=1) as render:
+        for frame in frames:
+            for file in render(frame, folder):
+                found = measure_file(file.path, names=file.names, size=file.size, step=file.step, read=read_passes)
+                fits |= {(frame, object_number(name)): fit for name, fit in found.items()}
+    return reading, frames, fits
+
+
+def main(cases: Path, out: Path) -> int:
+    """Run every case of the list; a case that breaks down is told of as missed."""
+    with tempfile.TemporaryDirectory() as place, out.open("w", encoding="utf-8") as lines:
+        for entry in json.loads(cases.read_text(encoding="utf-8")):
+            case = Case(**{key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()})
+            try:
+                result = run(case, Path(place) / "shot")
+            except Exception as error:
+                broke = Outcome(MISSED, f"broke down: {error!r}")
+                result = asdict(case) | {"recipe": case.recipe, "outcome": broke.verdict, "said": broke.said}
+            lines.write(json.dumps(result) + "\n")
+            lines.flush()
+    return 0
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), Path(sys.argv[2]))
+    answer(True)  # type: ignore[name-defined]  # noqa: F821

@@ -1,0 +1,61 @@
+"""Whatever fault is planted in a clean shot, a proof finds it, calls it by its right name, and blames nothing else.
+
+``python3 tests/run.py --suite faults`` plants them all; with UNDERGLASS_FAULTS=quick a slice of them, and with
+UNDERGLASS_FAULTS=RECIPE the one case whose recipe a failure has printed.
+"""
+
+import json
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import faults.all_kinds  # noqa: F401
+from faults.cases import case_of, scene_cases
+from faults.judging import GOOD
+from faults.table import table
+
+pytestmark = [pytest.mark.faults, pytest.mark.bpy, pytest.mark.render, pytest.mark.timeout(1800)]
+
+WANTED = os.environ.get("UNDERGLASS_FAULTS", "")
+FULL = {"each": 12, "below": 2, "clean": 300, "pairs": 100, "rendered": 80}
+QUICK = {"each": 1, "below": 0, "clean": 30, "pairs": 12, "rendered": 8}
+MOST_SECONDS = 1500
+
+
+def chosen_cases(seed: int) -> list[dict[str, Any]]:
+    if WANTED in ("", "quick"):
+        return scene_cases(seed=seed, **(QUICK if WANTED else FULL))
+    return [case_of(WANTED)]
+
+
+def planted(cases: list[dict[str, Any]], folder: Path, run_in_blender: Callable[..., Any]) -> list[dict[str, Any]]:
+    """Return how every case ended; as many processes as there are cores share them."""
+    share = min(len(os.sched_getaffinity(0)), len(cases))
+    files = []
+    for number in range(share):
+        files.append((folder / f"cases{number}.json", folder / f"ended{number}.jsonl"))
+        files[-1][0].write_text(json.dumps(cases[number::share]), encoding="utf-8")
+    script = Path(__file__).with_name("planting.py")
+    with ThreadPoolExecutor(share) as pool:
+        list(pool.map(lambda pair: run_in_blender(script, *pair, timeout=MOST_SECONDS), files))
+    return [json.loads(line) for _, ended in files for line in ended.read_text(encoding="utf-8").splitlines()]
+
+
+def test_no_fault_is_missed_or_named_wrongly_and_no_clean_scene_is_blamed(
+    tmp_path: Path, run_in_blender: Callable[..., Any], seed: int
+) -> None:
+    cases = chosen_cases(seed)
+    ended = planted(cases, tmp_path, run_in_blender)
+    assert len(ended) == len(cases)
+    print("\n" + table(ended))
+    wrong = [
+        f"{one['outcome']}: UNDERGLASS_FAULTS='{one['recipe']}' {one['said'][:600]}"
+        for one in ended
+        if one["outcome"] not in GOOD
+    ]
+    print("\n".join(wrong))
+    assert not wrong, f"{len(wrong)} of {len(cases)} cases went wrong; each line above makes one again"
