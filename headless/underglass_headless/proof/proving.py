@@ -110,7 +110,7 @@ def judge(
     rendered = set()
     for unit, result in results.items():
         if unit.kind == READ:
-            reading = _reading(store.folder / next(iter(result.files)))
+            reading = reading_in(store.folder / next(iter(result.files)))
         elif result.rendered and unit.kind == PASSES:
             rendered.add(unit.frame)
             fits |= {(unit.frame, number): fit for number, fit in result.fits.items()}
@@ -131,7 +131,7 @@ def judge(
     )
 
 
-def _reading(path: Path) -> SceneReading:
+def reading_in(path: Path) -> SceneReading:
     """Return the reading in a file; BlenderError for one that is none, whoever sent it."""
     try:
         return SceneReading.load(path)
