@@ -1,7 +1,7 @@
 """Run inside Blender: opens each scene and renders some of its frames as a farm would, to DIR/NAME.####.exr.
 
-``sys.argv``: scene, folder, samples, frames as 1,5,9, and further settings as ``setting=value`` (dof, depth, codec,
-parts). Nothing else of the scene is touched.
+``sys.argv``: scene, folder, samples, frames as 1,5,9, and further settings as ``setting=value`` (stop, depth, parts,
+denoise, adaptive, mattes). Nothing else of the scene is touched, but that frames are EXR.
 """
 
 import os
@@ -9,6 +9,8 @@ import sys
 from pathlib import Path
 
 import bpy
+
+from underglass import compat
 
 scene_file, folder, samples, frames, *more = sys.argv[1:]
 wanted = dict(pair.split("=") for pair in more)
@@ -28,6 +30,11 @@ if "parts" in wanted and hasattr(scene.render.image_settings, "use_exr_interleav
     scene.render.image_settings.use_exr_interleave = False
 if "stop" in wanted:
     scene.camera.data.dof.use_dof = True
+if "mattes" in wanted:
+    bpy.context.view_layer.use_pass_cryptomatte_object = True
+    compat.use_multilayer_exr(scene.render.image_settings)
+elif scene.render.image_settings.file_format == "PNG":
+    compat.use_exr(scene.render.image_settings)
 for frame in map(int, frames.split(",")):
     scene.frame_set(frame)
     scene.render.filepath = str(Path(folder) / f"beauty.{frame:04d}.exr")

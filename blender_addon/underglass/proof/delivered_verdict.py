@@ -15,7 +15,7 @@ from ..plan.planning import corners_px
 from ..shot.model import CAMERA
 from ..shot.words import number_text
 from .as_seen import reading_as_seen, seen_corners
-from .deliveries import DeliveredFrame, file_faults, spoilt_frames
+from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, file_faults, spoilt_frames
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
 from .judge import LEAST_AREA_PX, SLIVER, judge_level
@@ -33,6 +33,23 @@ LEAST_SHARE = 0.6
 LEAST_EXPECTED = 0.01
 # A fit that is this many times as uncertain as most of its level's says nothing of how the level moves.
 POOR_FIT = 3.0
+
+
+EVIDENCE = (PASSES, CRYPTOMATTE, PICTURE)
+WHERE = {
+    PASSES: "wherever it shows",
+    CRYPTOMATTE: "whose outline shows, by its mattes,",
+    PICTURE: "whose art has something to hold on to",
+}
+_BY_ART = "what frames between those show, what is finer than the stated uncertainty, what opaque paint hides"
+BLIND = {
+    PASSES: (
+        "what opaque paint before a level hides, colours and light, and whether the picture was changed after it was"
+        " rendered beside its passes"
+    ),
+    CRYPTOMATTE: f"{_BY_ART}, and what lies inside an outline",
+    PICTURE: f"{_BY_ART}; a grade or anything laid over the picture spoils it",
+}
 
 
 @dataclass(frozen=True)
@@ -171,7 +188,8 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
         place = corners[frame - int(plan.frames[0]), column]
         fits[frame, column] = fit if column in off else replace(fit, corners=place)
     good = _good_fits(fits, tolerance)
-    noise_px = max((fit.uncertainty_px for (_, column), fit in good.items() if column in off), default=0.0)
+    # Two measurements may differ by twice what each may be out.
+    noise_px = 2 * max((fit.uncertainty_px for (_, column), fit in good.items() if column in off), default=0.0)
     seen = seen_corners(plan, fits=good)
     reading = reading_as_seen(plan, seen=seen, tolerance=tolerance, blender=delivery.blender)
     error = np.linalg.norm(seen.corners - corners, axis=-1).max(axis=-1)
@@ -190,24 +208,14 @@ def _good_fits(fits: Mapping[tuple[int, int], Fit], tolerance: float) -> dict[tu
 
 
 def _source(delivery: Delivery, measurements: Sequence[Measurement], usable: Sequence[DeliveredFrame]) -> Source:
-    """Return what the verdict goes by, and what that can and cannot show."""
-    integrity = "that every frame of the shot is there, whole, of this shot and of the number that its name says"
-    if not measurements:
-        return Source(
-            "files",
-            delivery.named,
-            shows=f"the files alone: {integrity}",
-            cannot_show="where any level is: the parallax is not proved",
-        )
+    """Return what the verdict goes by, and what that can and cannot show; the poorest evidence that was used counts."""
+    whole = "that every frame of the shot is there, whole, of this shot and of the number that its name says"
+    kinds = {file.evidence for file in usable if file.evidence}
+    if not measurements or not kinds:
+        return Source("files", delivery.named, whole, "where any level is: the parallax is not proved")
+    kind = max(kinds, key=EVIDENCE.index)
     best = min((m.uncertainty_px for m in measurements if m.uncertainty_px is not None), default=NAN)
     fine = "" if np.isnan(best) else f", to ± {number_text(best, digits=2)} px at best"
     frames = counted(len({m.frame for m in measurements}), "frame")
-    return Source(
-        "proof passes",
-        delivery.named,
-        shows=f"size, place and turn of every level wherever it shows on {frames}{fine}; {integrity}",
-        cannot_show=(
-            "what opaque paint before a level hides, colours and light, and whether the picture was changed after"
-            " it was rendered beside its passes"
-        ),
-    )
+    told = f"size, place and turn of every level {WHERE[kind]} on {frames}{fine}; {whole}"
+    return Source(kind, delivery.named, told, BLIND[kind])

@@ -20,6 +20,8 @@ from .facts import NOTE, STOP, Fault
 from .wording import counted, plain
 
 NAN = float("nan")
+# What tells where levels are in a frame, the best first.
+PASSES, CRYPTOMATTE, PICTURE = "proof passes", "cryptomatte", "picture"
 # A picture that changes by less than this between two frames may well be the same picture.
 SAME_PX = 0.02
 # More stretches than these are one fault: nobody reads a list of hundreds.
@@ -47,7 +49,8 @@ class DeliveredFrame:
 
     ``damage`` says why it cannot be read, and is empty where it can. ``size`` is the frame's, not of what was
     rendered of it. ``note`` is None, ``said_frame`` too, and ``scene`` and ``camera`` are empty where the file says
-    nothing. ``digest`` is the same for the same picture. ``bad_numbers`` names the channels with numbers that are none.
+    nothing. ``evidence`` says by what its ``levels`` were found, see above. ``digest`` is the same for the same
+    picture. ``bad_numbers`` names the channels with numbers that are none.
     """
 
     frame: int
@@ -64,6 +67,7 @@ class DeliveredFrame:
     digest: str = ""
     levels: tuple[int, ...] = ()
     lossy: str = ""
+    evidence: str = ""
 
 
 Group = Sequence[DeliveredFrame]

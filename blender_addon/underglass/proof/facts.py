@@ -77,8 +77,8 @@ class Fault:
 class Source:
     """What a verdict on delivered frames goes by.
 
-    ``kind`` is "proof passes", or "files" where those alone were judged; ``files`` names the sequence;
-    ``shows`` and ``cannot_show`` say in words what that tells of the shot and what not.
+    ``kind`` is "proof passes", "cryptomatte", "picture", or "files" where those alone were judged; ``files`` names the
+    sequence; ``shows`` and ``cannot_show`` say in words what that tells of the shot and what not.
     """
 
     kind: str

@@ -59,8 +59,16 @@ def source_lines(source: Source) -> list[str]:
 
 
 def worst_line(proof: Proof) -> str:
-    """Return the worst error in the pixels with its uncertainty, as one sentence."""
-    worst = worst_measurement(proof.measurements)
+    """Return the worst error in the pixels with its uncertainty, as one sentence.
+
+    What passes though it could not be told so finely, of a level of which little shows, is worst only beside its like.
+    """
+    told = [
+        m
+        for m in proof.measurements
+        if m.verdict != PASS or (m.error_px or 0.0) + (m.uncertainty_px or 0.0) <= proof.tolerance_px
+    ]
+    worst = worst_measurement(told) or worst_measurement(proof.measurements)
     allowed = f"{proof.tolerance_px:g} px allowed"
     if worst is None:
         return f"No level was measured in the pixels ({allowed})."
@@ -89,7 +97,7 @@ def _held(proof: Proof) -> str:
     count = len(proof.plan.names)
     who = "its one level is" if count == 1 else f"all {count} levels are"
     if proof.source is not None:
-        return _held_in_frames(proof, who)
+        return _held_in_frames(proof, proof.source, who)
     where = f"on all {counted(len(proof.checked_frames), 'frame')} of the scene"
     worst = worst_measurement(proof.measurements)
     if worst is None:
@@ -99,15 +107,15 @@ def _held(proof: Proof) -> str:
     return f"{who} where planned {where}, and {error} {pixels}"
 
 
-def _held_in_frames(proof: Proof, who: str) -> str:
+def _held_in_frames(proof: Proof, source: Source, who: str) -> str:
     """Return what a pass of delivered frames says."""
     sums = [m.error_px + m.uncertainty_px for m in proof.measurements if m.error_px is not None and m.uncertainty_px]
     told = [error for error in sums if error <= proof.tolerance_px]
-    frames = counted(len(proof.rendered_frames), "delivered frame")
+    frames = f"{counted(len(proof.rendered_frames), 'delivered frame')}, by their {source.kind}"
     if not told:
-        return f"{who} where planned on {frames}; none came into them"
+        return f"{who} where planned on {frames}, as far as can be told"
     # Of a level that is mostly hidden only the part that shows was told so finely; its measurement says so.
-    return f"{who} where planned on {frames}, to within {px(max(told))} of the plan"
+    return f"{who} where planned on {frames}, to within {px(max(told))}"
 
 
 def _failed(proof: Proof) -> str:

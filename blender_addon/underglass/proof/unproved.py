@@ -5,9 +5,10 @@ from dataclasses import replace
 
 from ..plan.model import Plan
 from ..shot.words import number_text
-from .deliveries import DeliveredFrame, frame_list, stretches
+from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, frame_list, stretches
 from .facts import FAIL, NOTE, STOP, Fault, Measurement
 from .judge import worst_of
+from .wording import listed
 
 NAN = float("nan")
 
@@ -26,18 +27,28 @@ def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float) 
             worst, frames = worst_of(cut), (cut[0].frame, cut[-1].frame)
             text = f"{name}: {worst.remark} on frame {worst.frame}: something cuts it off or stands before it"
             faults.append(Fault("cut-off", STOP, name, "", frames, NAN, "", NAN, text))
-        coarse = [m for m in failed if m.whole and m.error_px is not None and m.error_px <= (m.uncertainty_px or 0.0)]
-        if coarse:
-            worst = max(coarse, key=lambda m: m.uncertainty_px or 0.0)
-            error, margin = worst.error_px or 0.0, worst.uncertainty_px or 0.0
-            text = (
-                f"{name} cannot be proved to {tolerance:g} px by these frames: it is measured to {error:.3f} ±"
-                f" {margin:.3f} px on frame {worst.frame}; allow {number_text(1.2 * (error + margin), digits=2)} px or"
-                " more, or render with more samples, to 32-bit EXR"
-            )
-            frames = coarse[0].frame, coarse[-1].frame
-            faults.append(Fault("too-fine", STOP, name, "", frames, error, "px", error, text))
-    return faults
+    coarse = [
+        m
+        for m in measurements
+        if m.verdict == FAIL and m.whole and m.error_px is not None and m.error_px <= (m.uncertainty_px or 0.0)
+    ]
+    return [*faults, *_too_fine(coarse, tolerance)]
+
+
+def _too_fine(coarse: Sequence[Measurement], tolerance: float) -> list[Fault]:
+    """Return one fault for what is not out of its place as far as can be told, which is not far enough."""
+    if not coarse:
+        return []
+    names = list(dict.fromkeys(m.level for m in coarse))
+    worst = max(coarse, key=lambda m: (m.error_px or 0.0) + (m.uncertainty_px or 0.0))
+    error, margin = worst.error_px or 0.0, worst.uncertainty_px or 0.0
+    text = (
+        f"{listed(names)} cannot be proved to {tolerance:g} px by these frames: {worst.level} measures {error:.3f}"
+        f" ± {margin:.3f} px on frame {worst.frame}; allow {number_text(1.2 * (error + margin), digits=2)} px or more,"
+        " or render from a scene built with --proof-passes, with more samples, to 32-bit EXR"
+    )
+    frames = min(m.frame for m in coarse), max(m.frame for m in coarse)
+    return [Fault("too-fine", STOP, worst.level, "", frames, error, "px", error, text)]
 
 
 def unmarked(usable: Sequence[DeliveredFrame]) -> list[Fault]:
@@ -48,23 +59,27 @@ def unmarked(usable: Sequence[DeliveredFrame]) -> list[Fault]:
 
 
 def without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
-    """Return faults for frames and levels that cannot be judged, since no pass tells of them."""
-    if not usable:
-        whole = int(plan.frames[0]), int(plan.frames[-1])
-        return [Fault("not-proved", STOP, "frames", "", whole, NAN, "", NAN, "no delivered frame could be judged")]
+    """Return faults for frames and levels that cannot be judged, since nothing tells of them.
+
+    By art only some frames are looked into; of those it is enough that each level is told on one.
+    """
     faults = []
+    by_art = [file for file in usable if file.evidence in (CRYPTOMATTE, PICTURE)]
     bare = [file for file in usable if not file.levels]
-    for packing in sorted({file.lossy for file in bare}):
+    for packing in sorted({file.lossy for file in bare if file.lossy or not by_art}):
         why = "no proof passes; render them from a scene built with --proof-passes"
         if packing:
             why = f"proof passes compressed with {packing}, which changes coordinates; write ZIP or PIZ"
         text = f"cannot be proved: they carry {why}"
         faults.append(_frames_fault("not-proved", [file.frame for file in bare if file.lossy == packing], text))
     for column, name in enumerate(plan.names):
-        without = [file.frame for file in usable if file.levels and column not in file.levels]
+        without = [file.frame for file in usable if file.evidence == PASSES and column not in file.levels]
         if without:
             text = f"carry no proof pass of {name}, which cannot be judged there"
             faults.append(replace(_frames_fault("not-proved", without, text), subject=name))
+        elif by_art and not any(column in file.levels for file in usable):
+            text = f"show nothing of {name} that it could be told by; render them with --proof-passes"
+            faults.append(replace(_frames_fault("not-proved", [file.frame for file in by_art], text), subject=name))
     return faults
 
 

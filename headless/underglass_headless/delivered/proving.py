@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from underglass.optics.depth_of_field import blur_circle
-from underglass.plan import Plan, make_plan
+from underglass.plan import Plan, corners_px, make_plan
 from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX, with_shared_shift
 from underglass.proof.delivered_verdict import Delivery, judge_delivered
-from underglass.proof.deliveries import DeliveredFrame, frame_list
+from underglass.proof.deliveries import PASSES, DeliveredFrame, frame_list
 from underglass.proof.facts import Proof
 from underglass.proof.fingerprint import fingerprint
 from underglass.proof.frames import choose_frames, frames_to_test
@@ -28,7 +28,9 @@ from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
 from underglass.shot import read_shot
 
 from ..proof.exr import FrameFileError, read_exr
+from .painted import Painted
 from .reading import Looked, look_at
+from .registering import register
 from .sequence import DeliveryError, FrameSequence, find_sequences, the_one
 from .sight import Sight
 
@@ -36,7 +38,7 @@ Tell = Callable[[str, int, int], None]
 Keep = Callable[[int, NDArray[np.float32]], Path]
 
 MOST_MARGIN_PX = 100.0
-MOST_PICTURES = 12
+MOST_TESTED = 12
 ENGINES = {"Cycles": "CYCLES", "EEVEE": "EEVEE"}
 
 
@@ -74,12 +76,11 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     plan = make_plan(read_shot(shot_file))
     wanted = _wanted(plan, options)
     frames = _chosen(find_sequences(options.place), options.place)
-    shown = set(_shown(plan, wanted)) if options.pictures else set()
     files = _of_interest(frames, wanted)
     planned = time.monotonic()
-    found, sight = _Found(), Sight(plan)
-    margins_px = _margins_px(plan)
-    for done, looked in enumerate(_looked_at(plan, files, shown, margins_px, options.threads), start=1):
+    found, sight, margins_px = _Found(), Sight(plan), _margins_px(plan)
+    look = _looking(plan, margins_px=margins_px, shown=_tested(plan, wanted), pictures=options.pictures)
+    for done, looked in enumerate(_side_by_side(look, files, options.threads), start=1):
         _take(found, looked, sight, margins_px=margins_px, keep=keep)
         tell("looking at the frames", done, len(files))
     read = time.monotonic()
@@ -124,12 +125,10 @@ def _wanted(plan: Plan, options: DeliveredOptions) -> tuple[int, ...]:
     return tuple(plan.frames.tolist())
 
 
-def _shown(plan: Plan, wanted: Sequence[int]) -> list[int]:
-    """Return the frames whose picture is shown on the page."""
+def _tested(plan: Plan, wanted: Sequence[int]) -> list[int]:
+    """Return the frames whose picture is shown on the page, and is looked into where there is nothing better."""
     chosen = [frame for frame in choose_frames(plan) if frame in wanted] or list(wanted)
-    return [
-        chosen[at] for at in np.unique(np.linspace(0, len(chosen) - 1, min(MOST_PICTURES, len(chosen))).astype(int))
-    ]
+    return [chosen[at] for at in np.unique(np.linspace(0, len(chosen) - 1, min(MOST_TESTED, len(chosen))).astype(int))]
 
 
 def _chosen(sequences: list[FrameSequence], place: Path) -> FrameSequence:
@@ -160,28 +159,40 @@ def _of_interest(frames: FrameSequence, wanted: Sequence[int]) -> list[tuple[int
     return files
 
 
-def _looked_at(
-    plan: Plan, files: Sequence[tuple[int, Path]], shown: set[int], margins: NDArray[np.float64], threads: int
+def _looking(
+    plan: Plan, *, margins_px: NDArray[np.float64], shown: Sequence[int], pictures: bool
+) -> Callable[[int, Path], Looked]:
+    """Return a function that looks at a frame's file."""
+    first, corners, painted = int(plan.frames[0]), corners_px(plan), Painted(plan)
+
+    def by_art(frame: int, pixels: NDArray[np.float32], mattes: bool) -> dict[int, Fit]:
+        return register(pixels, corners=corners[frame - first], arts=painted.arts(frame, mattes=mattes))
+
+    def look(frame: int, path: Path) -> Looked:
+        return look_at(
+            path,
+            frame=frame,
+            frame_px=plan.shot.camera.frame_px,
+            margins_px=dict(enumerate(margins_px[frame - first].tolist())),
+            with_picture=pictures and frame in shown,
+            by_art=by_art if frame in shown else None,
+            names=plan.names,
+        )
+
+    return look
+
+
+def _side_by_side(
+    look: Callable[[int, Path], Looked], files: Sequence[tuple[int, Path]], threads: int
 ) -> Iterator[Looked]:
     """Yield every file looked at, in order; OpenEXR and numpy let threads run side by side."""
     count = threads or len(os.sched_getaffinity(0))
-    first = int(plan.frames[0])
+    waiting: list[Future[Looked]] = []
     # One thread of linear algebra each: more of them stand in one another's way, and add up in another order.
     with threadpool_limits(limits=1), ThreadPoolExecutor(max_workers=count) as pool:
-        waiting: list[Future[Looked]] = []
         try:
             for frame, path in files:
-                blur = dict(enumerate(margins[frame - first].tolist()))
-                waiting.append(
-                    pool.submit(
-                        look_at,
-                        path,
-                        frame=frame,
-                        frame_px=plan.shot.camera.frame_px,
-                        margins_px=blur,
-                        with_picture=frame in shown,
-                    )
-                )
+                waiting.append(pool.submit(look, frame, path))
                 if len(waiting) > count:
                     yield waiting.pop(0).result()
             while waiting:
@@ -202,7 +213,7 @@ def _take(found: _Found, looked: Looked, sight: Sight, *, margins_px: NDArray[np
         found.something_seen[file.frame] = sight.is_anything_seen(file.frame)
     found.many_samples |= looked.many
     found.fits.update({(file.frame, level): fit for level, fit in looked.fits.items()})
-    if looked.fits:
+    if file.evidence == PASSES:
         blur_px = float(margins_px[file.frame - int(plan.frames[0])].max())
         shares = sight.shares(file.frame, nearest_alone=looked.engine != "Cycles", blur_px=blur_px)
         found.expected.update({(file.frame, level): share for level, share in shares.items()})

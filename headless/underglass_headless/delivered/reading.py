@@ -1,8 +1,8 @@
 """Looking at one delivered frame: what its file says, whether its numbers are sound, and where its levels are."""
 
 import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +15,15 @@ from underglass.proof.delivered_fits import (
     has_many_samples,
     level_passes,
 )
-from underglass.proof.deliveries import DeliveredFrame
+from underglass.proof.deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from underglass.proof.measure import Fit
 from underglass.shot.frame_note import read_note
 
 from ..proof.exr import ExrFile, FrameFileError, read_exr
+from .cryptomatte import object_mattes
+
+# Finds levels on a frame by the art: in mattes (H, W, L) of each level, or else in the picture (H, W, 3).
+ByArt = Callable[[int, NDArray[np.float32], bool], Mapping[int, Fit]]
 
 # Where the picture itself lies: a layer's Combined, or no layer at all.
 _PICTURE = ("Combined", "")
@@ -44,12 +48,19 @@ class Looked:
 
 
 def look_at(
-    path: Path, *, frame: int, frame_px: tuple[int, int], margins_px: Mapping[int, float], with_picture: bool = False
+    path: Path,
+    *,
+    frame: int,
+    frame_px: tuple[int, int],
+    margins_px: Mapping[int, float],
+    with_picture: bool = False,
+    by_art: ByArt | None = None,
+    names: Sequence[str] = (),
 ) -> Looked:
     """Return what one file holds; whatever is wrong with it is said in what is returned.
 
     ``margins_px`` tells how far each level's edges may be blurred on this frame, by its number; with ``with_picture``
-    the picture is kept, (H, W, 4).
+    the picture is kept, (H, W, 4). Where there are no proof passes ``by_art`` finds the levels, which go by ``names``.
     """
     try:
         exr = read_exr(path, threads=0)
@@ -78,6 +89,7 @@ def look_at(
         bad_numbers=tuple(name for name in sorted(pixels) if _has_bad_numbers(pixels[name])),
         digest=_digest([pixels[name] for name in picture]),
         levels=tuple(sorted(passes)),
+        evidence=PASSES if passes else "",
         lossy=lossy[0] if lossy else "",
     )
     samples = _samples(exr.texts)
@@ -87,8 +99,23 @@ def look_at(
             level: fit_delivered(made, frame_px=frame_px, margin_px=margins_px.get(level, 0.0), samples=samples)
             for level, made in passes.items()
         }
+    if by_art is not None and exr.size == frame_px and not passes and not file.bad_numbers and not file.black:
+        fits, evidence = _found_by_art(exr, by_art, frame, names)
+        file = replace(file, levels=tuple(sorted(fits)), evidence=evidence if fits else "")
     many = engine == "Cycles" or has_many_samples(passes)
     return Looked(file, fits, engine, many, _together(exr, picture) if with_picture else None)
+
+
+def _found_by_art(exr: ExrFile, by_art: ByArt, frame: int, names: Sequence[str]) -> tuple[dict[int, Fit | None], str]:
+    """Return the fits that the art and the frame's mattes, or else its picture, come to, and which it was."""
+    pixels = {name: channel.pixels for name, channel in exr.channels.items()}
+    mattes = object_mattes(pixels, texts=exr.texts, names=names)
+    if mattes is not None and mattes.shape[:2] == (exr.size[1], exr.size[0]):
+        return dict(by_art(frame, mattes, True)), CRYPTOMATTE
+    together = _together(exr, _picture(pixels))
+    if together is None:
+        return {}, ""
+    return dict(by_art(frame, together[..., :3], False)), PICTURE
 
 
 def _samples(texts: Mapping[str, str]) -> int:
