@@ -32,7 +32,7 @@ class Seen:
 def seen_corners(plan: Plan, *, fits: Mapping[tuple[int, int], Fit]) -> Seen:
     """Return the corners that ``fits`` by (frame, level's number) saw.
 
-    Between measured frames a level strays from its plan by a straight line, and beyond them as on the nearest one; a
+    Between measured frames a level strays on the stand by a straight line, and beyond them as on the nearest one; a
     level that was never measured is where it was planned.
     """
     planned = corners_px(plan)
@@ -42,33 +42,43 @@ def seen_corners(plan: Plan, *, fits: Mapping[tuple[int, int], Fit]) -> Seen:
     for (frame, column), fit in fits.items():
         known[frame - first, column] = True
         seen[frame - first, column] = fit.corners
-    for column in np.flatnonzero(known.any(axis=0) & ~known.all(axis=0)):
+    partly = np.flatnonzero(known.any(axis=0) & ~known.all(axis=0))
+    if not len(partly):
+        return Seen(seen, known)
+    there = _planned_standing(plan)
+    strays = _standing(plan, seen) - there
+    for column in partly:
         rows = np.flatnonzero(known[:, column])
-        strays = (seen - planned)[rows, column].reshape(len(rows), -1)
-        filled = np.stack([np.interp(np.arange(len(known)), rows, stray) for stray in strays.T], axis=-1)
-        seen[:, column] = planned[:, column] + filled.reshape(-1, 4, 2)
-    return Seen(seen, known)
+        every = strays[rows, column].reshape(len(rows), -1)
+        filled = np.stack([np.interp(np.arange(len(known)), rows, track) for track in every.T], axis=-1)
+        there[:, column] += filled.reshape(-1, 4, 3)
+    would = scene_corners_px(_reading(plan, there, np.arange(len(plan.names)), ""))
+    return Seen(np.where(known[..., None, None], seen, would), known)
 
 
 def reading_as_seen(plan: Plan, *, seen: Seen, tolerance: float, blender: str) -> SceneReading:
     """Return the stand that looks as was ``seen``, without levels that were never measured; ``tolerance`` in px."""
     columns = np.flatnonzero(seen.known.any(axis=0))
-    camera = _planned_camera(plan)
     standing = _standing(plan, seen.corners)
     other_size = _is_another_size(plan, seen, standing, tolerance)
     standing = np.where(other_size[None, :, None, None], _at_planned_height(plan, seen.corners), standing)
-    reading = SceneReading(
+    reading = _reading(plan, standing[:, columns], columns, blender)
+    return _by_the_camera(plan, reading, seen, columns, tolerance)
+
+
+def _reading(plan: Plan, standing: Floats, columns: NDArray[np.int64], blender: str) -> SceneReading:
+    """Return the reading of the planned camera over levels ``columns`` that stand at ``standing`` (F, G, 4, 3) m."""
+    return SceneReading(
         blender=blender,
         frames=plan.frames,
-        corners=standing[:, columns],
-        hidden=np.zeros((len(plan.frames), len(columns)), dtype=bool),
-        camera=camera,
+        corners=standing,
+        hidden=np.zeros(standing.shape[:2], dtype=bool),
+        camera=_planned_camera(plan),
         levels=tuple(LevelReading(plan.names[at], plan.names[at], True, (), (), None, ()) for at in columns),
         settings=_settings(plan),
         others=(),
         camera_facts={"name": "camera", "ours": True},
     )
-    return _by_the_camera(plan, reading, seen, columns, tolerance)
 
 
 def _by_the_camera(
