@@ -62,6 +62,11 @@ def cut(plan: Plan, at: Path) -> None:
     cut_short(file_of(at, 8))
 
 
+def cut_one_of_many_parts(plan: Plan, at: Path) -> None:
+    write_frames(plan, at, frames=[8], making=replace(MAKING, parts=True))
+    cut_short(file_of(at, 8), share=0.8)
+
+
 def empty(plan: Plan, at: Path) -> None:
     file_of(at, 8).write_bytes(b"")
 
@@ -133,7 +138,8 @@ def infinite(plan: Plan, at: Path) -> None:
 WRONG = {
     "removed": Wrong(remove, "frame-missing", (4, 6), "frames 4-6 are missing"),
     "doubled": Wrong(double, "frame-doubled", (7, 7), "frame 7 is there 2 times: beauty.0007.exr and beauty.7.exr"),
-    "cut": Wrong(cut, "frame-cut-short", (8, 8), "frame 8 cannot be read"),
+    "cut": Wrong(cut, "frame-cut-short", (8, 8), "frame 8 cannot be read: it is cut short or damaged"),
+    "cut in parts": Wrong(cut_one_of_many_parts, "frame-cut-short", (8, 8), "frame 8 cannot be read"),
     "empty": Wrong(empty, "frame-cut-short", (8, 8), "frame 8 cannot be read: it is empty (0 bytes)"),
     "text": Wrong(make_text, "frame-cut-short", (3, 3), "frame 3 cannot be read"),
     "small": Wrong(shrink, "frame-size", (9, 10), "frames 9-10 are 160 × 120 px, planned 240 × 180"),

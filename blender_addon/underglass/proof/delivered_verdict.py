@@ -87,6 +87,9 @@ def judge_delivered(
     )
     spoilt = spoilt_frames(faults, delivery.files)
     usable = [file for file in delivery.files if not file.damage and file.frame not in spoilt and file.frame in wanted]
+    if any(file.evidence == PASSES for file in usable):
+        # Beside frames with passes one without is not to be judged by less.
+        usable = [file if file.evidence == PASSES else replace(file, levels=(), evidence="") for file in usable]
     measurements = _measurements(plan, delivery, usable, tolerance)
     faults += [*unmarked(usable), *without_passes(plan, usable)]
     faults += _diagnosed(plan, delivery, measurements, tolerance)

@@ -8,7 +8,9 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import redirect_stdout
 from dataclasses import dataclass, field
+from io import StringIO
 from pathlib import Path
 
 import numpy as np
@@ -80,9 +82,11 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     planned = time.monotonic()
     found, sight, margins_px = _Found(), Sight(plan), _margins_px(plan)
     look = _looking(plan, margins_px=margins_px, shown=_tested(plan, wanted), pictures=options.pictures)
-    for done, looked in enumerate(_side_by_side(look, files, options.threads), start=1):
-        _take(found, looked, sight, margins_px=margins_px, keep=keep)
-        tell("looking at the frames", done, len(files))
+    # Of a damaged file OpenEXR prints a warning where results are printed; what is wrong is said by the proof.
+    with redirect_stdout(StringIO()):
+        for done, looked in enumerate(_side_by_side(look, files, options.threads), start=1):
+            _take(found, looked, sight, margins_px=margins_px, keep=keep)
+            tell("looking at the frames", done, len(files))
     read = time.monotonic()
     engine = found.engines.most_common(1)[0][0] if found.engines else ""
     delivery = Delivery(

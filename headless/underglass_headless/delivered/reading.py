@@ -94,12 +94,13 @@ def look_at(
     )
     samples = _samples(exr.texts)
     fits: dict[int, Fit | None] = {}
-    if exr.size == frame_px and not file.bad_numbers:
+    sound = exr.size == frame_px and not file.bad_numbers
+    if sound:
         fits = {
             level: fit_delivered(made, frame_px=frame_px, margin_px=margins_px.get(level, 0.0), samples=samples)
             for level, made in passes.items()
         }
-    if by_art is not None and exr.size == frame_px and not passes and not file.bad_numbers and not file.black:
+    if by_art is not None and sound and not passes and not file.black and not lossy:
         fits, evidence = _found_by_art(exr, by_art, frame, names)
         file = replace(file, levels=tuple(sorted(fits)), evidence=evidence if fits else "")
     many = engine == "Cycles" or has_many_samples(passes)

@@ -179,6 +179,8 @@ def _solve(columns: Floats, left: Floats) -> tuple[Floats, Floats, float] | None
     """
     telling = np.abs(columns).max(axis=1)
     rows = telling > LEAST_SLOPE * telling.max()
+    if rows.sum() <= columns.shape[1]:
+        return None
     columns, left = columns[rows], left[rows]
     usual = 1.4826 * float(np.median(np.abs(left))) + 1e-6
     weights = 1.0 / np.maximum(1.0, np.abs(left) / (OUTLIER * usual))

@@ -21,6 +21,10 @@ class FrameFileError(BlenderError):
     """A file that Blender rendered cannot be read or lacks what it should hold."""
 
 
+# The flag of a file of many parts, in the sixth byte: bit 12 of the version field (openexr.com, file layout).
+_MANY_PARTS = 0x10
+
+
 @dataclass(frozen=True)
 class Channel:
     """One channel as it was stored, half floats too: (H, W), rows from the top.
@@ -51,6 +55,7 @@ def read_exr(path: Path, *, threads: int = -1) -> ExrFile:
     try:
         with OpenEXR.File(str(path), separate_channels=True, num_threads=threads) as file:
             channels: dict[str, Channel] = {}
+            size = 0, 0
             texts: dict[str, str] = {}
             for part in file.parts:
                 header = part.header
@@ -68,9 +73,21 @@ def read_exr(path: Path, *, threads: int = -1) -> ExrFile:
                 for key, value in header.items():
                     if isinstance(value, str):
                         texts.setdefault(key, value)
+            if len(file.parts) < _part_count(path):
+                raise FrameFileError("it is cut short or damaged")
             return ExrFile(size, channels, texts)
     except Exception as error:  # the binding raises bare RuntimeError, ValueError and TypeError alike
         raise FrameFileError(f"{path}: cannot be read as EXR: {' '.join(str(error).split())}") from None
+
+
+def _part_count(path: Path) -> int:
+    """Return how many parts a file has by its header: OpenEXR leaves those out that are damaged, and only warns."""
+    with path.open("rb") as file:
+        is_many = len(start := file.read(6)) == 6 and bool(start[5] & _MANY_PARTS)
+    if not is_many:
+        return 1
+    with OpenEXR.File(str(path), header_only=True) as file:
+        return len(file.parts)
 
 
 def read_channels(path: Path) -> dict[str, Floats32]:

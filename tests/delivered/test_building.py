@@ -1,0 +1,97 @@
+"""Scenes that are built for a delivery: what they put into frames, and that they prove as any other scene does."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from proof import small_shots
+from proof.small_shots import Glass
+from underglass.plan import make_plan
+from underglass.proof.facts import PASS
+from underglass.proof.fingerprint import fingerprint
+from underglass.shot import read_shot
+from underglass.shot.frame_note import FrameNote, note_text, read_note
+from underglass_headless.proof.building import build_scene
+from underglass_headless.proof.proving import Options, prove
+
+ODD_TITLE = 'Fähre "West" \\ ночь ' + "x" * 80
+
+LOOK = """
+import sys
+import bpy
+found = []
+for path in sys.argv[1:]:
+    bpy.ops.wm.open_mainfile(filepath=path, load_ui=False)
+    scene = bpy.context.scene
+    nodes = {n.bl_idname for m in bpy.data.materials for n in m.node_tree.nodes}
+    found.append({
+        "engine": scene.render.engine,
+        "note": scene.render.stamp_note_text,
+        "stamped": [getattr(scene.render, f"use_stamp_{w}") for w in ("frame", "scene", "camera", "note")],
+        "passes": [[aov.name, aov.type] for aov in bpy.context.view_layer.aovs],
+        "writes": "ShaderNodeOutputAOV" in nodes,
+        "format": scene.render.image_settings.file_format,
+    })
+answer(found)
+"""
+
+
+@pytest.fixture(scope="module")
+def shot(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the shot.toml of two levels under a title that is not easily spelled."""
+    folder = tmp_path_factory.mktemp("shot")
+    shot_file = small_shots.stack(folder, [Glass("a", 900.0), Glass("b", 100.0, width=300.0)], frame_px=(160, 120))
+    text = shot_file.read_text(encoding="utf-8")
+    shot_file.write_text(text.replace('title = "Stack"', f"title = '{ODD_TITLE}'"), encoding="utf-8")
+    return shot_file
+
+
+def test_a_note_comes_back_as_it_was_and_another_programs_is_none() -> None:
+    note = FrameNote.of(shot="0123456789abcdef", title=ODD_TITLE, scene="Szene\n1", camera="c" * 300)
+    assert read_note(note_text(note)) == note
+    assert len(note_text(note).encode()) < 768
+    for text in ("", "rendered on node 7", 'underglass {"shot": 1}', note_text(note)[:60], "underglass []"):
+        assert read_note(text) is None
+
+
+@pytest.mark.bpy
+def test_built_scenes_note_their_shot_and_carry_passes_where_asked(
+    shot: Path, tmp_path: Path, run_in_blender: Callable[..., Any]
+) -> None:
+    scenes = [tmp_path / f"{name}.blend" for name in ("plain", "cycles", "eevee", "again")]
+    plain, cycles, eevee, again = scenes
+    build_scene(shot, output=plain)
+    build_scene(shot, output=cycles, proof_passes=True)
+    build_scene(shot, output=eevee, proof_passes=True, engine="eevee")
+    build_scene(shot, output=again, proof_passes=True)
+    build_scene(shot, output=again)
+    found = run_in_blender(LOOK, *scenes)
+    for scene in found:
+        note = read_note(scene["note"])
+        assert note is not None
+        assert (note.shot, note.scene, note.camera) == (fingerprint(read_shot(shot)), "Scene", "stand camera")
+        assert note.title == ODD_TITLE[:60]
+        assert scene["stamped"] == [True] * 4
+    assert [scene["writes"] for scene in found] == [False, True, True, False]
+    assert [bool(scene["passes"]) for scene in found] == [False, True, True, False]
+    assert found[1]["passes"] == [["proof0", "COLOR"], ["proof1", "COLOR"]]
+    # v = 50·300/250 = 60 mm; at 400 mm off, 160 px to a gate of 20 mm, 40 × 30 mm are 48 × 36 px: two fringes each way.
+    assert found[2]["passes"][:3] == [["proof0", "COLOR"], ["proof0u2v2", "COLOR"], ["proof0u2v2s", "VALUE"]]
+    assert found[1]["format"] == "OPEN_EXR_MULTILAYER"
+    assert found[2]["engine"].startswith("BLENDER_EEVEE")
+
+
+@pytest.mark.bpy
+@pytest.mark.render
+def test_a_scene_with_proof_passes_proves_as_any_other(shot: Path, tmp_path: Path) -> None:
+    scene = tmp_path / "passes.blend"
+    build_scene(shot, output=scene, proof_passes=True)
+    work = tmp_path / "work"
+    work.mkdir()
+    options = Options(scene=scene, frames=(1,), pictures=False)
+    proof = prove(shot, options=options, folder=work, tell=lambda *_: None)
+    assert [fault.message for fault in proof.faults] == []
+    assert proof.verdict == PASS
+    assert make_plan(read_shot(shot)).names == ("a", "b")
