@@ -1,3 +1,4 @@
 """Every kind of fault that can be planted in a schedule or a scene, by its name, in ``kinds.KINDS``."""
 
-import faults.scene_kinds  # noqa: F401
+import faults.scene_kinds
+import faults.schedule_kinds  # noqa: F401

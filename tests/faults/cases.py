@@ -21,8 +21,11 @@ def scene_cases(*, each: int, below: int, clean: int, pairs: int, rendered: int,
         within = range(below if kind.graded else 0)
         cases += [_case(rng, [name], [TOLERANCE_PX * rng.uniform(*BELOW)]) for _ in within]
     names = list(KINDS)
+    on_scene = [name for name, kind in KINDS.items() if not kind.in_files]
     for _ in range(pairs):
-        one, two = rng.choice(names, 2, replace=False)
+        # Two sets of files cannot both be built: one of two faults at least is done to the scene.
+        one = rng.choice(names)
+        two = rng.choice([name for name in on_scene if name != one])
         cases.append(_case(rng, [one, two], [_above(rng, 9), _above(rng, 9)]))
     cases += [_case(rng, [], []) for _ in range(clean)]
     for number in range(rendered):

@@ -97,6 +97,11 @@ class Kind:
     levels: tuple[int, int] = (1, 12)
     projection: Projection | None = None
 
+    @property
+    def in_files(self) -> bool:
+        """Whether the shot's files are broken, and not the scene."""
+        return self.plant.__module__.endswith("schedule_kinds")
+
 
 KINDS: dict[str, Kind] = {}
 

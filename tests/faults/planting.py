@@ -124,7 +124,7 @@ def _apart(planted: tuple[Told, ...]) -> bool:
     if len(planted) < 2:
         return True
     subjects = [{name.subject for name in told.names} for told in planted]
-    codes = [{code for name in told.names for code in name.codes} for told in planted]
+    codes = [{(name.subject, code) for name in told.names for code in name.codes} for told in planted]
     built = [told.shot is not None for told in planted]
     return not (subjects[0] & subjects[1] - {CAMERA} or codes[0] & codes[1] or all(built))
 

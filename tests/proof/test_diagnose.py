@@ -12,9 +12,11 @@ from report import synthetic
 from underglass.plan import corners_px, make_plan
 from underglass.plan.model import Plan
 from underglass.plan.reading import SceneReading
+from underglass.proof.camera import camera_faults
 from underglass.proof.diagnose import diagnose
 from underglass.proof.facts import NOTE, STOP, Fault
 from underglass.proof.judge import scene_error_px
+from underglass.shot import Focus, Move
 
 PLAN = synthetic.plan()
 TOLERANCE_PX = 0.05
@@ -129,3 +131,34 @@ def test_under_an_anamorphic_lens_a_camera_moved_north_alone_is_not_the_stand():
     north = 1.5 * TOLERANCE_PX / squeezed.scale.max() / 2
     alone = replace(reading, camera=replace(reading.camera, matrix=pose(0, north, 0, 0) @ reading.camera.matrix))
     assert [(fault.code, fault.subject) for fault in said_of(alone, squeezed)] == [("north-offset", "camera")]
+
+
+def zooming(**camera: object) -> Plan:
+    """Return the plan of a lens that draws out its focal length, focused on what stands still."""
+    zoom = Move("camera", "focal", *PLAN.shot.frames, PLAN.shot.camera.focal, PLAN.shot.camera.focal * 1.4)
+    return make_plan(replace(PLAN.shot, camera=replace(PLAN.shot.camera, **camera), schedule=(zoom,)))
+
+
+def test_a_focal_length_that_was_not_moved_is_that_and_no_matter_of_focus():
+    plan = zooming(focus=Focus())
+    reading = reading_of(plan)
+    still = replace(
+        reading, camera=replace(reading.camera, lens_mm=np.full(len(plan.frames), reading.camera.lens_mm[0]))
+    )
+    assert [(fault.code, fault.subject) for fault in said_of(still, plan)] == [("lens-still", "camera")]
+
+
+def test_a_lens_of_another_length_at_the_stop_of_its_own_barrel_has_no_wrong_stop():
+    plan = zooming(focus=Focus(distance=0.6), f_stop=8.0)
+    reading = reading_of(plan)
+    focal = plan.shot.camera.focal
+    # 1/f = 1/u + 1/v, and f/8 of a lens that stands v off is a pinhole's f-stop of 8·v/f.
+    image = 1 / (1 / focal - 1 / 0.6)
+    lens = {
+        "lens_mm": np.full(len(plan.frames), image * 1000),
+        "f_stop": np.full(len(plan.frames), 8.0 * image / focal),
+    }
+    assert list(camera_faults(plan, reading=replace(reading, camera=replace(reading.camera, **lens)))) == []
+    stopped = lens | {"f_stop": lens["f_stop"] * 1.4}
+    told = camera_faults(plan, reading=replace(reading, camera=replace(reading.camera, **stopped)))
+    assert [fault.code for fault in told] == ["f-stop"]

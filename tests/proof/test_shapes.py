@@ -108,3 +108,22 @@ def test_what_lies_below_the_floor_is_there() -> None:
 @pytest.mark.parametrize("count", [1, 2])
 def test_the_shortest_of_shots_have_a_shape_too(count: int) -> None:
     assert shape(np.full(count, 0.5), np.full(count, 0.2))[0] is Shape.OFFSET
+
+
+def test_a_short_move_made_from_its_end_to_its_start_is_reversed_and_not_late() -> None:
+    planned = np.linspace(0.2, 0.7, 8)
+    assert shape(planned[::-1].copy(), planned)[0] is Shape.REVERSED
+
+
+def test_a_slip_near_the_end_is_not_a_move_made_early() -> None:
+    planned = np.concatenate([np.linspace(0.2, 0.7, 6), np.full(3, 0.7)])
+    seen = planned.copy()
+    seen[4] += 0.4
+    assert shape(seen, planned)[0] is Shape.UNEVEN
+
+
+def test_a_truck_by_ratio_the_wrong_way_is_reversed_though_its_way_is_longer() -> None:
+    steps = np.arange(21.0)
+    planned, seen = (laws.ratio(steps, span=20, start=0.8, end=end) for end in (0.3, 1.3))
+    assert np.abs(seen - 0.8 + planned - 0.8).max() > 0.08 * 0.5
+    assert shape(seen, planned)[0] is Shape.REVERSED

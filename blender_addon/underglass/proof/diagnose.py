@@ -145,7 +145,7 @@ def _breathing(plan: Plan, axis: Axis, fault: Fault) -> Fault | None:
             f"the camera leaves out focus breathing: its lens stands at the marked {mm[2]:.4g} mm, focused as planned"
             f" it throws its image {mm[1]:.5g} mm, and everything is too small"
         )
-    elif np.ptp(axis.planned) > room[0] and np.ptp(seen) <= room[0]:
+    elif np.ptp(marked) <= room[0] < np.ptp(axis.planned) and np.ptp(seen) <= room[0]:
         text = (
             f"the camera leaves out focus breathing: its lens stays at {mm[0]:.5g} mm while its focus moves, planned"
             f" {axis.planned.min() * 1000:.5g} to {axis.planned.max() * 1000:.5g} mm"

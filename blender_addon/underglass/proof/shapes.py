@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 MOST_FRAMES_LATE = 48
+# A move is reversed when its steps lie so far against the planned ones: the cosine between the two, −1 for a mirror
+# image. By ratio, a way back is not as long as the way there.
+AGAINST = -0.9
 # A shape explains a deviation when it leaves less than this share of it.
 EXPLAINED = 0.08
 
@@ -64,7 +67,7 @@ def shape_of(planned: Floats, *, seen: Floats, floor: float) -> Deviation:
         late = _lateness(planned, seen, room)
         if late:
             return Deviation(Shape.LATE if late > 0 else Shape.EARLY, float(abs(late)), *where)
-        if np.abs(did + move).max() <= max(EXPLAINED * np.abs(move).max(), floor):
+        if _is_reversed(move, did, floor):
             return Deviation(Shape.REVERSED, float(error[worst]), *where)
         factor = float(did @ move) / float(move @ move)
         if np.abs(did - factor * move).max() <= room and np.abs(seen[0] - planned[0]) <= room:
@@ -74,10 +77,22 @@ def shape_of(planned: Floats, *, seen: Floats, floor: float) -> Deviation:
     return Deviation(Shape.STRAYS, float(error[worst]), *where)
 
 
+def _is_reversed(move: Floats, did: Floats, floor: float) -> bool:
+    """Return whether ``did`` goes where ``move``, (F,) each from where they began, was to come from."""
+    if np.abs(did + move).max() <= max(EXPLAINED * np.abs(move).max(), floor):
+        return True
+    lengths = float(np.linalg.norm(did) * np.linalg.norm(move))
+    return np.abs(did).max() > floor and float(did @ move) < AGAINST * lengths
+
+
 def _lateness(planned: Floats, seen: Floats, room: float) -> int:
-    """Return by how many whole frames ``seen`` runs after ``planned`` (negative: before it), or 0."""
+    """Return by how many whole frames ``seen`` runs after ``planned`` (negative: before it), or 0.
+
+    What is late stands where the move begins until it is made, and what is early where it ends from then on.
+    """
     most = min(MOST_FRAMES_LATE, len(planned) - 1)
-    left = {shift: float(np.abs(seen[shift:] - planned[:-shift]).max()) for shift in range(1, most + 1)}
-    left |= {-shift: float(np.abs(seen[:-shift] - planned[shift:]).max()) for shift in range(1, most + 1)}
+    rows = np.arange(len(planned))
+    shifts = [*range(1, most + 1), *range(-1, -most - 1, -1)]
+    left = {shift: float(np.abs(seen - planned[np.clip(rows - shift, 0, rows[-1])]).max()) for shift in shifts}
     best = min(left, key=lambda shift: (left[shift], abs(shift)), default=0)
     return best if best and left[best] <= room else 0
