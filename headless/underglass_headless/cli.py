@@ -4,6 +4,7 @@ Imports are inside the commands on purpose: a table must not wait for a plotting
 """
 
 import contextlib
+import json
 import shutil
 import signal
 import sys
@@ -85,8 +86,26 @@ def _usage(error: click.ClickException) -> str:
 
 
 def _complain(text: str, status: Status) -> Status:
-    click.echo(f"underglass: {text}", err=True)
+    _say(f"underglass: {text}", err=True)
     return status
+
+
+def _say(text: str, *, err: bool = False) -> None:
+    """Print ``text`` with a small square for what would steer a terminal: names and paths may hold anything."""
+    from underglass.proof.wording import plain
+
+    click.echo("\n".join(map(plain, text.split("\n"))), err=err)
+
+
+def _say_json(text: str) -> None:
+    """Print JSON, what would steer a terminal spelled as JSON's own escapes: a reader gets the same values."""
+    from underglass.proof.wording import is_unseen
+
+    click.echo("".join(_escaped(c) if is_unseen(c) and c != "\n" else c for c in text))
+
+
+def _escaped(character: str) -> str:
+    return json.dumps(character)[1:-1]
 
 
 def _version(context: click.Context, _parameter: click.Parameter, asked: bool) -> None:
@@ -155,7 +174,7 @@ def new(art: Path, output: Path, groups: str, units: str) -> None:
     """
     from .layered.making import make_shot
 
-    make_shot(art, folder=output, groups=groups, units=units, echo=click.echo)
+    make_shot(art, folder=output, groups=groups, units=units, echo=_say)
 
 
 @cli.command()
@@ -174,7 +193,9 @@ def table(shot: Path, output: Path | None) -> None:
     from .results import write_text
 
     text = plan_table(make_plan(read_shot(shot)))
-    if output is None:
+    if output is None and sys.stdout.isatty():
+        _say(text.removesuffix("\n"))
+    elif output is None:
         click.echo(text, nl=False)
     else:
         write_text(output, text)
@@ -206,7 +227,12 @@ def plan(brief: Path, output: Path, prefer: str, compromise: bool, as_json: bool
     from .desk.running import plan_and_write
 
     return plan_and_write(
-        brief, out=output, prefer=Prefer(prefer), compromise=compromise, as_json=as_json, echo=click.echo
+        brief,
+        out=output,
+        prefer=Prefer(prefer),
+        compromise=compromise,
+        as_json=as_json,
+        echo=_say_json if as_json else _say,
     )
 
 
@@ -230,7 +256,7 @@ def guide(shot: Path, output: Path, bleed: float | None) -> None:
 
     from .desk.running import guide_and_write
 
-    guide_and_write(shot, out=output, bleed=DEFAULT_BLEED if bleed is None else bleed, echo=click.echo)
+    guide_and_write(shot, out=output, bleed=DEFAULT_BLEED if bleed is None else bleed, echo=_say)
 
 
 @cli.command()
@@ -248,11 +274,11 @@ def check(shot: Path, as_json: bool) -> Status:
 
     looked_at, findings = check_shot(shot)
     if as_json:
-        click.echo(findings_json(findings))
+        _say_json(findings_json(findings))
     else:
         columns = shutil.get_terminal_size().columns if sys.stdout.isatty() else None
         for line in check_lines(looked_at, findings, columns=columns):
-            click.echo(line)
+            _say(line)
     return Status.FAILS if stops(findings) else Status.HOLDS
 
 
@@ -270,7 +296,7 @@ def sheets(shot: Path, output: Path, pdf: bool, paper: str) -> None:
     from .desk.sheets.writing import write_sheets
 
     for path in write_sheets(shot, folder=output, pdf=pdf, paper=paper):
-        click.echo(f"wrote {path}")
+        _say(f"wrote {path}")
 
 
 @cli.command()
@@ -303,8 +329,8 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str) -> None:
     from .proof.building import build_scene
 
     if notices := build_scene(shot, output=output, engine=engine, proof_passes=proof_passes):
-        click.echo(f"underglass: warning: {output}: {'; '.join(notices)}; left as it is", err=True)
-    click.echo(f"built {output}")
+        _say(f"underglass: warning: {output}: {'; '.join(notices)}; left as it is", err=True)
+    _say(f"built {output}")
 
 
 class _Tolerance(click.ParamType):  # type: ignore[type-arg]
@@ -447,7 +473,7 @@ def prove(shot: Path, **choices: Any) -> int:
         out=choices["out"],
         work=choices["work"],
         as_json=choices["as_json"],
-        echo=click.echo,
+        echo=_say_json if choices["as_json"] else _say,
     )
 
 
@@ -469,5 +495,9 @@ def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
         threads=choices["threads"],
     )
     return prove_frames_and_write(
-        shot, options=options, out=choices["out"], as_json=choices["as_json"], echo=click.echo
+        shot,
+        options=options,
+        out=choices["out"],
+        as_json=choices["as_json"],
+        echo=_say_json if choices["as_json"] else _say,
     )

@@ -46,7 +46,7 @@ class Tally:
 
 
 def fuzz(reader: Reader, *, count: int, seed: int, folder: Path, first: int = 0) -> Tally:
-    """Give ``reader`` ``count`` spoilt inputs; a process that dies is followed by another after the input it died of."""
+    """Give ``reader`` ``count`` spoilt inputs; of a process that dies another goes on."""
     tally = Tally(reader.name)
     number, end = first, first + count
     while number < end:

@@ -218,7 +218,16 @@ def _png_chunks(data: bytes) -> list[tuple[bytes, bytes]]:
 
 # -- OpenEXR -----------------------------------------------------------------------------------------------------------
 
-_TRUSTED = {b"channels", b"compression", b"dataWindow", b"displayWindow", b"lineOrder", b"tiles", b"chunkCount", b"type"}
+_TRUSTED = {
+    b"channels",
+    b"compression",
+    b"dataWindow",
+    b"displayWindow",
+    b"lineOrder",
+    b"tiles",
+    b"chunkCount",
+    b"type",
+}
 
 
 def exr_changed(rng: random.Random, data: bytes, others: Sequence[bytes]) -> bytes:

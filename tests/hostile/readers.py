@@ -27,7 +27,7 @@ from shot.conftest import DRAWINGS_CSV, SCHEDULE_CSV, SHOT_TOML
 from shot_strategies import make_art
 from underglass.plan import make_plan
 from underglass.proof.pass_file import read_pass_file
-from underglass.shot import Place, read_shot
+from underglass.shot import Place, UnderglassError, read_shot
 from underglass.shot.art import read_art
 from underglass.shot.brief_read import read_brief
 from underglass.shot.frame_note import FrameNote, note_text, read_note
@@ -38,6 +38,7 @@ class Reader:
     """``seeds`` makes good inputs in a folder that it is given, ``lay_out`` what has to lie beside the input.
 
     ``file`` is what the input is called; ``share`` how many inputs of the whole run it gets, in thousands.
+    ``takes_good`` tells that good inputs are accepted; where the reader is given more than the input, they need not be.
     """
 
     name: str
@@ -47,6 +48,7 @@ class Reader:
     file: str
     share: float
     lay_out: Callable[[Path], None] = lambda folder: None
+    takes_good: bool = True
 
 
 # -- a shot, a brief, their tables -------------------------------------------------------------------------------------
@@ -68,7 +70,7 @@ def _read_shot(path: Path) -> object:
 
 
 def _briefs(folder: Path) -> list[bytes]:
-    levels = [level("reeds", 400, paint=False), level("hills", "20 m"), level("sky", "far")]
+    levels = [level("reeds", 400), level("hills", 2000), level("sky", "infinity")]
     made = brief_text(levels=levels, across=[[1, 0], [49, 2.5]], stand={"camera_height": [300, 2000]})
     return [made.encode(), *(path.read_bytes() for path in sorted(_SCENES.glob("*/brief.toml")))]
 
@@ -179,7 +181,10 @@ def _frames(folder: Path, makings: Sequence[Making]) -> list[bytes]:
 def _look(path: Path) -> object:
     from underglass_headless.delivered.reading import look_at
 
-    return look_at(path, frame=2, frame_px=FRAME_PX, margins_px={0: 1.0, 1: 1.0}, with_picture=True)
+    looked = look_at(path, frame=2, frame_px=FRAME_PX, margins_px={0: 1.0, 1: 1.0}, with_picture=True)
+    if looked.file.damage:
+        raise UnderglassError(looked.file.damage)
+    return looked
 
 
 def _notes(folder: Path) -> list[bytes]:
@@ -292,18 +297,18 @@ READERS = (
     Reader("shot.toml", lambda _: [SHOT_TOML.encode()], _TEXT, _read_shot, "shot.toml", 14, _lay_shot),
     Reader("schedule.csv", lambda _: [SCHEDULE_CSV.encode()], _TEXT, _read_shot, "schedule.csv", 9, _lay_shot),
     Reader("drawings.csv", lambda _: [DRAWINGS_CSV.encode()], _TEXT, _read_shot, "drawings.csv", 7, _lay_shot),
-    Reader("brief.toml", _briefs, _TEXT, lambda path: read_brief(path.parent), "brief.toml", 7),
+    Reader("brief.toml", _briefs, _TEXT, lambda path: read_brief(path.parent), "brief.toml", 7, takes_good=False),
     Reader("PNG, header", _pngs, _PNG, _header, "a.png", 12),
     Reader("PNG, pixels", _pngs, _PNG, _pixels, "a.png", 6),
     Reader("TIFF, header", _tiffs, mutations.bytes_changed, _header, "a.tif", 6),
     Reader("TIFF, pixels", _tiffs, mutations.bytes_changed, _pixels, "a.tif", 4),
-    Reader("EXR, header", lambda folder: _frames(folder, _MAKINGS), _EXR, _header, "a.exr", 8),
+    Reader("EXR, header", lambda folder: _frames(folder, _MAKINGS[:-1]), _EXR, _header, "a.exr", 8),
     Reader("OpenRaster", _oras, mutations.ora_changed, _layered, "a.ora", 6),
     Reader("PSD", _psds, mutations.psd_changed, _layered, "a.psd", 6),
     Reader("EXR, proof passes", lambda folder: _frames(folder, _MAKINGS[:3]), _EXR, read_pass_file, "a.exr", 10),
     Reader("EXR, delivered frame", lambda folder: _frames(folder, _MAKINGS), _EXR, _look, "a.exr", 6),
     Reader("note in a frame", _notes, _TEXT, _note, "note.txt", 3),
     Reader("result of a unit", _results, mutations.json_changed, _result, "unit.json", 6),
-    Reader("cluster reply", _results, mutations.json_changed, _answer, "unit.json", 3),
+    Reader("cluster reply", _results, mutations.json_changed, _answer, "unit.json", 3, takes_good=False),
     Reader("reading of a scene", _readings, npz_changed, _reading, "reading.npz", 4),
 )

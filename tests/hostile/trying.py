@@ -4,8 +4,10 @@
 again. What came of it is told in lines of JSON; the last input lies in FOLDER if the process dies over it.
 """
 
+import contextlib
 import gc
 import json
+import os
 import random
 import resource
 import signal
@@ -31,6 +33,9 @@ class TooLongError(BaseException):
 
 def main(name: str, seed: str, first: str, end: str, place: str) -> None:
     """Try the inputs from number ``first`` to before ``end``."""
+    # Libraries in C print what they like; what they print is no word of ours.
+    words = os.fdopen(os.dup(1), "w", encoding="utf-8")
+    os.dup2(2, 1)
     reader = next(reader for reader in READERS if reader.name == name)
     folder = Path(place)
     seeds = made_seeds(reader, folder)
@@ -40,19 +45,21 @@ def main(name: str, seed: str, first: str, end: str, place: str) -> None:
         reader.lay_out(around)
     path = around / reader.file
     # What there is before counts to what a process needs for itself.
-    tried = reader.read(put(path, seeds[0]))
-    del tried
+    for data in seeds:
+        with contextlib.nullcontext() if reader.takes_good else contextlib.suppress(UnderglassError):
+            reader.read(put(path, data))
     base = peak()
     resource.setrlimit(resource.RLIMIT_AS, (virtual() + MOST_BYTES,) * 2)
     signal.signal(signal.SIGALRM, _too_long)
     warnings.simplefilter("ignore")
     for number in range(int(first), int(end)):
         data = spoilt(reader, seeds, seed=seed, number=number)
-        print(json.dumps({"begins": number}), flush=True)
+        print(json.dumps({"begins": number}), file=words, flush=True)
         told = outcome(reader, put(path, data))
         if told["kind"] not in {"refused", "accepted"}:
             (folder / f"{told['kind']}-{number}").write_bytes(data)
-        print(json.dumps(told | {"number": number, "bytes": max(0, peak() - base)}), flush=True)
+        told |= {"number": number, "bytes": max(0, peak() - base)}
+        print(json.dumps(told), file=words, flush=True)
         if number % 500 == 0:
             gc.collect()
 

@@ -13,8 +13,9 @@ _MOST_FILE_BYTES = 100
 _UNSEEN = {"Cc", "Cs", "Cn", "Co", "Zl", "Zp"}
 # Of the format characters these two shape the words of living scripts; the others only hide or turn text round.
 _JOINERS = "\u200c\u200d"
-# What some system refuses in a file's name; the braces would read as the place of a drawing's name.
-_NOT_IN_FILES = re.compile(r'[\s_]*[\\/:*?"<>|{}%#]+[\s_]*')
+# What some system refuses in a file's name; the braces would read as the place of a drawing's name, and dollars and
+# backquotes make a shell run what follows, even between double quotes.
+_NOT_IN_FILES = re.compile(r'[\s_]*[\\/:*?"<>|{}%#$`]+[\s_]*')
 # Source: Microsoft, Naming Files, Paths, and Namespaces: names of devices, with any suffix.
 _DEVICE = re.compile(r"^(con|prn|aux|nul|conin\$|conout\$|(?:com|lpt)[0-9¹²³])(?=\s*(?:\.|$))", re.IGNORECASE)
 # More is never kept, and a name may be as long as a hostile file likes.

@@ -1,12 +1,15 @@
 """What was read from a Blender scene: plain arrays and words, free of bpy, that can be saved and loaded again."""
 
 import json
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from .sound_reading import arrays_in, taken, words_in
 
 Floats = NDArray[np.float64]
 
@@ -141,13 +144,23 @@ class SceneReading:
 
     @classmethod
     def load(cls, path: Path) -> "SceneReading":
-        """Return what `save` wrote."""
-        with np.load(path, allow_pickle=False) as file:
-            words = json.loads(str(file["words"]))
-            camera = CameraReading(**{f.name: file[f"camera_{f.name}"] for f in fields(CameraReading)})
-            frames, corners, hidden = file["frames"], file["corners"], file["hidden"]
-            names = tuple(words["things"])
-            things = Things(names, file["things_frame"], file["things_which"], file["things_corners"])
+        """Return what `save` wrote; raises ValueError for a file that holds anything else, and OSError."""
+        arrays = arrays_in(path)
+        words = words_in(arrays)
+        count, objects = len(arrays.get("frames", ())), len(words["levels"])
+        frames = taken(arrays, "frames", (count,), "int64")
+        corners = taken(arrays, "corners", (count, objects, 4, 3), "float64")
+        hidden = taken(arrays, "hidden", (count, objects), "bool")
+        if not count or any(level["drawings"] and len(level["drawings"]) != count for level in words["levels"]):
+            raise ValueError("its levels do not have a drawing on every frame")
+        wanted = CameraReading.empty(count)
+        camera = CameraReading(
+            **{
+                f.name: taken(arrays, f"camera_{f.name}", getattr(wanted, f.name).shape, "float64")
+                for f in fields(CameraReading)
+            }
+        )
+        things = _things_from(arrays, tuple(words["things"]))
         return cls(
             blender=words["blender"],
             frames=frames,
@@ -162,6 +175,19 @@ class SceneReading:
             things=things,
             origin=_origin_from(words["origin"]),
         )
+
+
+def _things_from(arrays: Mapping[str, NDArray[Any]], names: tuple[str, ...]) -> Things:
+    count = len(arrays.get("things_frame", ()))
+    which = taken(arrays, "things_which", (count,), "int64")
+    if count and not (which.min() >= 0 and which.max() < len(names)):
+        raise ValueError("its things have no names")
+    return Things(
+        names,
+        taken(arrays, "things_frame", (count,), "int64"),
+        which,
+        taken(arrays, "things_corners", (count, 8, 3), "float64"),
+    )
 
 
 def _origin_from(entry: dict[str, Any]) -> Origin:

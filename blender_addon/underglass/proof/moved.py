@@ -15,6 +15,8 @@ Floats = NDArray[np.float64]
 
 # The axes that say where a camera is and which way it looks.
 POSE = {"height", "east", "north", "turn", "tilt"}
+# Axes of length one that span less than this lie in a plane.
+_FLAT = 1e-6
 
 
 def put_back(
@@ -31,6 +33,9 @@ def put_back(
     if not moved:
         return reading, None
     planned, stands = _camera_poses(plan), _unscaled(reading.camera.matrix)
+    # A parent can shear a camera flat, and then it stands in no place that one could come back from.
+    if not (np.abs(np.linalg.det(stands)) > _FLAT).all():
+        return reading, None
     back = planned @ np.linalg.inv(stands)
     corners = np.einsum("fij,fgcj->fgci", back[:, :3, :3], reading.corners) + back[:, None, None, :3, 3]
     wanted = _planned_corners(plan)

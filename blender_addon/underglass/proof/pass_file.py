@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..shot import UnderglassError
+from ..shot.words import shown
 
 Floats32 = NDArray[np.float32]
 Bytes = NDArray[np.uint8]
@@ -135,9 +136,9 @@ def _channels(value: bytes) -> tuple[tuple[str, np.dtype[np.generic]], ...]:
         kind, _, x, y = struct.unpack_from("<4i", value, at)
         at += _CHANNEL_TAIL
         if kind not in _TYPES:
-            raise _DamagedError(f"its channel {name} holds neither half nor single floats")
+            raise _DamagedError(f"its channel {shown(name)} holds neither half nor single floats")
         if (x, y) != (1, 1):
-            raise _DamagedError(f"its channel {name} leaves out pixels")
+            raise _DamagedError(f"its channel {shown(name)} leaves out pixels")
         found.append((name, _TYPES[kind]))
     if not 0 < len(found) <= _MOST_CHANNELS or len(dict(found)) != len(found):
         raise _DamagedError("its list of channels is not sound")

@@ -24,8 +24,12 @@ _DECIMALS = {"in": 2, "cm": 2, "mm": 1}
 
 def plain(text: str) -> str:
     """Return ``text`` on one line, with a small square for every character that has no look of its own."""
-    seen = (_STAND_IN if unicodedata.category(c) in _UNSEEN and c not in _JOINERS else c for c in text)
-    return "".join(seen)
+    return "".join(_STAND_IN if is_unseen(c) else c for c in text)
+
+
+def is_unseen(character: str) -> bool:
+    """Return whether a character has no look of its own, and may steer a terminal or turn its reading round."""
+    return unicodedata.category(character) in _UNSEEN and character not in _JOINERS
 
 
 def shortened(text: str, *, columns: int) -> str:

@@ -48,7 +48,7 @@ def read_note(text: str) -> FrameNote | None:
         return None
     try:
         facts = json.loads(text.removeprefix(_BEGINS))
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
     if not isinstance(facts, dict) or any(
         not isinstance(facts.get(key), str) for key in ("shot", "title", "scene", "camera")

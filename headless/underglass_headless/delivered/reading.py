@@ -104,7 +104,7 @@ def look_at(
         fits, evidence = _found_by_art(exr, by_art, frame, names)
         file = replace(file, levels=tuple(sorted(fits)), evidence=evidence if fits else "")
     many = engine == "Cycles" or has_many_samples(passes)
-    return Looked(file, fits, engine, many, _together(exr, picture) if with_picture else None)
+    return Looked(file, fits, engine, many, _together(exr, picture) if with_picture and exr.size == frame_px else None)
 
 
 def _found_by_art(exr: ExrFile, by_art: ByArt, frame: int, names: Sequence[str]) -> tuple[dict[int, Fit | None], str]:

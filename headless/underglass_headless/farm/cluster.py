@@ -12,6 +12,7 @@ from collections import Counter, deque
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from underglass.proof.wording import plain
 from underglass.shot import UnderglassError
 
 from ..proof.blender_process import BlenderError, SceneFileError
@@ -144,16 +145,16 @@ class _Spread:
                         f"{unit.told()}: what came back from the cluster is not whole: {error}"
                     ) from None
             case Answer(kind=str(kind), message=str(message)) if kind:
-                raise _failure(unit, kind, " ".join(message.split())[:500])
+                raise _failure(unit, plain(kind)[:60], plain(" ".join(message.split()))[:500])
             case _:
                 raise ClusterError(f"{unit.told()}: what came back from the cluster is no result of it")
 
 
 def _failure(unit: Unit, kind: str, text: str) -> UnderglassError:
     if kind == "SceneFileError":
-        return SceneFileError(text)
+        return SceneFileError(text or kind)
     if kind in {"ShotError", "OtherMakersError"}:
-        return UnderglassError(text)
+        return UnderglassError(text or kind)
     return BlenderError(f"{unit.told()}: Blender failed: {text or kind}")
 
 
