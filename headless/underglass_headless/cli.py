@@ -480,7 +480,7 @@ def prove(shot: Path, **choices: Any) -> int:
 def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
     """Prove frames that were rendered elsewhere; raises UsageError for what only goes with rendering."""
     context = click.get_current_context()
-    for name in ("scene", "samples", "depth_of_field", "every_pixel"):
+    for name in ("scene", "samples", "depth_of_field", "every_pixel", "jobs", "cluster", "work"):
         if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
             option = f"--{name.replace('_', '-')}"
             raise click.UsageError(f"{option} does not go with --frames-from: nothing is rendered", ctx=context)

@@ -234,8 +234,18 @@ def test_only_the_frames_that_are_asked_for_have_to_be_there(
     assert proof_of(delivery, frames=(1, 2, 3)).verdict == PASS
 
 
-def test_many_scattered_frames_are_one_line(plan: Plan, delivery: Path, proof_of: Callable[..., Proof]) -> None:
+def test_frames_are_listed_by_their_stretches() -> None:
     assert frame_list([1, 2, 3, 5, 9, 10]) == "1-3,5,9-10"
-    for frame in (2, 5, 9):
-        cut_short(file_of(delivery, frame))
-    assert [frames for _, frames in stops(proof_of(delivery))] == [(2, 2), (5, 5), (9, 9)]
+    assert frame_list([]) == ""
+
+
+def test_many_scattered_frames_are_one_fault_and_those_between_are_still_judged(tmp_path: Path) -> None:
+    shot = stack(tmp_path, [Glass("sky", 100.0, width=560.0)], frame_px=(80, 60), frames=(1, 40))
+    plan = make_plan(read_shot(shot))
+    for frame, path in enumerate(write_frames(plan, tmp_path / "frames", making=MAKING), start=1):
+        if frame % 3 == 0:
+            cut_short(path)
+    proof = judged(shot, tmp_path / "frames")
+    assert stops(proof) == [("frame-cut-short", (3, 39))]
+    assert proof.faults[0].message.startswith("frames 3,6,9,12,15,18,21,24,27,30,33,36,39 cannot be read")
+    assert proof.rendered_frames == tuple(frame for frame in range(1, 41) if frame % 3)

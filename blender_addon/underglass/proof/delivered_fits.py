@@ -88,6 +88,8 @@ def level_passes(
         if counts is not None or not {"R", "G", "B"} <= set(names):
             continue
         u, v, hit = (channels[names[letter]] for letter in "RGB")
+        if len({(channels[names[c]].shape, corners[names[c]]) for c in "RGB"}) > 1:
+            continue
         left, top = corners[names["R"]]
         rounded = PXR24_ROUNDING if packing[names["R"]] == "PXR24" else 0.0
         made = LevelPass(u, v, hit, left, top, rounded_to=rounded)

@@ -15,7 +15,7 @@ from ..plan.planning import corners_px
 from ..shot.model import CAMERA
 from ..shot.words import number_text
 from .as_seen import reading_as_seen, seen_corners
-from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, file_faults, spoilt_frames
+from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, file_faults
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
 from .judge import LEAST_AREA_PX, SLIVER, judge_level
@@ -82,10 +82,9 @@ def judge_delivered(
     seconds: dict[str, float],
 ) -> Proof:
     """Return the proof that delivered frames make of ``plan`` on the ``wanted`` frames; ``tolerance`` in px."""
-    faults = file_faults(
+    faults, spoilt = file_faults(
         plan, delivery.files, wanted=wanted, fingerprint=fingerprint, something_seen=delivery.something_seen
     )
-    spoilt = spoilt_frames(faults, delivery.files)
     usable = [file for file in delivery.files if not file.damage and file.frame not in spoilt and file.frame in wanted]
     if any(file.evidence == PASSES for file in usable):
         # Beside frames with passes one without is not to be judged by less.

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
 from operator import attrgetter
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,7 @@ from ..plan.model import Plan
 from ..plan.planning import corners_px
 from ..shot.frame_note import FrameNote, shortened, spelled
 from .facts import NOTE, STOP, Fault
-from .wording import counted, plain
+from .wording import plain
 
 NAN = float("nan")
 # What tells where levels are in a frame, the best first.
@@ -73,6 +74,13 @@ class DeliveredFrame:
 Group = Sequence[DeliveredFrame]
 
 
+class _Found(NamedTuple):
+    """A fault, and each of the frames that it is of: between the first and the last there may be clean ones."""
+
+    fault: Fault
+    frames: frozenset[int]
+
+
 def file_faults(
     plan: Plan,
     frames: Sequence[DeliveredFrame],
@@ -80,10 +88,11 @@ def file_faults(
     wanted: Sequence[int],
     fingerprint: str,
     something_seen: Mapping[int, bool],
-) -> list[Fault]:
-    """Return what is wrong with the files of the ``wanted`` frames, a fault for each stretch of frames.
+) -> tuple[list[Fault], set[int]]:
+    """Return what is wrong with the files of the ``wanted`` frames, and the frames whose pixels are spoilt by it.
 
-    ``frames`` in order, doubles among them; ``something_seen`` tells of black frames whether anything should be seen.
+    There is a fault for each stretch of frames. ``frames`` in order, doubles among them; ``something_seen`` tells of
+    black frames whether anything should be seen.
     """
     by_frame: dict[int, list[DeliveredFrame]] = {}
     for file in frames:
@@ -99,13 +108,8 @@ def file_faults(
     faults += _of("frame-black", black, lambda group: f"{_are(group)} black all over, but the plan has levels there")
     faults += _origins(plan, whole, fingerprint)
     faults += _identical(plan, [file for file in whole if not file.black])
-    return sorted(faults, key=lambda fault: (fault.frames, fault.code))
-
-
-def spoilt_frames(faults: Iterable[Fault], files: Iterable[DeliveredFrame]) -> set[int]:
-    """Return the frames whose pixels are not to be held against the levels: their file is at fault."""
-    spans = [fault.frames for fault in faults if fault.code in SPOILT]
-    return {file.frame for file in files if any(first <= file.frame <= last for first, last in spans)}
+    spoilt = {frame for found in faults if found.fault.code in SPOILT for frame in found.frames}
+    return sorted((found.fault for found in faults), key=lambda fault: (fault.frames, fault.code)), spoilt
 
 
 def frame_list(frames: Iterable[int]) -> str:
@@ -123,7 +127,7 @@ def stretches(frames: Iterable[int]) -> list[tuple[int, int]]:
     return list(zip(begins, ends, strict=True))
 
 
-def _missing(by_frame: Mapping[int, object], wanted: Sequence[int]) -> Iterator[Fault]:
+def _missing(by_frame: Mapping[int, object], wanted: Sequence[int]) -> Iterator[_Found]:
     missing = [frame for frame in wanted if frame not in by_frame]
     for part in _parts(missing):
         are = "is" if len(part) == 1 else "are"
@@ -135,14 +139,14 @@ def _missing(by_frame: Mapping[int, object], wanted: Sequence[int]) -> Iterator[
         yield _fault("frame-beyond", beyond, text, severity=NOTE)
 
 
-def _doubled(by_frame: Mapping[int, list[DeliveredFrame]]) -> Iterator[Fault]:
+def _doubled(by_frame: Mapping[int, list[DeliveredFrame]]) -> Iterator[_Found]:
     for frame, files in by_frame.items():
         if len(files) > 1:
             names = " and ".join(plain(file.name) for file in files)
             yield _fault("frame-doubled", [frame], f"frame {frame} is there {len(files)} times: {names}")
 
 
-def _sizes(plan: Plan, files: Sequence[DeliveredFrame]) -> list[Fault]:
+def _sizes(plan: Plan, files: Sequence[DeliveredFrame]) -> list[_Found]:
     width, height = plan.shot.camera.frame_px
     wrong = [file for file in files if file.size != (width, height)]
 
@@ -156,7 +160,7 @@ def _bad_numbers(group: Group) -> str:
     return f"{_form(group, 'holds', 'hold')} numbers that are none or infinite, in {_few(group[0].bad_numbers)}"
 
 
-def _origins(plan: Plan, files: Sequence[DeliveredFrame], fingerprint: str) -> Iterator[Fault]:
+def _origins(plan: Plan, files: Sequence[DeliveredFrame], fingerprint: str) -> Iterator[_Found]:
     """Yield frames that say of themselves that they are of another frame, shot, scene or camera."""
     number = [file for file in files if file.said_frame is not None and file.said_frame != file.frame]
     # A stretch of frames that are out by the same number is one mistake.
@@ -198,7 +202,7 @@ def _elsewhere(group: Group, *, what: str) -> str:
     return f"{_form(group, 'was', 'were')} rendered of the {what} “{seen}”, the shot was built for “{built}”"
 
 
-def _identical(plan: Plan, files: Sequence[DeliveredFrame]) -> Iterator[Fault]:
+def _identical(plan: Plan, files: Sequence[DeliveredFrame]) -> Iterator[_Found]:
     """Yield frames that show the very same picture where the plan has it change; a hold is none."""
     alike: dict[str, list[DeliveredFrame]] = {}
     for file in files:
@@ -216,7 +220,10 @@ def _identical(plan: Plan, files: Sequence[DeliveredFrame]) -> Iterator[Fault]:
         if moves > SAME_PX or (plan.drawing[rows] != plan.drawing[rows[0]]).any():
             text = f"frames {frame_list(inside)} are the very same picture, where the plan has it change"
             yield from (
-                Fault("frames-identical", STOP, "frames", "", part, float(len(inside)), "frames", moves, text)
+                _Found(
+                    Fault("frames-identical", STOP, "frames", "", part, float(len(inside)), "frames", moves, text),
+                    frozenset(range(part[0], part[1] + 1)),
+                )
                 for part in stretches(inside)
             )
 
@@ -227,7 +234,7 @@ def _of(
     words: Callable[[Group], str],
     *,
     alike: Callable[[DeliveredFrame], object] = lambda file: "",
-) -> list[Fault]:
+) -> list[_Found]:
     """Return a fault for each stretch of ``files`` that are alike; ``words`` says what those of one stretch are."""
     groups: dict[object, list[DeliveredFrame]] = {}
     for file in files:
@@ -263,11 +270,7 @@ def _few(names: Sequence[str]) -> str:
     return ", ".join(plain(name) for name in names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
 
 
-def _fault(code: str, frames: Sequence[int], text: str, *, severity: str = STOP) -> Fault:
-    return Fault(code, severity, "frames", "", (min(frames), max(frames)), float(len(set(frames))), "frames", NAN, text)
-
-
-def delivered_words(files: Sequence[DeliveredFrame]) -> str:
-    """Return how many frames were delivered, and which, in words."""
-    frames = {file.frame for file in files}
-    return f"{counted(len(frames), 'frame')} ({frame_list(frames)})" if frames else "no frame"
+def _fault(code: str, frames: Sequence[int], text: str, *, severity: str = STOP) -> _Found:
+    asked = frozenset(frames)
+    fault = Fault(code, severity, "frames", "", (min(asked), max(asked)), float(len(asked)), "frames", NAN, text)
+    return _Found(fault, asked)
