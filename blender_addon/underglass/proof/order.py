@@ -7,9 +7,8 @@ import numpy as np
 
 from ..plan.model import Plan
 from ..plan.reading import SceneReading
+from ..shot.model import PLACE_AXES
 from .facts import STOP, Fault
-
-PLACES = ("east", "north", "height")
 
 
 def order_faults(plan: Plan, *, reading: SceneReading, index: dict[str, int]) -> Iterator[Fault]:
@@ -29,13 +28,13 @@ def order_faults(plan: Plan, *, reading: SceneReading, index: dict[str, int]) ->
 
 
 def swapped(
-    plan: Plan, *, reading: SceneReading, index: dict[str, int], tolerance: float, axes: tuple[str, ...] = PLACES
+    plan: Plan, *, reading: SceneReading, index: dict[str, int], tolerance: float, axes: tuple[str, ...] = PLACE_AXES
 ) -> Iterator[tuple[str, str]]:
     """Yield pairs of levels, both ways round, each of which stands on every frame where the other was planned.
 
     Where only the ``axes`` named have to be exchanged, on the others each may stand anywhere. ``tolerance`` in px.
     """
-    parts = [PLACES.index(axis) for axis in axes]
+    parts = [PLACE_AXES.index(axis) for axis in axes]
     planned = np.stack([plan.tracks.levels[axis] for axis in axes], axis=-1)
     centre = reading.corners.mean(axis=2)[..., parts]
     room = float(tolerance / plan.scale.max())

@@ -14,6 +14,8 @@ CAMERA = "camera"
 # The schedule's column for the axis ``focal`` is ``focal_mm``; the reader and the writer translate.
 CAMERA_AXES = ("height", "east", "north", "turn", "focal")
 LEVEL_AXES = ("height", "east", "north", "turn")
+# Those that say where a thing is, in the order of x, y and z.
+PLACE_AXES = ("east", "north", "height")
 EDGES = ("left", "right", "top", "bottom")
 NO_DRAWING = "-"
 

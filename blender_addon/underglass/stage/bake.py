@@ -9,11 +9,10 @@ from numpy.typing import NDArray
 from .. import compat
 from ..optics import thin_lens
 from ..plan.model import Plan
-from ..shot.model import CAMERA
+from ..shot.model import CAMERA, PLACE_AXES
 from . import marks
 
 CONSTANT, LINEAR = 0, 1
-PLACE = ("east", "north", "height")
 
 # An f-curve holds single precision. A frame is left out only where the straight line between the keys about it is right
 # to well below that, and below a thousandth of the counter step of the finest stand (1/1000 in).
@@ -23,7 +22,7 @@ KEEP_ABOVE = 1e-9
 def bake_camera(camera: Any, plan: Plan) -> None:
     """Key the camera object and its lens: place, turn, and with focus the lens's image distance and stop."""
     tracks = plan.tracks.camera
-    for index, axis in enumerate(PLACE):
+    for index, axis in enumerate(PLACE_AXES):
         _bake(camera, "location", index, plan.frames, tracks[axis], group="place")
     _bake(camera, "rotation_euler", 2, plan.frames, tracks["turn"], group="place")
     _bake_lens(camera, plan)
@@ -44,7 +43,7 @@ def _bake_lens(camera: Any, plan: Plan) -> None:
 def bake_level(level: Any, plan: Plan, column: int) -> None:
     """Key one level's object: place, turn, and the drawing it shows."""
     tracks = plan.tracks.levels
-    for index, axis in enumerate(PLACE):
+    for index, axis in enumerate(PLACE_AXES):
         _bake(level, "location", index, plan.frames, tracks[axis][:, column], group="place")
     _bake(level, "rotation_euler", 2, plan.frames, tracks["turn"][:, column], group="place")
     if plan.drawings[column]:
@@ -66,7 +65,7 @@ def rebake_axes(scene: Any, plan: Plan, axes: Iterable[tuple[str, str]]) -> None
         if owner is None or owner.library is not None or axis == "focal":
             continue
         track = plan.tracks.camera[axis] if part == CAMERA else plan.tracks.levels[axis][:, plan.names.index(part)]
-        path, index = ("rotation_euler", 2) if axis == "turn" else ("location", PLACE.index(axis))
+        path, index = ("rotation_euler", 2) if axis == "turn" else ("location", PLACE_AXES.index(axis))
         rebake(owner, path, index, plan.frames, track, group="place")
 
 

@@ -14,9 +14,8 @@ from numpy.typing import NDArray
 from .. import compat
 from ..plan.model import Plan, Tracks
 from ..shot.errors import ShotError
-from ..shot.model import Level, Shot
+from ..shot.model import PLACE_AXES, Level, Shot
 from . import marks
-from .bake import PLACE
 
 # What single precision makes of a scale that nobody touched.
 SAME_SCALE = 1e-6
@@ -70,7 +69,7 @@ def _resized(shot: Shot, level: Level, scale: float) -> Level:
 
 def _object_tracks(obj: Any, frames: NDArray[np.int64], row: int) -> tuple[dict[str, NDArray[np.float64]], bool]:
     now = obj.matrix_world
-    present = {axis: now.translation[index] for index, axis in enumerate(PLACE)}
+    present = {axis: now.translation[index] for index, axis in enumerate(PLACE_AXES)}
     present["turn"] = math.atan2(now[1][0], now[0][0])
     tracks = {axis: np.full(len(frames), value) for axis, value in present.items()}
     if _is_pulled(obj):
@@ -95,7 +94,7 @@ def _object_tracks(obj: Any, frames: NDArray[np.int64], row: int) -> tuple[dict[
 def _axis_of(obj: Any, curve: Any) -> str:
     """Return the stand's axis that an f-curve drives, empty where it is none."""
     if curve.data_path == "location":
-        return PLACE[curve.array_index]
+        return PLACE_AXES[curve.array_index]
     turns = curve.data_path == "rotation_euler" and curve.array_index == 2
     return "turn" if turns and obj.rotation_mode == "XYZ" else ""
 

@@ -3,12 +3,17 @@
 Numbers name the levels in the order of the list, nearest the lens first. Free of Blender.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from ..plan.model import Plan
 
-Image = NDArray[np.float32]
+# A pixel is a number whose bytes, lowest first, are red, green, blue and alpha, as an icon takes it.
+Image = NDArray[np.int32]
+Colour = tuple[float, ...]
+Floats = NDArray[np.float64]
 
 # Digits five pixels high and three wide, a row a string.
 DIGITS = {
@@ -37,54 +42,70 @@ CHOSEN = (0.98, 0.72, 0.22, 1.0)
 FAINT = 0.5
 
 
-def elevation(plan: Plan, row: int, *, size: tuple[int, int], ink: tuple[float, float, float], chosen: str) -> Image:
-    """Return the stand on the frame of ``row`` as (height, width, 4) premultiplied RGBA, rows from the bottom.
+@dataclass(frozen=True)
+class Side:
+    """A stack from the side over all frames, in pixels of a picture of ``size``; one scale for the whole shot.
+
+    ``heights``, ``lefts`` and ``rights`` (F, L) of the levels; ``lens`` (F,) its height; ``cone`` (F, 2, 4) both edges
+    of what it takes in, x and y of either end.
+    """
+
+    names: tuple[str, ...]
+    size: tuple[int, int]
+    heights: Floats
+    lefts: Floats
+    rights: Floats
+    lens: Floats
+    cone: Floats
+
+
+def side_of(plan: Plan, *, size: tuple[int, int]) -> Side:
+    """Return the stack of ``plan`` from the side, as large as a picture of ``size`` takes it."""
+    width, height = size
+    tracks = plan.tracks
+    fields = plan.shot.camera.frame_px[0] / plan.scale / 2
+    halves = np.array([level.art_width / 2 for level in plan.shot.levels])
+    east = tracks.levels["east"] - tracks.camera["east"][:, None]
+    reach = float(max(fields.max(), (np.abs(east) + halves).max()))
+    scale = min((width - 4 * MARGIN) / (2 * reach), (height - 2.5 * MARGIN) / float(tracks.camera["height"].max()))
+    middle, lens = width / 2, MARGIN + scale * tracks.camera["height"]
+    rows = np.arange(len(fields))
+    rear = plan.distance.argmax(axis=1)
+    half, foot = scale * fields[rows, rear], lens - scale * plan.distance[rows, rear]
+    # without perspective the lens takes in as much at every height
+    top = np.where(np.ptp(plan.scale, axis=1) == 0, half, 0.0)
+    cone = [np.stack([middle + side * top, lens, middle + side * half, foot], axis=-1) for side in (-1, 1)]
+    return Side(
+        names=plan.names,
+        size=size,
+        heights=MARGIN + scale * tracks.levels["height"],
+        lefts=middle + scale * (east - halves),
+        rights=middle + scale * (east + halves),
+        lens=lens,
+        cone=np.stack(cone, axis=1),
+    )
+
+
+def elevation(side: Side, row: int, *, ink: tuple[float, float, float], chosen: str) -> Image:
+    """Return the stand on the frame of ``row`` as (height, width) pixels, premultiplied, rows from the bottom.
 
     ``ink`` is the colour of bed, lens and numbers; the level named ``chosen`` is marked.
     """
-    width, height = size
-    picture = np.zeros((height, width, 4), dtype=np.float32)
-    line = (*ink, 1.0)
-    lens = float(plan.tracks.camera["height"][row])
-    tallest = float(plan.tracks.camera["height"].max())
-    half_fields = plan.shot.camera.frame_px[0] / plan.scale[row] / 2
-    halves = np.array([level.art_width / 2 for level in plan.shot.levels])
-    east = plan.tracks.levels["east"][row] - plan.tracks.camera["east"][row]
-    reach = float(max(half_fields.max(), (np.abs(east) + halves).max()))
-    scale = min((width - 4 * MARGIN) / (2 * reach), (height - 2.5 * MARGIN) / tallest)
-    middle, ground = width / 2, MARGIN
-
-    def x_of(metres: float) -> float:
-        return middle + metres * scale
-
-    def y_of(metres: float) -> float:
-        return ground + metres * scale
-
-    _cone(picture, plan, row, x_of=x_of, y_of=y_of, colour=_faint(ink))
-    _line(picture, (MARGIN, ground), (width - MARGIN, ground), line)
-    heights = plan.tracks.levels["height"][row]
-    labels = _apart([y_of(float(value)) for value in heights])
-    for number, (level, value) in enumerate(zip(plan.shot.levels, heights.tolist(), strict=True)):
-        colour = CHOSEN if level.name == chosen else GLASS
-        y = y_of(value)
-        left, right = x_of(east[number] - halves[number]), x_of(east[number] + halves[number])
-        for thickness in (0, 1):
-            _line(picture, (left, y + thickness), (right, y + thickness), colour)
-        _number(picture, str(number + 1), (width - MARGIN - 8, labels[number] - 5), colour)
-        _line(picture, (right + 2, y), (width - MARGIN - 11, labels[number]), _faint(colour))
-    _camera(picture, (middle, y_of(lens)), line)
+    width, height = side.size
+    picture = np.zeros((height, width), dtype=np.int32)
+    line, dim = pixel((*ink, 1.0)), pixel(_faint(ink))
+    picture[MARGIN, MARGIN : width - MARGIN + 1] = line
+    heights, lefts, rights = (track[row].tolist() for track in (side.heights, side.lefts, side.rights))
+    labels, numbers = _apart(heights), width - MARGIN - 8
+    slanted = [(*ends, dim) for ends in side.cone[row].tolist()]
+    for number, name in enumerate(side.names):
+        colour, pale = _LIT[name == chosen]
+        _bar(picture, heights[number], lefts[number], rights[number], colour)
+        _number(picture, str(number + 1), (numbers, labels[number] - 5), colour)
+        slanted.append((rights[number] + 2, heights[number], numbers - 3, labels[number], pale))
+    _lines(picture, slanted)
+    _camera(picture, (width / 2, float(side.lens[row])), line)
     return picture
-
-
-def _cone(picture: Image, plan: Plan, row: int, *, x_of, y_of, colour) -> None:  # type: ignore[no-untyped-def]
-    lens = float(plan.tracks.camera["height"][row])
-    rear = int(plan.distance[row].argmax())
-    half = plan.shot.camera.frame_px[0] / float(plan.scale[row, rear]) / 2
-    foot = lens - float(plan.distance[row, rear])
-    parallel = np.ptp(plan.scale[row]) == 0
-    for side in (-1, 1):
-        top = side * half if parallel else 0.0
-        _line(picture, (x_of(top), y_of(lens)), (x_of(side * half), y_of(foot)), colour)
 
 
 def _apart(heights: list[float]) -> list[float]:
@@ -100,37 +121,53 @@ def _apart(heights: list[float]) -> list[float]:
     return placed
 
 
-def _line(picture: Image, start: tuple[float, float], end: tuple[float, float], colour: tuple[float, ...]) -> None:
-    if start[1] == end[1]:
-        # most lines are level, and this is drawn anew on every frame
-        y, left, right = round(start[1]), max(round(start[0]), 0), max(round(end[0]) + 1, 0)
-        if 0 <= y < picture.shape[0]:
-            picture[y, left:right] = colour
-        return
-    count = int(np.ceil(max(abs(end[0] - start[0]), abs(end[1] - start[1])))) + 1
-    along = np.arange(count) / max(count - 1, 1)
-    x = np.rint(start[0] + (end[0] - start[0]) * along).astype(int)
-    y = np.rint(start[1] + (end[1] - start[1]) * along).astype(int)
-    inside = (x >= 0) & (x < picture.shape[1]) & (y >= 0) & (y < picture.shape[0])
-    picture[y[inside], x[inside]] = colour
+def _bar(picture: Image, y: float, left: float, right: float, colour: int) -> None:
+    """Draw a level line, two pixels thick."""
+    low = round(y)
+    picture[max(low, 0) : max(low + 2, 0), max(round(left), 0) : max(round(right) + 1, 0)] = colour
 
 
-def _faint(colour: tuple[float, ...]) -> tuple[float, ...]:
+def _lines(picture: Image, lines: list[tuple[float, float, float, float, int]]) -> None:
+    """Draw slanted lines, each from x, y to x, y in its colour, all at once; the last are on top."""
+    ends = np.array([line[:4] for line in lines]).T.reshape(2, 2, 1, -1) + 0.5
+    height, width = picture.shape
+    count = int(np.abs(ends[1] - ends[0]).max()) + 2
+    x, y = (ends[0] + (ends[1] - ends[0]) * np.linspace(0.0, 1.0, count)[:, None]).astype(np.int32)
+    colours = np.array([line[4] for line in lines], dtype=np.int32)
+    if min(x.min(), y.min()) < 0 or x.max() >= width or y.max() >= height:
+        inside = (x >= 0) & (x < width) & (y >= 0) & (y < height)
+        picture[y[inside], x[inside]] = np.broadcast_to(colours, x.shape)[inside]
+    else:
+        picture.reshape(-1)[y * width + x] = colours
+
+
+def pixel(colour: Colour) -> int:
+    """Return a premultiplied colour as the number of a pixel."""
+    red, green, blue, alpha = (round(255 * min(max(part, 0.0), 1.0)) for part in colour)
+    number = red | green << 8 | blue << 16 | alpha << 24
+    return number - (1 << 32) if number >= 1 << 31 else number
+
+
+def _faint(colour: Colour) -> Colour:
     return (*(FAINT * value for value in colour[:3]), FAINT)
 
 
-def _camera(picture: Image, place: tuple[float, float], colour: tuple[float, ...]) -> None:
+# A level's colour and that of the line to its number; those of the chosen one second.
+_LIT = tuple((pixel(colour), pixel(_faint(colour))) for colour in (GLASS, CHOSEN))
+
+
+def _camera(picture: Image, place: tuple[float, float], colour: int) -> None:
     """Draw a lens looking down: a box with a barrel."""
     x, y = round(place[0]), round(place[1])
     picture[max(y + 3, 0) : y + 12, max(x - 8, 0) : x + 9] = colour
     picture[max(y, 0) : y + 3, max(x - 4, 0) : x + 5] = colour
 
 
-def _number(picture: Image, text: str, place: tuple[float, float], colour: tuple[float, ...]) -> None:
+def _number(picture: Image, text: str, place: tuple[float, float], colour: int) -> None:
     """Write a number with its lower left at ``place``, each point of a digit two pixels wide and high."""
     x, y = max(round(place[0]), 0), max(round(place[1]), 0)
     for digit in text:
         shape = SHAPES[digit]
         room = picture[y : y + shape.shape[0], x : x + shape.shape[1]]
-        room[shape[: room.shape[0], : room.shape[1]]] = colour
+        np.copyto(room, colour, where=shape[: room.shape[0], : room.shape[1]])
         x += 8

@@ -11,6 +11,7 @@ SIZE = (256, 256)
 KEY = "stand"
 
 _previews: Any = None
+_side: Any = None
 _shown: tuple[Any, ...] = ()
 
 
@@ -22,15 +23,15 @@ def attach() -> None:
 
 def detach() -> None:
     """Take the picture away."""
-    global _previews, _shown
+    global _previews, _shown, _side
     if _previews is not None:
         bpy.utils.previews.remove(_previews)
-    _previews, _shown = None, ()
+    _previews, _shown, _side = None, (), None
 
 
 def icon(context: Any, now: live.Live) -> int:
     """Return the number of the icon that shows the stand on the present frame."""
-    global _shown
+    global _shown, _side
     row = live.row_of(now.plan, context.scene.frame_current)
     ink = tuple(context.preferences.themes[0].user_interface.wcol_box.text)[:3]
     active = context.view_layer.objects.active
@@ -41,8 +42,10 @@ def icon(context: Any, now: live.Live) -> int:
         preview = _previews.new(KEY)
         preview.image_size = SIZE
     if not _shown or _shown[0] is not now or _shown[1:] != state:
-        picture = elevation.elevation(now.plan, row, size=SIZE, ink=ink, chosen=chosen)
-        preview.image_pixels_float.foreach_set(picture.ravel())
+        if not _shown or _shown[0] is not now:
+            _side = elevation.side_of(now.plan, size=SIZE)
+        picture = elevation.elevation(_side, row, ink=ink, chosen=chosen)
+        preview.image_pixels.foreach_set(picture.ravel())
         _shown = (now, *state)
     return preview.icon_id
 

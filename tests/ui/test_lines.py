@@ -1,0 +1,108 @@
+"""What is drawn in the viewport and in the sidebar's picture: the right lines, in the right place, and few of them."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+
+from underglass.plan import make_plan
+from underglass.plan.field import field_corners
+from underglass.plan.findings.sight import EDGE_CORNERS, edge_reach, look
+from underglass.shot import read_shot
+from underglass.ui import elevation, lines
+
+SIZE = (256, 256)
+
+
+@pytest.fixture(scope="module")
+def estuary(request: pytest.FixtureRequest):
+    return make_plan(read_shot(request.config.rootpath / "scenes" / "estuary" / "shot.toml"))
+
+
+@pytest.fixture(scope="module")
+def moment(estuary):
+    return lines.outlines(estuary, corners=field_corners(estuary), reach=edge_reach(estuary, look(estuary)))
+
+
+def test_the_field_is_outlined_at_every_level_on_its_height(estuary, moment):
+    row = 40
+    points, colours = lines.frame_lines(moment, row, field=True, edges=False, focus=False)
+    assert points.shape == (8 * len(estuary.names), 3)
+    assert (colours == np.float32(lines.CALM)).all()
+    by_level = points.reshape(len(estuary.names), 8, 3)
+    assert np.allclose(by_level[..., 2], estuary.tracks.levels["height"][row][:, None])
+    # width of the field: the frame's pixels over the pixels of a metre
+    wide = np.ptp(by_level[..., 0], axis=1)
+    assert np.allclose(wide, estuary.shot.camera.frame_px[0] / estuary.scale[row], rtol=1e-5)
+
+
+def test_an_edge_is_bare_where_art_ends_within_it_and_soon_within_a_second_before(estuary):
+    corners, every = field_corners(estuary), look(estuary)
+    reach = {edge: np.ones_like(track) for edge, track in edge_reach(estuary, every).items()}
+    reach["left"][60:70, 0] = -0.001
+    assert "left" in estuary.shot.edges_to_cover(estuary.shot.levels[0])
+    moment = lines.outlines(estuary, corners=corners, reach=reach)
+    place = 2 * list(EDGE_CORNERS).index("left")
+    for row, ink in ((30, lines.CALM), (36, lines.SOON), (59, lines.SOON), (60, lines.BARE), (70, lines.CALM)):
+        _, colours = lines.frame_lines(moment, row, field=True, edges=True, focus=False)
+        assert (colours[place] == np.float32(ink)).all(), row
+        assert (np.delete(colours, [place, place + 1], axis=0) == np.float32(lines.CALM)).all()
+        told, _ = lines.frame_lines(moment, row, field=False, edges=True, focus=False)
+        assert len(told) == (0 if ink == lines.CALM else 2)
+
+
+def test_limits_of_focus_lie_around_the_level_in_focus(estuary, moment):
+    bare, _ = lines.frame_lines(moment, 0, field=False, edges=False, focus=False)
+    rings, colours = lines.frame_lines(moment, 0, field=False, edges=False, focus=True)
+    assert len(bare) == 0
+    assert (colours == np.float32(lines.FOCUS)).all()
+    heights = sorted(set(rings[:, 2].tolist()))
+    sharp = float(estuary.tracks.camera["height"][0] - estuary.focus_distance[0])
+    assert heights[0] < sharp < heights[-1]
+
+
+def test_a_straight_path_is_one_line_and_a_corner_in_it_is_kept():
+    along = np.linspace(0.0, 1.0, 500) ** 2
+    straight = np.stack([along, 0.3 * along, 2.0 * along], axis=-1)
+    assert len(lines.bends(straight)) == 2
+    bent = np.concatenate([straight, straight[-1] + straight * (1, -1, 1)])
+    assert np.array_equal(lines.bends(bent)[1], straight[-1])
+
+
+@given(arrays(np.float64, st.tuples(st.integers(2, 30), st.just(3)), elements=st.floats(-1, 1)))
+def test_a_path_drawn_in_fewer_lines_passes_all_of_its_points(path):
+    kept = lines.bends(path)
+    assert np.array_equal(kept[0], path[0])
+    assert np.array_equal(kept[-1], path[-1])
+    reach = np.ptp(path, axis=0).max()
+    for point in path:
+        way = kept[1:] - kept[:-1]
+        share = ((point - kept[:-1]) * way).sum(axis=1) / np.maximum((way**2).sum(axis=1), 1e-300)
+        nearest = kept[:-1] + np.clip(share, 0, 1)[:, None] * way
+        assert np.linalg.norm(nearest - point, axis=1).min() <= lines.SHOWN * reach + 1e-12
+
+
+def test_the_picture_of_the_stand_is_to_one_scale_over_the_whole_shot(estuary):
+    side = elevation.side_of(estuary, size=SIZE)
+    scale = (side.lens - elevation.MARGIN) / estuary.tracks.camera["height"]
+    assert np.ptp(scale) < 1e-9
+    assert np.allclose(side.heights, elevation.MARGIN + scale[0] * estuary.tracks.levels["height"])
+    assert np.allclose(
+        side.rights - side.lefts, scale[0] * np.array([level.art_width for level in estuary.shot.levels])
+    )
+
+
+def test_the_chosen_level_is_a_line_of_its_own_colour_at_its_height(estuary):
+    side = elevation.side_of(estuary, size=SIZE)
+    picture = elevation.elevation(side, 30, ink=(1.0, 1.0, 1.0), chosen="village")
+    column = estuary.names.index("village")
+    y = round(float(side.heights[30, column]))
+    left, right = round(float(side.lefts[30, column])), round(float(side.rights[30, column]))
+    row = picture[y, left : right + 1]
+    assert (row == elevation.pixel(elevation.CHOSEN)).mean() > 0.95  # the lens's cone crosses it
+    assert (picture[y, : left - 1] != elevation.pixel(elevation.CHOSEN)).all()
+
+
+def test_a_pixel_is_red_green_blue_alpha_lowest_byte_first():
+    assert np.array([elevation.pixel((1.0, 0.5, 0.0, 1.0))], dtype="<i4").tobytes() == bytes([255, 128, 0, 255])
