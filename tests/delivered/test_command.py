@@ -99,7 +99,9 @@ def test_of_several_sequences_one_can_be_named(shot: Path, clean: Path, tmp_path
     assert prove(shot, both / "mask.%04d.exr", tmp_path / "proof", "--no-pictures") == 0
 
 
-@pytest.mark.parametrize("option", ["--scene=a.blend", "--samples=4", "--depth-of-field", "--every-pixel", "--jobs=2", "--work=w"])
+@pytest.mark.parametrize(
+    "option", ["--scene=a.blend", "--samples=4", "--depth-of-field", "--every-pixel", "--jobs=2", "--work=w"]
+)
 def test_what_only_goes_with_rendering_is_refused(
     option: str, shot: Path, clean: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

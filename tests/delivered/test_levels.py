@@ -155,6 +155,25 @@ def test_levels_that_others_hide_are_not_missed(tmp_path: Path) -> None:
     assert {m.level for m in proof.measurements if not m.seen} == {"sky"}
 
 
+def test_a_level_that_shows_only_thinly_is_not_passed_unseen(tmp_path: Path) -> None:
+    # EEVEE writes nothing of what is nowhere opaque.
+    small_shots.one_colour(tmp_path / "art/mist.png", (200, 200, 200, 90))
+    glasses = [
+        small_shots.Glass("mist", 600.0, width=560.0, art="art/mist.png"),
+        small_shots.Glass("card", 500.0, width=60.0),
+        small_shots.Glass("sky", 100.0, width=560.0),
+    ]
+    shot = small_shots.stack(tmp_path, glasses, frame_px=(160, 120), frames=(1, 2))
+    plan = make_plan(read_shot(shot))
+    making = replace(MAKING, eevee=True, samples=16, clear=("mist",))
+    write_frames(plan, tmp_path / "eevee", making=making)
+    proof = judged(shot, tmp_path / "eevee", tolerance_px=0.2)
+    assert stops(proof) == [("not-proved", "mist")]
+    assert "frames 1-2 show mist nowhere so that its place can be told" in proof.faults[0].message
+    write_frames(plan, tmp_path / "cycles", making=replace(MAKING, clear=("mist",)))
+    assert judged(shot, tmp_path / "cycles").faults == ()
+
+
 def test_something_that_stands_before_a_level_cuts_it_off(
     plan: Plan, tmp_path: Path, proof_of: Callable[..., Proof]
 ) -> None:

@@ -20,7 +20,7 @@ from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
 from .judge import LEAST_AREA_PX, SLIVER, judge_level
 from .measure import Fit
-from .unproved import not_told, unmarked, without_passes
+from .unproved import never_told, not_told, unmarked, without_passes
 from .verdict import or_unexplained, unmet_faults
 from .wording import counted
 
@@ -56,14 +56,16 @@ BLIND = {
 class Delivery:
     """All that was read of the delivered frames.
 
-    ``files`` in order of frames, doubles among them; ``fits`` by (frame, level's number); ``expected`` the share of
-    the frame in which the plan shows a level, by the same, where it was worked out; ``something_seen`` tells of frames
-    whether the plan shows anything there. ``named`` is the sequence as fileseq spells it.
+    ``files`` in order of frames, doubles among them; ``fits`` by (frame, level's number); by the same, where they were
+    worked out, ``expected`` the share of the frame in which the plan has a pass of a level whole, and ``shown`` in
+    which it shows however thinly; ``something_seen`` tells of frames whether the plan shows anything there. ``named``
+    is the sequence as fileseq spells it.
     """
 
     files: tuple[DeliveredFrame, ...]
     fits: Mapping[tuple[int, int], Fit | None]
     expected: Mapping[tuple[int, int], float]
+    shown: Mapping[tuple[int, int], float]
     something_seen: Mapping[int, bool]
     named: str
     engine: str = ""
@@ -93,6 +95,7 @@ def judge_delivered(
     faults += [*unmarked(usable), *without_passes(plan, usable)]
     faults += _diagnosed(plan, delivery, measurements, tolerance)
     faults += [*unmet_faults(plan, tolerance), *not_told(plan, measurements, tolerance)]
+    faults += never_told(plan, measurements, shown=delivery.shown)
     faults.sort(key=lambda fault: fault.severity != STOP)
     wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)

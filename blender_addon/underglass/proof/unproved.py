@@ -1,6 +1,6 @@
 """What delivered frames leave unproved: levels that do not show or not finely enough, frames without passes or note."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from ..plan.model import Plan
@@ -11,6 +11,8 @@ from .judge import worst_of
 from .wording import listed
 
 NAN = float("nan")
+# A level that shows in less of the frame than this is not missed.
+LEAST_SHOWN = 0.01
 
 
 def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float) -> list[Fault]:
@@ -33,6 +35,22 @@ def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float) 
         if m.verdict == FAIL and m.whole and m.error_px is not None and m.error_px <= (m.uncertainty_px or 0.0)
     ]
     return [*faults, *_too_fine(coarse, tolerance)]
+
+
+def never_told(
+    plan: Plan, measurements: Sequence[Measurement], *, shown: Mapping[tuple[int, int], float]
+) -> list[Fault]:
+    """Return a fault for each level that shows, as the plan has it, but nowhere so that its place can be told."""
+    faults = []
+    for column, name in enumerate(plan.names):
+        mine = [m for m in measurements if m.level == name]
+        if any(m.error_px is not None or m.verdict == FAIL for m in mine):
+            continue
+        seen = [m.frame for m in mine if shown.get((m.frame, column), 0.0) >= LEAST_SHOWN]
+        if seen:
+            text = f"show {name} nowhere so that its place can be told: only thinly, or in slivers; Cycles tells more"
+            faults.append(replace(_frames_fault("not-proved", seen, text), subject=name))
+    return faults
 
 
 def _too_fine(coarse: Sequence[Measurement], tolerance: float) -> list[Fault]:

@@ -62,6 +62,7 @@ class _Found:
     files: list[DeliveredFrame] = field(default_factory=list)
     fits: dict[tuple[int, int], Fit | None] = field(default_factory=dict)
     expected: dict[tuple[int, int], float] = field(default_factory=dict)
+    shown: dict[tuple[int, int], float] = field(default_factory=dict)
     something_seen: dict[int, bool] = field(default_factory=dict)
     engines: Counter[str] = field(default_factory=Counter)
     many_samples: bool = False
@@ -93,6 +94,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
         tuple(found.files),
         _with_shift(found, engine),
         found.expected,
+        found.shown,
         found.something_seen,
         named=frames.named,
         engine=ENGINES.get(engine, ""),
@@ -221,6 +223,8 @@ def _take(found: _Found, looked: Looked, sight: Sight, *, margins_px: NDArray[np
         blur_px = float(margins_px[file.frame - int(plan.frames[0])].max())
         shares = sight.shares(file.frame, nearest_alone=looked.engine != "Cycles", blur_px=blur_px)
         found.expected.update({(file.frame, level): share for level, share in shares.items()})
+    if any(fit is None for fit in looked.fits.values()):
+        found.shown.update({(file.frame, level): share for level, share in sight.shown(file.frame).items()})
     if (
         looked.picture is not None
         and file.frame not in found.pictures

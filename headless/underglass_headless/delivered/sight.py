@@ -24,6 +24,8 @@ GRID = (48, 36)
 BLOCKS = 256
 # Paint darker than this may well be black.
 BRIGHT = 0.01
+# Less alpha than this is not seen.
+THIN = 0.02
 
 
 _HERE = np.zeros(2)
@@ -66,6 +68,18 @@ class Sight:
                 ends |= there & (paint.greatest > 0.0 if nearest_alone else paint.greatest >= 1.0)
             found[number] = float((whole & open_to).mean())
             open_to &= ~ends
+        return found
+
+    def shown(self, frame: int) -> dict[int, float]:
+        """Return, by the number of each level, the share of the frame in which paint of it, however thin, shows."""
+        found: dict[int, float] = {}
+        open_to = np.ones(GRID[0] * GRID[1], dtype=bool)
+        for number in range(len(self.plan.names)):
+            there, paint = self._there(frame, number)
+            if paint is None:
+                break
+            found[number] = float((there & open_to & (paint.greatest > THIN)).mean())
+            open_to &= ~(there & (paint.least >= 1.0))
         return found
 
     def is_anything_seen(self, frame: int) -> bool:
