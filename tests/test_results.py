@@ -68,6 +68,23 @@ def test_a_place_that_cannot_be_written_is_named(tmp_path, name):
         write_text(tmp_path / name, "text")
 
 
+def test_a_result_that_a_killed_run_half_wrote_is_swept_by_the_next(tmp_path):
+    import subprocess
+    import sys
+
+    script = "import os, sys; from pathlib import Path; from underglass_headless import results\n"
+    script += "os.fsync = lambda _: os.kill(os.getpid(), 9)\nresults.write_text(Path(sys.argv[1]), 'later')"
+    target = tmp_path / "plan.csv"
+    write_text(target, "earlier")
+    paths = os.pathsep.join(path for path in sys.path if path)
+    killed = subprocess.run([sys.executable, "-c", script, target], env=os.environ | {"PYTHONPATH": paths}, check=False)
+    assert killed.returncode == -9
+    assert target.read_text() == "earlier"
+    assert len(list(tmp_path.iterdir())) == 2
+    write_text(target, "later")
+    assert list(tmp_path.iterdir()) == [target]
+
+
 def test_a_long_name_leaves_room_for_the_temporary_one(tmp_path):
     target = tmp_path / ("ж" * 120 + ".csv")
     write_text(target, "text")

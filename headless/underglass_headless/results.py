@@ -17,8 +17,6 @@ from pathlib import Path
 from underglass.shot import UnderglassError
 from underglass.shot.replacing import write_through
 
-# Leaves room for the rest of a temporary name in the 255 bytes that file systems allow, in any script.
-_MOST_NAME = 48
 _MAKING = ".making-"
 _REMEDY = "choose a place that can be written and has room"
 
@@ -102,12 +100,17 @@ def _write_all(data: Mapping[Path, bytes], *, folders: tuple[Path, Path, Path] |
 
 
 def _part(path: Path) -> tuple[Path, Path]:
-    """Return a new name beside the file that ``path`` leads to, and that file; a folder there is an error."""
+    """Return a new name beside the file that ``path`` leads to, and that file; a folder there is an error.
+
+    What killed runs left beside it is swept.
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
     target = path.resolve()
+    with contextlib.suppress(OSError):
+        _sweep(target.parent)
     if target.is_dir():
         raise ResultError(f"{path}: cannot be written: it is a folder; {_REMEDY}")
-    return target.with_name(f".{target.name[:_MOST_NAME]}.{secrets.token_hex(4)}.part"), target
+    return target.with_name(f"{making_name()}{secrets.token_hex(4)}.part"), target
 
 
 def _swap(made: Path, placed: Path, making: Path, *, undo: contextlib.ExitStack) -> None:

@@ -27,6 +27,15 @@ def said_of(reading: SceneReading, plan: Plan = PLAN) -> list[Fault]:
     return diagnose(plan, reading=reading, scene_error=error, tolerance=TOLERANCE_PX)
 
 
+def test_a_camera_elsewhere_that_a_parent_shears_flat_is_judged_where_it_stands() -> None:
+    reading = reading_of(PLAN)
+    matrix = reading.camera.matrix.copy()
+    matrix[:, :3, 1], matrix[:, 0, 3] = matrix[:, :3, 0], 0.5
+    codes = {fault.code for fault in said_of(replace(reading, camera=replace(reading.camera, matrix=matrix)))}
+    assert codes
+    assert "stand-moved" not in codes
+
+
 def moved(reading: SceneReading, by: np.ndarray) -> SceneReading:
     """Return the reading with camera and levels put elsewhere by a rigid motion (4, 4)."""
     camera = replace(reading.camera, matrix=by @ reading.camera.matrix)
@@ -162,3 +171,8 @@ def test_a_lens_of_another_length_at_the_stop_of_its_own_barrel_has_no_wrong_sto
     stopped = lens | {"f_stop": lens["f_stop"] * 1.4}
     told = camera_faults(plan, reading=replace(reading, camera=replace(reading.camera, **stopped)))
     assert [fault.code for fault in told] == ["f-stop"]
+
+
+def test_a_lens_a_hair_off_at_infinity_is_off_and_leaves_no_breathing_out():
+    plan = make_plan(replace(PLAN.shot, camera=replace(PLAN.shot.camera, focus=Focus())))
+    assert [fault.code for fault in said_of(with_lens(reading_of(plan), 1 - 8e-5), plan)] == ["lens-offset"]

@@ -89,6 +89,7 @@ WRONG = {
     "no channels": (exr(channels=b""), "channels"),
     "a channel twice": (exr(channels=channel("R") * 2), "channels"),
     "a channel of half the pixels": (exr(channels=channel("R", sampling=2)), "leaves out"),
+    "a channel whose name steers a terminal": (exr(channels=channel("\x1b[2J", kind=0)), "'\\x1b[2J' holds"),
     "a list of channels that ends early": (exr(channels=b"R\0\2\0"), "channels"),
     "a data window inside out": (exr(window=(5, 0, 0, 2)), "data window"),
     "a frame that is endless": (exr(window=(-(2**31), -(2**31), 2**31 - 1, 2**31 - 1)), "cut short"),

@@ -130,6 +130,7 @@ LEVEL = [
     ('["left", "right", "bottom"]', '["left", "left"]', "level.reeds.covers", "'left' twice", "once"),
     ('["left", "right", "bottom"]', '"left"', "level.reeds.covers", "'left', not a list", "['left']"),
     ('["left", "right", "bottom"]', "[1]", "level.reeds.covers", "names 1", "'left'"),
+    ('["left", "right", "bottom"]', "[0x" + "f" * 6000 + "]", "level.reeds.covers", "thousands of digits", "'left'"),
     ("on = 2", "on = 0", "level.reeds.on", "is 0", "from 1 to 8"),
     ("on = 2", "on = 9", "level.reeds.on", "is 9", "from 1 to 8"),
     ("on = 2", "on = 2.0", "level.reeds.on", "2.0, not a whole number", "from 1 to 8"),

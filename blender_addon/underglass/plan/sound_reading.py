@@ -76,14 +76,15 @@ def words_in(arrays: Mapping[str, Array]) -> dict[str, Any]:
     _require(isinstance(words, dict), "words")
     _require(isinstance(words.get("blender"), str), "blender")
     _require_texts(words, "others", "things")
-    levels, paints = words.get("levels"), words.get("paints")
+    levels: Any = words.get("levels")
+    paints: Any = words.get("paints")
     _require(isinstance(levels, list), "levels")
     for level in levels:
         _require_level(level)
     _require(isinstance(paints, dict) and all(_are_texts(lines) for lines in paints.values()), "paints")
     _require_settings(words.get("settings"))
     _require_camera(words.get("camera_facts"))
-    origin = words.get("origin")
+    origin: Any = words.get("origin")
     _require(isinstance(origin, dict) and _is_number(origin.get("expressions")), "origin")
     _require_texts(origin, "libraries", "scripts", "built_from")
     return words
