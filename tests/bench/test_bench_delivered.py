@@ -95,8 +95,8 @@ print(json.dumps({"looking": seconds["read and measure"], "judge": seconds["judg
 
 def judge_apart(shot: Path, place: Path) -> dict[str, float]:
     """Judge in a process of its own, so that its memory is its own."""
-    done = subprocess.run(
-        [sys.executable, "-c", JUDGE, str(shot), str(place)], check=True, capture_output=True, text=True
-    )
+    command = [sys.executable, "-c", JUDGE, str(shot), str(place)]
+    world = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}
+    done = subprocess.run(command, check=True, capture_output=True, text=True, env=world)
     found: dict[str, float] = json.loads(done.stdout)
     return found
