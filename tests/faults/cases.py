@@ -20,8 +20,8 @@ def scene_cases(*, each: int, below: int, clean: int, pairs: int, rendered: int,
         cases += [_case(rng, [name], [_above(rng, number)]) for number in range(each)]
         within = range(below if kind.graded else 0)
         cases += [_case(rng, [name], [TOLERANCE_PX * rng.uniform(*BELOW)]) for _ in within]
-    names = list(KINDS)
-    on_scene = [name for name, kind in KINDS.items() if not kind.in_files]
+    names = [name for name, kind in KINDS.items() if not kind.of_frames and not kind.harmless]
+    on_scene = [name for name in names if not KINDS[name].in_files]
     for _ in range(pairs):
         # Two sets of files cannot both be built: one of two faults at least is done to the scene.
         one = rng.choice(names)

@@ -39,6 +39,8 @@ def judge(proof: Proof, planted: tuple[Told, ...], px: tuple[float, ...], *, sla
     said = f"{proof.verdict}; " + " | ".join(
         f"{f.code} of {f.subject} {f.frames} {f.amount:.5g} {f.unit}: {f.message}" for f in stops
     )
+    px = tuple(out for told, out in zip(planted, px, strict=True) if told.names)
+    planted = tuple(told for told in planted if told.names)
     if not planted:
         return Outcome(CLEAN) if proof.verdict == PASS and not stops else Outcome(FALSE_ALARM, said)
     grave = [told for told, out in zip(planted, px, strict=True) if told.structural or out > TOLERANCE_PX]
@@ -83,6 +85,8 @@ def _wrong_in(name: Name, fault: Fault, begin: int) -> str:
         return f"the unit is {fault.unit}, not {name.unit}"
     if name.amount is not None and abs(fault.amount - name.amount) > WITHIN * abs(name.amount):
         return f"{name.amount:.5g} {name.unit} was done"
+    if name.frames is not None and fault.frames != name.frames:
+        return f"its frames are {name.frames}"
     if name.px is not None:
         return _wrong_frames(name.px, fault, begin)
     return ""

@@ -5,11 +5,13 @@ How far the picture is put out is worked out in `stand`; nothing here asks the c
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from faults.stand import Stand, stand_of
+from underglass.plan import Plan
 from underglass.shot import CAMERA, Projection, Shot
 
 TOLERANCE_PX = 0.05
@@ -24,7 +26,8 @@ class Name:
     """A right name of a fault: any of ``codes`` of ``subject``.
 
     ``sign`` is the heading of its amount, 0 where it has none; ``amount`` in the fault's ``unit``, None where a number
-    says nothing; ``px`` (F,) how far this alone puts the picture out, which the fault's frames have to fit.
+    says nothing; ``px`` (F,) how far this alone puts the picture out, which the fault's frames have to fit, ``frames``
+    what they have to be.
     """
 
     codes: tuple[str, ...]
@@ -33,6 +36,7 @@ class Name:
     amount: float | None = None
     unit: str = ""
     px: np.ndarray | None = None
+    frames: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True)
@@ -41,8 +45,8 @@ class Told:
 
     ``names`` are right, any of them; ``also`` may be blamed beside, as (subject, axis or code), where ``*`` is any.
     ``broken`` is the stand as it now is, None where nothing is displaced. ``structural`` faults count however little
-    they displace. ``shot`` is built in the place of the clean one, ``hand`` is then laid on the scene. ``amount`` in
-    ``unit`` is for the table.
+    they displace. ``shot`` is built in the place of the clean one, ``hand`` is then laid on the scene; ``deliver`` puts
+    a delivery of frames into a folder. ``amount`` in ``unit`` is for the table. Without names no harm is done.
     """
 
     names: tuple[Name, ...]
@@ -50,6 +54,7 @@ class Told:
     structural: bool = False
     hand: Callable[[Any], None] | None = None
     shot: Shot | None = None
+    deliver: Callable[[Plan, Path], None] | None = None
     also: frozenset[tuple[str, str]] = frozenset()
     amount: float = float("nan")
     unit: str = ""
@@ -101,6 +106,16 @@ class Kind:
     def in_files(self) -> bool:
         """Whether the shot's files are broken, and not the scene."""
         return self.plant.__module__.endswith("schedule_kinds")
+
+    @property
+    def harmless(self) -> bool:
+        """Whether no harm is done: it has to pass."""
+        return self.plant.__module__.endswith("harmless_kinds")
+
+    @property
+    def of_frames(self) -> bool:
+        """Whether a delivery of frames is broken, and no scene."""
+        return self.plant.__module__.endswith("frame_kinds")
 
 
 KINDS: dict[str, Kind] = {}

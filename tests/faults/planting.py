@@ -9,6 +9,7 @@ import sys
 import tempfile
 import time
 import zlib
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,7 @@ from faults.made_shots import make_shot
 from shot_strategies import make_shot_art
 from underglass.plan import Plan, make_plan
 from underglass.plan.reading import SceneReading
+from underglass.proof.facts import Proof
 from underglass.proof.fingerprint import fingerprint
 from underglass.proof.frames import choose_frames
 from underglass.proof.measure import Fit
@@ -31,10 +33,12 @@ from underglass.proof.verdict import judge_scene
 from underglass.shot import CAMERA, Shot, ShotError, read_shot, write_shot
 from underglass.stage import readback, testframes
 from underglass.stage.build import build, planned_paints
+from underglass_headless.delivered.proving import DeliveredOptions, prove_delivered
 from underglass_headless.proof.exr import read_passes
 
 MOST_TRIES = 400
 RENDERED_PX = (320, 240)
+DELIVERED_PX = (200, 150)
 RENDERED_FRAMES = 3
 
 
@@ -63,19 +67,8 @@ def run(case: Case, folder: Path) -> dict[str, Any]:
     plan = make_plan(shot)
     clean = stand_of(shot)
     px = tuple(float("nan") if told.broken is None else float(told.broken.away_from(clean).max()) for told in planted)
-    reading, frames, fits = filmed(plan, planted, folder=folder, rendered=case.rendered)
-    proof = judge_scene(
-        plan,
-        shot_file=folder / "shot.toml",
-        scene_file=None,
-        reading=reading,
-        frames=frames,
-        fits=fits,
-        rendered=frames,
-        tolerance=TOLERANCE_PX,
-        pictures={},
-        seconds={},
-    )
+    delivered = [told.deliver for told in planted if told.deliver is not None]
+    proof = delivery_proof(plan, delivered[0], folder) if delivered else scene_proof(plan, planted, folder, case)
     slack = max((m.uncertainty_px or 0.0 for m in proof.measurements), default=0.0)
     outcome = judge(proof, planted, px, slack_px=slack)
     return asdict(case) | {
@@ -87,6 +80,32 @@ def run(case: Case, folder: Path) -> dict[str, Any]:
         "units": [told.unit for told in planted],
         "seconds": time.monotonic() - begun,
     }
+
+
+def delivery_proof(plan: Plan, deliver: Callable[[Plan, Path], None], folder: Path) -> Proof:
+    """Return the proof of frames as they were delivered."""
+    frames = folder / "frames"
+    deliver(plan, frames)
+    options = DeliveredOptions(place=frames, pictures=False, threads=1, tolerance_px=TOLERANCE_PX)
+    shot_file = folder / "shot.toml"
+    return prove_delivered(shot_file, options=options, keep=lambda frame, _: Path(f"{frame}"), tell=lambda *_: None)
+
+
+def scene_proof(plan: Plan, planted: tuple[Told, ...], folder: Path, case: Case) -> Proof:
+    """Return the proof of the scene with its faults."""
+    reading, frames, fits = filmed(plan, planted, folder=folder, rendered=case.rendered)
+    return judge_scene(
+        plan,
+        shot_file=folder / "shot.toml",
+        scene_file=None,
+        reading=reading,
+        frames=frames,
+        fits=fits,
+        rendered=frames,
+        tolerance=TOLERANCE_PX,
+        pictures={},
+        seconds={},
+    )
 
 
 def planted_in(case: Case, folder: Path) -> tuple[Shot, tuple[Told, ...]]:
@@ -101,6 +120,8 @@ def planted_in(case: Case, folder: Path) -> tuple[Shot, tuple[Told, ...]]:
         size = (
             {"frame_px": RENDERED_PX, "levels": (least, min(most, 6))} if case.rendered else {"levels": (least, most)}
         )
+        if any(kind.of_frames for kind in kinds):
+            size = {"frame_px": DELIVERED_PX, "levels": (max(least, 2), 5), "frames": (8, 12)}
         shot = make_shot(rng, projection=projection, **size)
         try:
             shot = on_disk(shot, folder)

@@ -12,11 +12,13 @@ from report import synthetic
 from underglass.plan import corners_px, make_plan
 from underglass.plan.model import Plan
 from underglass.plan.reading import SceneReading
+from underglass.proof.audit import audit
 from underglass.proof.camera import camera_faults
 from underglass.proof.diagnose import diagnose
 from underglass.proof.facts import NOTE, STOP, Fault
 from underglass.proof.judge import scene_error_px
-from underglass.shot import Focus, Move
+from underglass.shot import Focus, Move, Projection
+from underglass.shot.units import METRES_PER_UNIT
 
 PLAN = synthetic.plan()
 TOLERANCE_PX = 0.05
@@ -176,3 +178,51 @@ def test_a_lens_of_another_length_at_the_stop_of_its_own_barrel_has_no_wrong_sto
 def test_a_lens_a_hair_off_at_infinity_is_off_and_leaves_no_breathing_out():
     plan = make_plan(replace(PLAN.shot, camera=replace(PLAN.shot.camera, focus=Focus())))
     assert [fault.code for fault in said_of(with_lens(reading_of(plan), 1 - 8e-5), plan)] == ["lens-offset"]
+
+
+def test_a_camera_that_leans_so_little_that_only_the_edges_of_wide_art_show_it_is_named_all_the_same():
+    sky = replace(PLAN.shot.levels[-1], art_width=PLAN.shot.levels[-1].art_width * 6)
+    wide = make_plan(replace(PLAN.shot, levels=(*PLAN.shot.levels[:-1], sky)))
+    reading = reading_of(wide)
+
+    def leaning(angle: float) -> SceneReading:
+        turn = np.eye(4)
+        turn[1:3, 1:3] = [[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]]
+        return replace(reading, camera=replace(reading.camera, matrix=reading.camera.matrix @ turn))
+
+    trial = scene_error_px(wide, reading=leaning(1e-5)).max()
+    faults = said_of(leaning(1e-5 * 1.2 * TOLERANCE_PX / trial), wide)
+    assert [(fault.code, fault.subject) for fault in faults] == [("tilt-offset", "camera")]
+
+
+def test_a_field_that_is_fitted_to_the_height_of_the_frame_is_named_as_too_wide():
+    camera = replace(PLAN.shot.camera, projection=Projection.ORTHOGRAPHIC, gate=None, field_width=0.3, f_stop=0.0)
+    plan = make_plan(replace(PLAN.shot, camera=camera))
+    reading = reading_of(make_plan(PLAN.shot))
+    count = len(plan.frames)
+    parallel = {"parallel": np.ones(count), "ortho_scale": np.full(count, 0.3)}
+    right = replace(reading, camera=replace(reading.camera, **parallel))
+    assert said_of(right, plan) == []
+    fitted = replace(right, camera=replace(right.camera, upright=np.ones(count)))
+    width, height = camera.frame_px
+    (fault,) = said_of(fitted, plan)
+    assert (fault.code, fault.subject) == ("field-offset", "camera")
+    assert fault.amount == pytest.approx((0.3 * width / height - 0.3) / METRES_PER_UNIT[plan.shot.units])
+
+
+def test_of_a_level_that_is_not_evaluated_no_drawing_is_called_wrong():
+    runs = tuple(("1", "2") if name == "boat" else () for name in PLAN.names)
+    plan = replace(PLAN, drawings=runs, drawing=np.ones_like(PLAN.drawing))
+    reading = reading_of(plan)
+    shown = tuple(0 for _ in plan.frames)
+
+    def codes(*, in_render: bool) -> set[str]:
+        levels = tuple(
+            replace(level, in_render=in_render, drawings=shown) if level.level == "boat" else level
+            for level in reading.levels
+        )
+        found = audit(plan, reading=replace(reading, levels=levels), level_error_px={}, tolerance=TOLERANCE_PX)
+        return {fault.code for fault in found if fault.subject == "boat"}
+
+    assert codes(in_render=True) == {"drawing"}
+    assert codes(in_render=False) == {"hidden"}

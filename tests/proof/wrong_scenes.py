@@ -87,6 +87,11 @@ def cut_to_parallel_camera(scene: Any) -> None:
     assert bpy.context.scene == scene
 
 
+def pull_a_corner(scene: Any) -> None:
+    """Pull one corner of a level's plane out by little more than may show."""
+    level(scene, C).data.vertices[2].co.x += 0.7 * TENTH_PX_OF_C * MM
+
+
 def bring_far_clip_near(scene: Any) -> None:
     """Let the camera see less far than the rearmost level lies."""
     scene.camera.data.clip_end = 0.4
@@ -750,6 +755,7 @@ WRONG_SCENES = (
     WrongScene("mirrored", mirror, "mirrored", C, ("mirrored",)),
     WrongScene("scaled-mesh", scale_mesh, "width-offset", C, ("too wide", "1 %"), 0.6, "mm"),
     WrongScene("scaled", scale_object, "width-offset", C, ("too wide", "1 %"), 0.6, "mm"),
+    WrongScene("pulled-corner", pull_a_corner, "out-of-place", C, ("out of place",), 0.07, "px", within=0.1),
     # what no corner tells
     WrongScene("art-exchanged", exchange_art, "art-differs", C, ("card_d.png", "planned card_c.png"), also=(D,)),
     WrongScene("unlinked", unlink_material, "art-differs", C, ("another material",)),

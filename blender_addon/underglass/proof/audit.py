@@ -30,7 +30,10 @@ def audit(plan: Plan, *, reading: SceneReading, level_error_px: dict[str, float]
     found += [*_hidden(plan, reading), *_unbuilt(plan), *origin_notes(plan, reading=reading)]
     for level in reading.levels:
         found += _make_up(plan, level, level_error_px.get(level.level, NAN), tolerance)
-        found += [*_drawings(plan, level.level, level.drawings), *_paint(plan, reading, level)]
+        # Of a level that is not evaluated nobody knows what it would show.
+        if level.in_render:
+            found += _drawings(plan, level.level, level.drawings)
+        found += _paint(plan, reading, level)
     return [*found, *_others(plan, reading)]
 
 

@@ -70,7 +70,7 @@ def level_axes(plan: Plan, *, reading: SceneReading, column: int, found: int) ->
         Axis("turn", turn, seen_turn, reach),
         Axis("width", still + level.art_width, np.linalg.norm(across, axis=1), scale / 2),
         Axis("art_height", still + level.art_height, np.linalg.norm(up, axis=1), scale / 2),
-        Axis("tilt", still, np.arcsin(np.clip(tilt, 0.0, 1.0)), reach * half_diagonal / distance),
+        Axis("tilt", still, np.arcsin(np.clip(tilt, 0.0, 1.0)), (reach + off_axis) * half_diagonal / distance),
     ]
 
 
@@ -92,7 +92,7 @@ def camera_axes(plan: Plan, *, reading: SceneReading) -> list[Axis]:
         Axis("north", tracks["north"], matrix[:, 1, 3], nearest * plan.shot.camera.squeeze),
         Axis("turn", tracks["turn"], turn, reach),
         # The picture slides by the angle times the lens in pixels; an arccos of 1 − 1e-16 is not zero.
-        Axis("tilt", still, np.where(tilt < 1e-7, 0.0, tilt), nearest * plan.distance.min(axis=1)),
+        Axis("tilt", still, np.where(tilt < 1e-7, 0.0, tilt), _slide(plan, out.max(axis=1))),
         Axis("shift_x", still, reading.camera.shift[:, 0], still + plan.shot.camera.frame_px[0]),
         Axis("shift_y", still, reading.camera.shift[:, 1], still + plan.shot.camera.frame_px[0]),
     ]
@@ -107,6 +107,15 @@ def _edges(reading: SceneReading, found: int) -> tuple[Floats, Floats]:
     return across, up
 
 
+def _slide(plan: Plan, out: Floats) -> Floats:
+    """Return how far an angle of 1 that the camera leans slides the picture at ``out`` (F,) px from its centre, px."""
+    slide = (plan.scale * plan.distance).max(axis=1)
+    if plan.shot.camera.projection is Projection.ORTHOGRAPHIC:
+        return np.asarray(slide)
+    # A place that is seen at an angle θ slides by F·dθ/cos²θ.
+    return np.asarray(slide + out**2 / slide)
+
+
 def _lens_axis(plan: Plan, reading: SceneReading, reach: Floats) -> Axis:
     """Return the lens: its image distance in metres, or for an orthographic camera the field width in metres.
 
@@ -115,7 +124,9 @@ def _lens_axis(plan: Plan, reading: SceneReading, reach: Floats) -> Axis:
     camera = plan.shot.camera
     if camera.projection is Projection.ORTHOGRAPHIC or camera.gate is None:
         planned = np.full(len(plan.frames), camera.field_width)
-        return Axis("field", planned, reading.camera.ortho_scale, reach / planned)
+        across, _ = fitted_pixels(reading)
+        width = frame_size(reading)[0] / across * reading.camera.ortho_scale
+        return Axis("field", planned, width, reach / planned)
     across, _ = fitted_pixels(reading)
     per_metre = across * reading.camera.lens_mm / fitted_sensor(reading) / camera.frame_px[0]
     seen = per_metre * camera.gate.width * camera.squeeze * _size_ratio(plan, reading)

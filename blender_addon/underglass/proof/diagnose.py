@@ -140,7 +140,8 @@ def _breathing(plan: Plan, axis: Axis, fault: Fault) -> Fault | None:
     marked, seen = plan.tracks.camera["focal"], axis.seen
     room = 1e-4 * marked
     mm = float(seen[0] * 1000), float(axis.planned[0] * 1000), float(marked[0] * 1000)
-    if (np.abs(seen - marked) <= room).all():
+    # At infinity the lens stands at its marked length by right.
+    if (np.abs(seen - marked) <= room).all() and (np.abs(axis.planned - marked) > 2 * room).any():
         text = (
             f"the camera leaves out focus breathing: its lens stands at the marked {mm[2]:.4g} mm, focused as planned"
             f" it throws its image {mm[1]:.5g} mm, and everything is too small"

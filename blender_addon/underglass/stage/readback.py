@@ -17,6 +17,8 @@ from . import marks, materials, origin, settings, things
 
 LINEAR = "LINEAR"
 CONSTANT = "CONSTANT"
+# Texture coordinates are held in single precision.
+SAME_UV = 1e-6
 
 
 def read_scene(
@@ -151,6 +153,11 @@ def _local_corners(mesh: Any) -> np.ndarray:
     mesh.loops.foreach_get("vertex_index", vertex)
     places = np.empty(len(mesh.vertices) * 3)
     mesh.vertices.foreach_get("co", places)
+    corner_at = np.array([(0, 0), (1, 0), (1, 1), (0, 1)])
+    apart = np.abs(uv.reshape(-1, 1, 2) - corner_at).max(axis=2)
+    if count == len(corner_at) and (apart.min(axis=0) < SAME_UV).all():
+        # The plane as it was built, whose corners are there to be read: one of them may be pulled.
+        return places.reshape(-1, 3)[vertex[apart.argmin(axis=0)]]
     basis = np.column_stack([np.ones(count), uv.reshape(-1, 2)])
     linear, *_ = np.linalg.lstsq(basis, places.reshape(-1, 3)[vertex], rcond=None)
     return np.array([(1, 0, 0), (1, 1, 0), (1, 1, 1), (1, 0, 1)]) @ linear
