@@ -12,11 +12,14 @@ import traceback
 from collections.abc import Callable
 from enum import IntEnum
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from underglass.shot import ShotError, UnderglassError
+
+if TYPE_CHECKING:
+    from .logs import Voice
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 SHOT = click.argument("shot", type=click.Path(path_type=Path))
@@ -438,7 +441,21 @@ class _Frames(click.ParamType):  # type: ignore[type-arg]
     type=click.Path(path_type=Path, file_okay=False),
     help="Folder of what need not be done again. Default: work in the results folder.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print proof.json to standard output, and nothing else.")
+@click.option(
+    "--share",
+    default=(),
+    type=_Frames(),
+    metavar="LIST",
+    help="Do the work of these test frames only, into the folder --work, and judge nothing.",
+)
+@click.option(
+    "--log",
+    default="plain",
+    show_default=True,
+    type=click.Choice(["plain", "openjd"]),
+    help="How to tell progress and failure: in plain lines, or as Open Job Description has it.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print events, a line of JSON each; the last holds the proof.")
 def prove(shot: Path, **choices: Any) -> int:
     """Render test frames of SHOT in Blender, measure every level in the pixels, and judge the parallax.
 
@@ -453,7 +470,7 @@ def prove(shot: Path, **choices: Any) -> int:
     if choices["frames_from"] is not None:
         return _prove_delivered(shot, choices)
     from .proof.proving import Options
-    from .proving_run import prove_and_write
+    from .proving_run import do_share, prove_and_write
 
     options = Options(
         frames=choices["frames"],
@@ -467,20 +484,23 @@ def prove(shot: Path, **choices: Any) -> int:
         jobs=choices["jobs"],
         cluster=choices["cluster"],
     )
-    return prove_and_write(
-        shot,
-        options=options,
-        out=choices["out"],
-        work=choices["work"],
-        as_json=choices["as_json"],
-        echo=_say_json if choices["as_json"] else _say,
-    )
+    if choices["share"]:
+        if choices["work"] is None or not choices["frames"]:
+            raise click.UsageError("--share needs --work and --frames: all test frames, and where the work is put")
+        return do_share(shot, options=options, share=choices["share"], work=choices["work"], voice=_voice(choices))
+    return prove_and_write(shot, options=options, out=choices["out"], work=choices["work"], voice=_voice(choices))
+
+
+def _voice(choices: dict[str, Any]) -> "Voice":
+    from .logs import Log, Voice
+
+    return Voice(_say, choices["as_json"], Log(choices["log"]))
 
 
 def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
     """Prove frames that were rendered elsewhere; raises UsageError for what only goes with rendering."""
     context = click.get_current_context()
-    for name in ("scene", "samples", "depth_of_field", "every_pixel", "jobs", "cluster", "work"):
+    for name in ("scene", "samples", "depth_of_field", "every_pixel", "jobs", "cluster", "work", "share"):
         if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
             option = f"--{name.replace('_', '-')}"
             raise click.UsageError(f"{option} does not go with --frames-from: nothing is rendered", ctx=context)
@@ -494,10 +514,4 @@ def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
         pictures=choices["pictures"],
         threads=choices["threads"],
     )
-    return prove_frames_and_write(
-        shot,
-        options=options,
-        out=choices["out"],
-        as_json=choices["as_json"],
-        echo=_say_json if choices["as_json"] else _say,
-    )
+    return prove_frames_and_write(shot, options=options, out=choices["out"], voice=_voice(choices))

@@ -4,16 +4,19 @@ import os
 import shutil
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 from underglass.proof.facts import PASS, Proof
 from underglass.proof.record import proof_json
-from underglass.proof.summary import summary_lines
+from underglass.proof.wording import counted
 from underglass.shot import read_shot
 
-from .progress import Tell, shown_progress
+from .logs import Voice, tell_end, told_failure, told_progress
+from .progress import Tell
 from .proof.blender_process import require_blend
-from .proof.proving import Options, prove
+from .proof.proving import Options, do_units_of, prove
+from .report.junit import junit_xml
 from .report.page import proof_page
 from .report.table import measurement_table
 from .results import publish, work_folder
@@ -26,9 +29,7 @@ WORK = "work"
 Making = Callable[[Path, Path, Tell], tuple[Proof, Path]]
 
 
-def prove_and_write(
-    shot: Path, *, options: Options, out: Path | None, work: Path | None, as_json: bool, echo: Callable[[str], None]
-) -> int:
+def prove_and_write(shot: Path, *, options: Options, out: Path | None, work: Path | None, voice: Voice) -> int:
     """Prove ``shot``, write results to ``out`` (default: ``proof`` in the shot's folder), return the exit status.
 
     What a later run need not do again is kept in ``work`` (default: a folder in ``out``).
@@ -41,13 +42,33 @@ def prove_and_write(
         placed = replace(proof, pictures={frame: PICTURES / picture_name(frame) for frame in proof.pictures})
         return placed, _place_pictures(proof, folder)
 
-    return make_and_write(shot, make=make, out=out, as_json=as_json, echo=echo)
+    return make_and_write(shot, make=make, out=out, voice=voice)
 
 
-def make_and_write(shot: Path, *, make: Making, out: Path | None, as_json: bool, echo: Callable[[str], None]) -> int:
-    """Have a proof of ``shot`` made, write its results to ``out``, say what came of it; return the exit status."""
+def do_share(shot: Path, *, options: Options, share: tuple[int, ...], work: Path, voice: Voice) -> int:
+    """Do what a proof on ``options.frames`` has to do on those of ``share``, into ``work``; return the exit status.
+
+    Nothing is judged: a later run that is given the same frames and folder does that.
+    """
+    with told_failure(voice), told_progress(voice) as tell:
+        done, kept = do_units_of(_shot_file(shot), options=options, share=share, folder=work, tell=tell)
+    told = f"{counted(done, 'unit')} of work done" + (f", {kept} were there" if kept else "")
+    voice.echo(f"{told}: {work}")
+    return 0
+
+
+def _shot_file(shot: Path) -> Path:
     # Unlike Path.is_dir, this is silent where the path may not be looked at; opening it then tells why.
-    shot_file = shot / "shot.toml" if os.path.isdir(shot) else shot  # noqa: PTH112
+    return shot / "shot.toml" if os.path.isdir(shot) else shot  # noqa: PTH112
+
+
+def make_and_write(shot: Path, *, make: Making, out: Path | None, voice: Voice) -> int:
+    """Have a proof of ``shot`` made, write its results to ``out``, say what came of it; return the exit status."""
+    with told_failure(voice):
+        return _made_and_written(_shot_file(shot), make=make, out=out, voice=voice)
+
+
+def _made_and_written(shot_file: Path, *, make: Making, out: Path | None, voice: Voice) -> int:
     if out is None and not shot_file.is_file():
         # Reading it says what is wrong, before a folder is made in a place that was mistyped.
         read_shot(shot_file)
@@ -55,7 +76,7 @@ def make_and_write(shot: Path, *, make: Making, out: Path | None, as_json: bool,
     existed = target.exists()
     try:
         with work_folder(target) as folder:
-            with shown_progress(quiet=as_json) as tell:
+            with told_progress(voice) as tell:
                 proof, made = make(shot_file, folder, tell)
             reports = _reports(proof)
             publish(
@@ -67,11 +88,7 @@ def make_and_write(shot: Path, *, make: Making, out: Path | None, as_json: bool,
     finally:
         if not existed and target.is_dir() and not any(target.iterdir()):
             target.rmdir()
-    if as_json:
-        echo(reports["proof.json"].rstrip())
-    else:
-        for line in summary_lines(proof, results=target):
-            echo(line)
+    tell_end(proof, results=target, voice=voice)
     return 0 if proof.verdict == PASS else 1
 
 
@@ -79,6 +96,7 @@ def _reports(proof: Proof) -> dict[str, str]:
     """Return the text of every report, the machine's last: whoever finds a new proof.json finds the rest new too."""
     return {
         "measurements.csv": measurement_table(proof),
+        "junit.xml": junit_xml(proof, when=datetime.now()),
         "index.html": proof_page(proof),
         "proof.json": proof_json(proof),
     }

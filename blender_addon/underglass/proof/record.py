@@ -45,7 +45,7 @@ def proof_record(proof: Proof) -> dict[str, Any]:
         "checked_frames": [int(frame) for frame in proof.checked_frames],
         "rendered_frames": [int(frame) for frame in proof.rendered_frames],
         "expectations": [_expectation(one) for one in expectations(proof)],
-        "faults": [_fault(fault) for fault in proof.faults],
+        "faults": [fault_record(fault) for fault in proof.faults],
         "scene_error_px": scene_errors(proof),
         "measurements": [_measurement(measurement) for measurement in proof.measurements],
         "pictures": {str(int(frame)): _path(path) for frame, path in sorted(proof.pictures.items())},
@@ -91,7 +91,8 @@ def _expectation(one: Expected) -> dict[str, Any]:
     }
 
 
-def _fault(fault: Fault) -> dict[str, Any]:
+def fault_record(fault: Fault) -> dict[str, Any]:
+    """Return a fault as plain values for JSON."""
     return {
         "code": fault.code,
         "severity": fault.severity,

@@ -1,6 +1,5 @@
 """One run of ``prove --frames-from``: look and judge; results are put into their place as those of every proof are."""
 
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -8,15 +7,14 @@ from numpy.typing import NDArray
 
 from underglass.proof.facts import Proof
 
+from ..logs import Voice
 from ..progress import Tell
 from ..proving_run import PICTURES, make_and_write, picture_name
 from ..report.pictures import write_picture
 from .proving import DeliveredOptions, prove_delivered
 
 
-def prove_frames_and_write(
-    shot: Path, *, options: DeliveredOptions, out: Path | None, as_json: bool, echo: Callable[[str], None]
-) -> int:
+def prove_frames_and_write(shot: Path, *, options: DeliveredOptions, out: Path | None, voice: Voice) -> int:
     """Prove delivered frames of ``shot``, write results to ``out`` as `prove` does, return the exit status."""
 
     def make(shot_file: Path, folder: Path, tell: Tell) -> tuple[Proof, Path]:
@@ -30,4 +28,4 @@ def prove_frames_and_write(
 
         return prove_delivered(shot_file, options=options, keep=keep, tell=tell), made
 
-    return make_and_write(shot, make=make, out=out, as_json=as_json, echo=echo)
+    return make_and_write(shot, make=make, out=out, voice=voice)

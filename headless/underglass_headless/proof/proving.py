@@ -16,7 +16,7 @@ from underglass.proof.facts import Proof
 from underglass.proof.frames import frames_to_test
 from underglass.proof.measure import Fit
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
-from underglass.shot import read_shot
+from underglass.shot import Place, ShotError, read_shot
 
 from ..farm import pool
 from ..farm.making_jobs import make_job
@@ -68,18 +68,7 @@ def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Pro
     proof names lie in it. ``tell`` hears (what, done, of) as work goes on. Raises ShotError, BlenderError, ResultError.
     """
     clock = _Clock()
-    if options.scene is not None:
-        require_blend(options.scene)
-    plan = make_plan(read_shot(shot_file))
-    frames = frames_to_test(plan, asked=options.frames)
-    job = make_job(plan, shot_file=shot_file, scene=options.scene, threads=options.threads)
-    units = units_of(
-        frames,
-        step=options.step,
-        pictures=options.pictures,
-        samples=options.picture_samples,
-        depth_of_field=options.depth_of_field,
-    )
+    plan, frames, job, units = _laid_out(shot_file, options)
     store = Store(folder, job)
     clock.lap("plan")
     with store.open() as making:
@@ -90,6 +79,43 @@ def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Pro
     proof.seconds.update(clock.seconds)
     proof.seconds["all"] = time.monotonic() - clock.begun
     return proof
+
+
+def do_units_of(
+    shot_file: Path, *, options: Options, share: Sequence[int], folder: Path, tell: Tell
+) -> tuple[int, int]:
+    """Do what a proof on ``options.frames`` has to do on the test frames of ``share``; return how many units were done
+    and how many were whole already.
+
+    The first test frame brings the reading of the scene with it. Raises as `prove` does, ShotError for a frame of
+    ``share`` that is no test frame.
+    """
+    _plan, frames, job, units = _laid_out(shot_file, options)
+    frames_to_test(_plan, asked=share, where="--share")
+    if strange := sorted(set(share) - set(frames)):
+        raise ShotError(Place(Path("--share")), f"frame {strange[0]} is no test frame", f"choose from {list(frames)}")
+    mine = [unit for unit in units if unit.frame in share]
+    store = Store(folder, job)
+    with store.open() as making:
+        kept = len(store.whole(mine))
+        _done(job, mine, store=store, making=making, options=options, clock=_Clock(), tell=tell)
+    return len(mine) - kept, kept
+
+
+def _laid_out(shot_file: Path, options: Options) -> tuple[Plan, tuple[int, ...], Job, tuple[Unit, ...]]:
+    """Return the plan of a proof, its test frames, its job and all that is to be done."""
+    if options.scene is not None:
+        require_blend(options.scene)
+    plan = make_plan(read_shot(shot_file))
+    frames = frames_to_test(plan, asked=options.frames)
+    units = units_of(
+        frames,
+        step=options.step,
+        pictures=options.pictures,
+        samples=options.picture_samples,
+        depth_of_field=options.depth_of_field,
+    )
+    return plan, frames, make_job(plan, shot_file=shot_file, scene=options.scene, threads=options.threads), units
 
 
 def judge(

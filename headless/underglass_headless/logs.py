@@ -1,0 +1,170 @@
+"""What a run says while it runs and as it ends, for whoever hears it: a terminal, a plain log, a farm, another program.
+
+Everything goes out a line at a time and at once. What a proof says is in the reports; this is how it is told.
+"""
+
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from enum import Enum
+from pathlib import Path
+from typing import Any, TextIO
+
+from underglass.proof.facts import PASS, Proof
+from underglass.proof.record import fault_record, proof_record
+from underglass.proof.summary import summary_lines, worst_measurement
+from underglass.proof.wording import counted, give_or_take, plain
+from underglass.shot import UnderglassError
+
+from .progress import Tell, shown_progress
+
+EVENTS_FORMAT = 1
+# What the parts of a proof have of its time, in percent from where to where: about, and never backwards.
+_SHARES = {
+    "reading the scene": (0.0, 5.0),
+    "rendering proof passes": (5.0, 40.0),
+    "rendering pictures": (40.0, 99.0),
+    "looking at the frames": (0.0, 99.0),
+}
+
+
+class Log(Enum):
+    """How a run is told: ``plain`` lines and a bar on a terminal, or as Open Job Description has it."""
+
+    PLAIN = "plain"
+    OPENJD = "openjd"
+
+
+@dataclass(frozen=True)
+class Voice:
+    """How a run speaks: as ``log`` has it, in JSON lines alone where ``as_json``, and through ``echo`` to people."""
+
+    echo: Callable[[str], None]
+    as_json: bool = False
+    log: Log = Log.PLAIN
+
+
+@contextmanager
+def told_progress(voice: Voice) -> Iterator[Tell]:
+    """Yield ``tell(what, done, of)`` that tells in the words of ``voice``."""
+    if voice.as_json:
+        yield _json_progress
+    elif voice.log is Log.OPENJD:
+        yield _OpenJobLines().tell
+    else:
+        with shown_progress() as tell:
+            yield tell
+
+
+@contextmanager
+def told_failure(voice: Voice) -> Iterator[None]:
+    """Say what goes wrong inside in the words of ``voice`` too; it is raised all the same."""
+    try:
+        yield
+    except (UnderglassError, OSError) as error:
+        _failed(voice, str(error))
+        raise
+    except KeyboardInterrupt:
+        _failed(voice, "interrupted")
+        raise
+
+
+def tell_end(proof: Proof, *, results: Path, voice: Voice) -> None:
+    """Say how a proof ended: to people or a program, and in a line for a log where standard error is no terminal."""
+    if not voice.as_json:
+        for text in summary_lines(proof, results=results):
+            voice.echo(text)
+    line = log_line(proof, results=results)
+    if not sys.stderr.isatty():
+        _write(line, sys.stderr)
+    if voice.log is Log.OPENJD:
+        _write("openjd_progress: 100.0", sys.stdout)
+        if proof.verdict != PASS:
+            _failed(voice, line)
+    if os.environ.get("GITHUB_ACTIONS") == "true":
+        for annotation in github_lines(proof):
+            _write(annotation, sys.stderr)
+    if voice.as_json:
+        for event in end_events(proof, results=results):
+            _write(_one_line(event), sys.stdout)
+
+
+def log_line(proof: Proof, *, results: Path) -> str:
+    """Return how a proof ended in one line to look for: verdict, title, the gravest fault or the worst error, where."""
+    shot = proof.plan.shot
+    stops = [fault for fault in proof.faults if fault.severity == "stop"]
+    worst = worst_measurement(proof.measurements)
+    facts = [counted(len(shot.levels), "level"), counted(len(proof.rendered_frames), "test frame")]
+    if stops:
+        more = f" and {counted(len(stops) - 1, 'more fault')}" if len(stops) > 1 else ""
+        facts.insert(0, f"{plain(stops[0].message)}{more}")
+    elif worst is not None:
+        where = f"{plain(worst.level)} on frame {worst.frame}"
+        facts.append(f"worst {give_or_take(worst.error_px, worst.uncertainty_px)} ({where})")
+    facts.append(f"{proof.tolerance_px:g} px allowed")
+    facts.append(f"{proof.seconds.get('all', 0.0):.0f} s")
+    verdict = "PASS" if proof.verdict == PASS else "FAIL"
+    return f'underglass: {verdict} "{plain(shot.title)}": {", ".join(facts)}; {plain(str(results / "proof.json"))}'
+
+
+def github_lines(proof: Proof) -> Iterator[str]:
+    """Yield the faults as annotations of a GitHub workflow; its documentation, "Workflow commands", has their form."""
+    for fault in proof.faults:
+        kind = "error" if fault.severity == "stop" else "notice"
+        title = _property(f"{plain(proof.plan.shot.title)}: {fault.code}")
+        yield f"::{kind} title={title}::{_data(plain(fault.message))}"
+    if proof.verdict == PASS:
+        yield f"::notice title={_property(plain(proof.plan.shot.title))}::the proof passes"
+
+
+def end_events(proof: Proof, *, results: Path) -> Iterator[dict[str, Any]]:
+    """Yield the events of the end: every fault, and last the whole record of the proof."""
+    for fault in proof.faults:
+        yield {"event": "fault", **fault_record(fault)}
+    yield {"event": "proof", "verdict": proof.verdict, "results": str(results), "proof": proof_record(proof)}
+
+
+def _json_progress(what: str, done: int, of: int) -> None:
+    _write(_one_line({"event": "progress", "what": what, "done": done, "of": of}), sys.stdout)
+
+
+def _one_line(event: dict[str, Any]) -> str:
+    """Return an event as a line of JSON; in ASCII, so that nothing in it steers a terminal."""
+    return json.dumps({"format": EVENTS_FORMAT, **event}, allow_nan=False)
+
+
+class _OpenJobLines:
+    """Progress as Open Job Description reads it from standard output ("How Jobs Are Run", stdout messages)."""
+
+    def __init__(self) -> None:
+        self._percent = -1.0
+
+    def tell(self, what: str, done: int, of: int) -> None:
+        first, last = _SHARES.get(what, (0.0, 0.0))
+        percent = first + (last - first) * done / max(of, 1)
+        if percent > self._percent:
+            self._percent = percent
+            _write(f"openjd_progress: {percent:.1f}", sys.stdout)
+        _write(f"openjd_status: {plain(what)}: {done} of {of}", sys.stdout)
+
+
+def _failed(voice: Voice, text: str) -> None:
+    if voice.log is Log.OPENJD:
+        _write(f"openjd_fail: {plain(' '.join(text.split()))}", sys.stdout)
+
+
+def _data(text: str) -> str:
+    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
+
+
+def _property(text: str) -> str:
+    return _data(text).replace(":", "%3A").replace(",", "%2C")
+
+
+def _write(line: str, stream: TextIO) -> None:
+    # A lone half of a character in a file's name is none that a stream could spell.
+    stream.write(line.encode("utf-8", "backslashreplace").decode("utf-8") + "\n")
+    stream.flush()
