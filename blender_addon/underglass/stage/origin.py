@@ -14,10 +14,20 @@ def origin_of(scene: Any) -> Origin:
     """Return where ``scene`` and what is in its file come from."""
     return Origin(
         libraries=_libraries(scene),
-        scripts=tuple(sorted(text.name for text in bpy.data.texts if text.use_module)),
+        scripts=tuple(sorted(_scripts())),
         expressions=sum(_runs_python(driver) for driver in _drivers()),
         built_from=tuple(str(collection[marks.SHOT]) for collection in marks.collections(scene)),
     )
+
+
+def _scripts() -> set[str]:
+    """Return the names of the texts that Blender would run by itself: as the file is opened, or as lines are drawn."""
+    modules = {text.name for text in bpy.data.texts if text.use_module}
+    for scene in bpy.data.scenes:
+        for layer in scene.view_layers:
+            if layer.freestyle_settings.mode == "SCRIPT":
+                modules |= {module.script.name for module in layer.freestyle_settings.modules if module.script}
+    return modules
 
 
 def make_local(scene: Any) -> None:
