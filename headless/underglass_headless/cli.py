@@ -491,6 +491,38 @@ def prove(shot: Path, **choices: Any) -> int:
     return prove_and_write(shot, options=options, out=choices["out"], work=choices["work"], voice=_voice(choices))
 
 
+@cli.command()
+@SHOT
+@_folder("The folder for template.json.")
+@click.option("--frames", default=(), type=_Frames(), metavar="LIST", help="Test frames. Default: chosen.")
+@click.option("--scene", type=click.Path(path_type=Path, exists=False), help="Prove this .blend, not a fresh build.")
+@click.option("--tolerance", default=0.05, type=_Tolerance(), show_default=True, metavar="PX", help="As for prove.")
+@click.option("--pictures/--no-pictures", default=True, show_default=True, help="Render the picture itself too.")
+@click.option(
+    "--samples", default=1, show_default=True, type=_Count("samples", 1, 4096), metavar="N", help="As for prove."
+)
+@click.option("--every-pixel", is_flag=True, help="Measure on every pixel.")
+@click.option(
+    "--chunk",
+    default=4,
+    show_default=True,
+    type=_Count("test frames", 1, 10_000),
+    metavar="N",
+    help="Test frames a task.",
+)
+def farm(shot: Path, output: Path, **choices: Any) -> None:
+    """Describe the proof of SHOT as a job for a render farm that speaks Open Job Description.
+
+    Nothing is rendered: template.json says what each task runs, and the farm's own scheduler spreads the tasks.
+
+    \b
+    Example: underglass farm scenes/estuary/shot.toml -o estuary-job
+    """
+    from .farm.describing import describe_job
+
+    describe_job(shot, folder=output, choices=choices, echo=_say)
+
+
 def _voice(choices: dict[str, Any]) -> "Voice":
     from .logs import Log, Voice
 

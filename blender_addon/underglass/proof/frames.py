@@ -77,13 +77,13 @@ def _middle_of_widest_gap(ordered: list[int]) -> int:
 
 
 def parse_frames(text: str, *, where: str = ASKED) -> tuple[int, ...]:
-    """Return the frames that a list such as ``1,48-60,144`` names; an empty list means: choose them.
+    """Return the frames that a list such as ``1,48-60,144`` names, ``1-9:2`` every second; empty means: choose them.
 
     Raises ShotError, which says ``where`` the list stands and names the piece that is no frame.
     """
     frames: list[int] = []
     for piece in filter(None, (part.strip() for part in text.split(","))):
-        ends = re.fullmatch(r"(-?[0-9]+)(?:-(-?[0-9]+))?", piece)
+        ends = re.fullmatch(r"(-?[0-9]+)(?:-(-?[0-9]+)(?::([0-9]+))?)?", piece)
         if ends is None:
             raise _no_frames(where, f"{piece!r} is no frame or range", "write such as 1,48-60,144")
         first, last = int(ends[1][:MOST_DIGITS]), int((ends[2] or ends[1])[:MOST_DIGITS])
@@ -99,7 +99,10 @@ def parse_frames(text: str, *, where: str = ASKED) -> tuple[int, ...]:
                 f"{piece!r} is no frame or range: it is not in the shot",
                 f"no shot goes beyond frame {MOST_FRAME}",
             )
-        frames += range(first, last + 1)
+        step = int((ends[3] or "1")[:MOST_DIGITS])
+        if step < 1:
+            raise _no_frames(where, f"{piece!r} is no frame or range: it takes no step", f"write {first}-{last}")
+        frames += range(first, last + 1, step)
     return tuple(sorted(set(frames)))
 
 

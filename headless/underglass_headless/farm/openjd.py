@@ -1,0 +1,146 @@
+"""A proof as a job that farms take: a template of Open Job Description, 2023-09, with its extension TASK_CHUNKING.
+
+Two steps: Render does the units of some test frames a task, into one work folder; Judge depends on it, finds all units
+whole and judges. Every argument is one of a list, no shell is between, so names may hold anything but what the format
+itself reads, ``{{``.
+"""
+
+import json
+import os
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from underglass.proof.wording import plain
+from underglass.shot import UnderglassError
+
+VERSION = "jobtemplate-2023-09"
+CHUNKING = "TASK_CHUNKING"
+# The specification's own limit of a job's name.
+_MOST_NAME = 128
+# Long enough for a worker to end Blender and put its files away.
+_NOTIFY_S = 15
+
+
+class TemplateError(UnderglassError):
+    """A job cannot be described: one line says why."""
+
+
+def job_template(
+    *,
+    title: str,
+    shot: Path,
+    folder: Path,
+    frames: Sequence[int],
+    scene: Path | None = None,
+    tolerance_px: float = 0.05,
+    pictures: bool = True,
+    samples: int = 1,
+    every_pixel: bool = False,
+    chunk: int = 4,
+) -> dict[str, Any]:
+    """Return the template of a proof on the test ``frames``, to be put into ``folder``.
+
+    Files beside it or below it are its parameters' defaults; others have none, since a default may not lead out of the
+    template's folder (an absolute one passes a check of the template, and no run). Raises TemplateError.
+    """
+    files = [_path("Shot", shot, folder, "The shot file.")]
+    if scene is not None:
+        files.append(_path("Scene", scene, folder, "The Blender file that is proved against the shot."))
+    given = ["{{Param.Shot}}", "--frames", "{{Param.Frames}}", "--work", "{{Param.Results}}/work"]
+    given += ["--scene", "{{Param.Scene}}"] if scene is not None else []
+    given += ["--samples", "{{Param.Samples}}", "--threads", "{{Param.Threads}}", "--log", "openjd"]
+    given += [] if pictures else ["--no-pictures"]
+    given += ["--every-pixel"] if every_pixel else []
+    return {
+        "specificationVersion": VERSION,
+        "extensions": [CHUNKING],
+        "name": _name(title),
+        "parameterDefinitions": [
+            *files,
+            {
+                "name": "Results",
+                "type": "PATH",
+                "objectType": "DIRECTORY",
+                "dataFlow": "OUT",
+                "default": "proof",
+                "description": "Where the proof is put, and before it the work: on a disk that all machines see.",
+            },
+            _plain("Frames", "STRING", ranges(frames), "Test frames, such as 1,48-60,144."),
+            _plain("ChunkSize", "INT", chunk, "Test frames a task.", minValue=1),
+            _plain("Threads", "INT", 0, "Threads of each Blender; 0 takes every core of the machine.", minValue=0),
+            _plain("Samples", "INT", samples, "Samples a pixel of the pictures.", minValue=1, maxValue=4096),
+            _plain("Tolerance", "STRING", f"{tolerance_px:g}", "Largest error of a corner, in pixels."),
+            _plain("Underglass", "STRING", "underglass", "The command on the machines that do the work."),
+        ],
+        "steps": [
+            {
+                "name": "Render",
+                "description": "Renders and measures the test frames; what is there whole is not done again.",
+                "parameterSpace": {"taskParameterDefinitions": [_chunks()]},
+                "script": _script(["prove", *given, "--share", "{{Task.Param.Frame}}"]),
+            },
+            {
+                "name": "Judge",
+                "description": "Judges what was measured, and fails where the proof does.",
+                "dependencies": [{"dependsOn": "Render"}],
+                "script": _script(
+                    ["prove", *given, "--tolerance", "{{Param.Tolerance}}", "--out", "{{Param.Results}}"]
+                ),
+            },
+        ],
+    }
+
+
+def template_text(template: dict[str, Any]) -> str:
+    """Return the text of a template; JSON is one of the two forms that the specification has."""
+    return json.dumps(template, indent=2) + "\n"
+
+
+def ranges(frames: Sequence[int]) -> str:
+    """Return ``frames`` as a range expression of the specification: ``1-4,9``."""
+    runs: list[list[int]] = []
+    for frame in sorted(set(frames)):
+        if runs and frame == runs[-1][1] + 1:
+            runs[-1][1] = frame
+        else:
+            runs.append([frame, frame])
+    return ",".join(str(first) if first == last else f"{first}-{last}" for first, last in runs)
+
+
+def _chunks() -> dict[str, Any]:
+    return {
+        "name": "Frame",
+        "type": "CHUNK[INT]",
+        "range": "{{Param.Frames}}",
+        "chunks": {"defaultTaskCount": "{{Param.ChunkSize}}", "rangeConstraint": "NONCONTIGUOUS"},
+    }
+
+
+def _script(arguments: list[str]) -> dict[str, Any]:
+    cancel = {"mode": "NOTIFY_THEN_TERMINATE", "notifyPeriodInSeconds": _NOTIFY_S}
+    return {"actions": {"onRun": {"command": "{{Param.Underglass}}", "args": arguments, "cancelation": cancel}}}
+
+
+def _path(name: str, path: Path, folder: Path, description: str) -> dict[str, Any]:
+    """Return the parameter of a file; its default is its way from the template, where it lies below that."""
+    way = os.path.relpath(path.resolve(), folder.resolve())
+    found = {"name": name, "type": "PATH", "objectType": "FILE", "dataFlow": "IN", "description": description}
+    return found if way.startswith("..") or os.path.isabs(way) else found | {"default": _literal(way)}  # noqa: PTH117
+
+
+def _plain(name: str, kind: str, default: object, description: str, **limits: int) -> dict[str, Any]:
+    return {"name": name, "type": kind, "default": default, "description": description, **limits}
+
+
+def _literal(text: str) -> str:
+    if "{{" in text or "}}" in text:
+        raise TemplateError(f"{plain(text)}: holds {{{{ or }}}}, which a job template reads as its own; rename it")
+    return text
+
+
+def _name(title: str) -> str:
+    """Return the name of the job: the shot's title, without what the format reads as its own or may not hold."""
+    words = re.sub(r"\{\{|\}\}", "", plain(title)).strip()
+    return f"Proof of {words or 'a shot'}"[:_MOST_NAME].rstrip()

@@ -1,0 +1,213 @@
+"""The job template: valid by the specification's own model, run by its own runner, and a proof like any other."""
+
+import contextlib
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import psutil
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from farm.conftest import COMMAND, environment, timeless
+from proof import small_shots
+from proof.small_shots import Glass
+from underglass.proof.frames import parse_frames
+from underglass_headless import cli
+from underglass_headless.farm.openjd import TemplateError, job_template, ranges
+
+FRAMES = (1, 2, 3, 12, 25)
+
+
+def template_of(folder: Path, **more: Any) -> dict[str, Any]:
+    return job_template(**{"title": "Line-up", "shot": folder / "shot.toml", "folder": folder, "frames": FRAMES} | more)
+
+
+def decoded(template: dict[str, Any]) -> Any:
+    """Return the template as the specification's reference library reads it; it raises for one that is not valid."""
+    from openjd.model import decode_job_template
+
+    return decode_job_template(template=template, supported_extensions=["TASK_CHUNKING"])
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {},
+        {"pictures": False, "every_pixel": True, "samples": 16, "chunk": 1, "tolerance_px": 0.5},
+        {"scene": Path("/elsewhere/a b.blend")},
+        {"title": "{{Param.Shot}} \x1b[31m\n" + "x" * 300},
+        {"title": ""},
+    ],
+)
+def test_a_template_is_valid_by_the_reference_library(more: dict[str, Any], tmp_path: Path) -> None:
+    # openjd-model, the reference library of the Open Job Description specification 2023-09
+    template = template_of(tmp_path, **more)
+    model = decoded(template)
+    assert [step.name for step in model.steps] == ["Render", "Judge"]
+    assert len(template["name"]) <= 128
+    assert "{{" not in template["name"]
+
+
+def test_the_checker_of_the_command_line_passes_it(tmp_path: Path) -> None:
+    file = tmp_path / "template.json"
+    file.write_text(json.dumps(template_of(tmp_path)))
+    checked = subprocess.run(
+        [sys.executable, "-m", "openjd", "check", str(file), "--extensions", "TASK_CHUNKING"],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert "passes validation checks" in checked.stdout, checked.stdout + checked.stderr
+
+
+def test_only_files_below_the_template_are_defaults(tmp_path: Path) -> None:
+    inside = template_of(tmp_path, shot=tmp_path / "shot" / "shot.toml")["parameterDefinitions"][0]
+    outside = template_of(tmp_path / "job", shot=tmp_path / "shot.toml")["parameterDefinitions"][0]
+    assert (inside["name"], inside["default"]) == ("Shot", "shot/shot.toml")
+    assert "default" not in outside
+
+
+def test_a_name_that_the_format_reads_as_its_own_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(TemplateError, match="which a job template reads as its own; rename it"):
+        template_of(tmp_path, shot=tmp_path / "{{Param.X}}" / "shot.toml")
+
+
+@given(st.sets(st.integers(0, 10_000), min_size=1, max_size=40))
+def test_frames_are_spelled_as_ranges_that_mean_the_same_to_the_reference_library(frames: set[int]) -> None:
+    from openjd.model import IntRangeExpr
+
+    text = ranges(tuple(frames))
+    assert set(IntRangeExpr.from_str(text)) == frames
+    assert parse_frames(text) == tuple(sorted(frames))
+
+
+@given(st.lists(st.tuples(st.integers(0, 50), st.integers(0, 40), st.integers(1, 7)), min_size=1, max_size=4))
+def test_what_the_reference_library_spells_for_a_chunk_is_read(pieces: list[tuple[int, int, int]]) -> None:
+    from openjd.model import IntRangeExpr
+
+    wanted = sorted({frame for start, count, step in pieces for frame in range(start, start + count * step + 1, step)})
+    text = str(IntRangeExpr.from_list(wanted))
+    assert list(parse_frames(text)) == wanted
+
+
+def test_the_command_writes_a_template_and_says_how_to_run_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shot = small_shots.stack(tmp_path / "a shot; $x", [Glass("a", 900.0)])
+    assert cli.run(["farm", str(shot), "-o", str(tmp_path / "job")]) == 0
+    told = capsys.readouterr().out
+    assert f"-p 'Shot={shot.resolve()}'" in told
+    decoded(json.loads((tmp_path / "job" / "template.json").read_text()))
+
+
+# -- run by openjd-cli's own runner ------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def command(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a program that is the command of the project, as a farm's machine has it installed."""
+    file = tmp_path_factory.mktemp("bin") / "underglass"
+    file.write_text(f'#!/bin/sh\nexec {" ".join(COMMAND)} "$@"\n')
+    file.chmod(0o755)
+    return file
+
+
+def job(shot: Path, folder: Path, command: Path, *words: str, **parameters: object) -> list[str]:
+    """Describe a job, and return the command that runs all of it."""
+    assert cli.run(["farm", str(shot), "-o", str(folder), *words]) == 0
+    said = {"Shot": shot, "Results": folder / "proof", "Underglass": command} | parameters
+    given = [word for name, value in said.items() for word in ("-p", f"{name}={value}")]
+    run = [sys.executable, "-m", "openjd", "run", str(folder / "template.json"), *given]
+    return [*run, "--step", "Judge", "--run-dependencies"]
+
+
+def ran(words: list[str]) -> "subprocess.CompletedProcess[str]":
+    return subprocess.run(words, capture_output=True, text=True, check=False, env=environment(), timeout=240)
+
+
+engines = [pytest.mark.engines, pytest.mark.bpy, pytest.mark.render]
+
+
+class TestRun:
+    pytestmark = engines
+
+    def test_a_job_finds_what_prove_finds(
+        self, line_up: Path, tmp_path: Path, command: Path, proof_of_one_process: dict[str, Any]
+    ) -> None:
+        # blanks, quotes and signs of a shell in every path
+        place = tmp_path / 'it\'s a $(touch x); "shot" & more'
+        shutil.copytree(line_up.parent, place / "shot")
+        done = ran(job(place / "shot" / "shot.toml", place / "job", command, "--chunk", "5"))
+        assert done.returncode == 0, done.stdout[-3000:]
+        assert timeless(place / "job" / "proof") == proof_of_one_process
+        assert "openjd_progress: 100.0" in done.stdout
+        assert "kept from an earlier run" in done.stdout, "the judge renders nothing"
+
+    def test_a_proof_that_fails_fails_the_job_and_says_why(self, tmp_path: Path, command: Path) -> None:
+        text = '[[expect]]\nlevel = "a"\nsize = "holds"\n'
+        shot = small_shots.stack(tmp_path / "shot", [Glass("a", 900.0), Glass("b", 100.0, width=300.0)])
+        shot.write_text(shot.read_text() + text)
+        (shot.parent / "schedule.csv").write_text("part,axis,first,last,from,to\na,height,1,3,900,880\n")
+        if "schedule" not in shot.read_text():
+            shot.write_text(shot.read_text().replace("fps = ", 'schedule = "schedule.csv"\nfps = ', 1))
+        done = ran(job(shot, tmp_path / "job", command, "--no-pictures", "--frames", "1"))
+        assert done.returncode != 0
+        assert "openjd_fail: underglass: FAIL" in done.stdout, done.stdout[-3000:]
+
+    def test_bad_input_fails_the_task_with_its_line(self, line_up: Path, tmp_path: Path, command: Path) -> None:
+        words = job(line_up, tmp_path / "job", command, "--no-pictures", "--frames", "1", Frames="999")
+        done = ran(words)
+        assert done.returncode != 0
+        assert "openjd_fail: --frames: frame 999 is not in the shot" in done.stdout, done.stdout[-3000:]
+
+    def test_paths_are_mapped(self, line_up: Path, tmp_path: Path, command: Path) -> None:
+        shutil.copytree(line_up.parent, tmp_path / "here")
+        words = job(tmp_path / "here" / "shot.toml", tmp_path / "job", command, "--no-pictures", "--frames", "1")
+        (tmp_path / "here").rename(tmp_path / "there")
+        rule = {
+            "source_path_format": "POSIX",
+            "source_path": str(tmp_path / "here"),
+            "destination_path": str(tmp_path / "there"),
+        }
+        rules = json.dumps({"version": "pathmapping-1.0", "path_mapping_rules": [rule]})
+        done = ran([*words, "--path-mapping-rules", rules])
+        assert done.returncode == 0, done.stdout[-3000:]
+        assert (tmp_path / "job" / "proof" / "proof.json").is_file()
+
+    def test_a_job_that_is_cancelled_leaves_no_blender_behind(
+        self, line_up: Path, tmp_path: Path, command: Path
+    ) -> None:
+        words = job(line_up, tmp_path / "job", command, "--samples", "64")
+        runner = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment())
+        work, limit = tmp_path / "job" / "proof" / "work", time.monotonic() + 90
+        while not list(work.glob("*/passes-*.json")):
+            assert time.monotonic() < limit
+            time.sleep(0.05)
+        ours = of_this_job(tmp_path)
+        assert ours
+        runner.send_signal(signal.SIGINT)
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            runner.wait(40)
+        runner.kill()
+        runner.wait()
+        _, alive = psutil.wait_procs(ours, timeout=20)
+        assert alive == []
+
+
+def of_this_job(folder: Path) -> list[psutil.Process]:
+    """Return the processes that work in ``folder``: the command, and the Blender that it started."""
+    found = []
+    for process in psutil.process_iter():
+        with contextlib.suppress(psutil.Error):
+            words = process.cmdline()
+            if process.pid != os.getpid() and "underglass_headless" in " ".join(words) and str(folder) in str(words):
+                found.append(process)
+    return found
