@@ -1,4 +1,6 @@
-"""The schema of proof.json, ``proof.schema.json`` beside this module; `underglass.proof.record` has the contents."""
+"""The schemas of what machines read, beside this module: of proof.json, which `underglass.proof.record` makes, and of
+the events of a run, which `logs` tells.
+"""
 
 import json
 from importlib import resources
@@ -7,6 +9,15 @@ from typing import Any
 
 def proof_schema() -> dict[str, Any]:
     """Return the JSON Schema (2020-12) of proof.json."""
-    text = resources.files(__package__).joinpath("proof.schema.json").read_text(encoding="utf-8")
+    return _schema("proof.schema.json")
+
+
+def events_schema() -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) of one line of events."""
+    return _schema("events.schema.json")
+
+
+def _schema(name: str) -> dict[str, Any]:
+    text = resources.files(__package__).joinpath(name).read_text(encoding="utf-8")
     schema: dict[str, Any] = json.loads(text)
     return schema

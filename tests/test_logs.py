@@ -1,0 +1,127 @@
+"""What a run says to a log, a farm, GitHub or another program: lines that each can read, whatever things are called."""
+
+import json
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import jsonschema
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from report import synthetic
+from underglass.proof.facts import Proof
+from underglass.shot import UnderglassError
+from underglass_headless import logs
+from underglass_headless.logs import Log, Voice
+from underglass_headless.report.machine import events_schema, proof_schema
+
+OUT = Path("out") / "proof"
+
+
+def quiet(log: Log = Log.PLAIN, *, as_json: bool = False) -> Voice:
+    return Voice(lambda text: None, as_json, log)
+
+
+def titled(title: str) -> Proof:
+    proof = synthetic.failing()
+    return replace(proof, plan=replace(proof.plan, shot=replace(proof.plan.shot, title=title)))
+
+
+def test_the_line_for_a_log_says_pass_where_and_how_near_the_limit() -> None:
+    line = logs.log_line(synthetic.passing(), results=OUT)
+    assert line.startswith('underglass: PASS "Estuary at first light": 5 levels, 7 test frames, worst ')
+    assert line.endswith(" px allowed, 12 s; out/proof/proof.json") or re.search(
+        r", \d+ s; out/proof/proof\.json$", line
+    )
+
+
+def test_the_line_for_a_log_says_fail_and_the_gravest_fault() -> None:
+    line = logs.log_line(synthetic.failing(), results=OUT)
+    assert line.startswith('underglass: FAIL "Estuary at first light": reeds is 0.25 in too high from frame 20 to 48')
+    assert "and 1 more fault" in line
+
+
+@given(st.text())
+def test_the_line_for_a_log_is_one_line_without_anything_that_steers(title: str) -> None:
+    line = logs.log_line(titled(title), results=OUT)
+    assert len(line.splitlines()) == 1
+    assert not re.search("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]", line)
+
+
+def test_a_plain_log_has_no_colour_no_control_characters_and_the_line_at_its_end(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with logs.told_progress(quiet()) as tell:
+        tell("rendering proof passes", 0, 9)
+        tell("rendering proof passes", 9, 9)
+    logs.tell_end(synthetic.failing(), results=OUT, voice=quiet())
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.splitlines()[-1].startswith("underglass: FAIL")
+    assert not re.search("[\x00-\x09\x0b-\x1f]", told.err)
+
+
+def test_events_are_a_line_of_json_each_and_the_last_holds_the_proof(capsys: pytest.CaptureFixture[str]) -> None:
+    with logs.told_progress(quiet(as_json=True)) as tell:
+        tell("rendering pictures", 1, 2)
+    logs.tell_end(synthetic.failing(), results=OUT, voice=quiet(as_json=True))
+    events = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    for event in events:
+        jsonschema.validate(event, events_schema())
+    assert [event["event"] for event in events] == ["progress", "fault", "fault", "fault", "proof"]
+    jsonschema.validate(events[-1]["proof"], proof_schema())
+    assert events[-1]["verdict"] == "fail"
+
+
+@given(st.text())
+def test_an_event_is_one_line_of_plain_letters_whatever_a_shot_is_called(title: str) -> None:
+    for event in logs.end_events(titled(title), results=OUT):
+        line = logs._one_line(event)
+        assert line.isascii()
+        assert len(line.splitlines()) == 1
+        assert json.loads(line)["event"] in {"fault", "proof"}
+
+
+def test_a_farm_hears_of_progress_that_never_goes_back_and_of_the_end(capsys: pytest.CaptureFixture[str]) -> None:
+    # "How Jobs Are Run", Open Job Description: openjd_progress, openjd_status and openjd_fail on standard output
+    with logs.told_progress(quiet(Log.OPENJD)) as tell:
+        for what in ("reading the scene", "rendering pictures", "rendering proof passes", "rendering pictures"):
+            tell(what, 1, 2)
+            tell(what, 2, 2)
+    logs.tell_end(synthetic.failing(), results=OUT, voice=quiet(Log.OPENJD))
+    lines = capsys.readouterr().out.splitlines()
+    assert all(re.match(r"openjd_(progress|status|fail): ", line) for line in lines)
+    percents = [float(line.split()[1]) for line in lines if line.startswith("openjd_progress")]
+    assert percents == sorted(percents)
+    assert (percents[0] >= 0, percents[-1]) == (True, 100.0)
+    assert lines[-1].startswith('openjd_fail: underglass: FAIL "Estuary at first light"')
+
+
+def test_a_farm_hears_why_a_task_failed_in_one_line(capsys: pytest.CaptureFixture[str]) -> None:
+    def fail() -> None:
+        with logs.told_failure(quiet(Log.OPENJD)):
+            raise UnderglassError("shot.toml:3: fps: is\nnone")
+
+    with pytest.raises(UnderglassError):
+        fail()
+    assert capsys.readouterr().out == "openjd_fail: shot.toml:3: fps: is none\n"
+
+
+def test_github_gets_an_annotation_for_each_fault(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # GitHub's documentation, "Workflow commands for GitHub Actions": ::error title={title}::{message}
+    monkeypatch.setenv("GITHUB_ACTIONS", "true")
+    logs.tell_end(titled("50 %: one, two"), results=OUT, voice=quiet())
+    told = [line for line in capsys.readouterr().err.splitlines() if line.startswith("::")]
+    assert told[0].startswith("::error title=50 %25%3A one%2C two%3A height-offset::reeds is 0.25 in too high")
+    assert [line.split()[0] for line in told] == ["::error", "::error", "::notice"]
+
+
+@given(st.text())
+def test_nothing_that_a_shot_is_called_ends_an_annotation_or_begins_another(title: str) -> None:
+    for line in logs.github_lines(titled(title)):
+        assert len(line.splitlines()) == 1
+        assert re.fullmatch(r"::(error|notice) title=[^:,]*::.*", line)
