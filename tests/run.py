@@ -31,7 +31,7 @@ SUITES = {
     "bench": ["-m", "bench", "-s"],
     "engines": ["-m", "engines"],
     "faults": ["-m", "faults", "-s"],
-    "soak": ["-m", "soak", "--hypothesis-profile=soak"],
+    "soak": ["-m", "soak", "-s", "--hypothesis-profile=soak"],
     "window": ["-m", "window", "-rs"],
     "all": ["-m", ""],
 }

@@ -53,8 +53,6 @@ class Reader:
 
 # -- a shot, a brief, their tables -------------------------------------------------------------------------------------
 
-_SCENES = Path(__file__).parents[2] / "scenes"
-
 
 def _lay_shot(folder: Path) -> None:
     make_art(folder, "art/reeds.png", 27, 10)
@@ -72,7 +70,7 @@ def _read_shot(path: Path) -> object:
 def _briefs(folder: Path) -> list[bytes]:
     levels = [level("reeds", 400), level("hills", 2000), level("sky", "infinity")]
     made = brief_text(levels=levels, across=[[1, 0], [49, 2.5]], stand={"camera_height": [300, 2000]})
-    return [made.encode(), *(path.read_bytes() for path in sorted(_SCENES.glob("*/brief.toml")))]
+    return [made.encode()]
 
 
 # -- art ---------------------------------------------------------------------------------------------------------------
@@ -297,7 +295,7 @@ READERS = (
     Reader("shot.toml", lambda _: [SHOT_TOML.encode()], _TEXT, _read_shot, "shot.toml", 14, _lay_shot),
     Reader("schedule.csv", lambda _: [SCHEDULE_CSV.encode()], _TEXT, _read_shot, "schedule.csv", 9, _lay_shot),
     Reader("drawings.csv", lambda _: [DRAWINGS_CSV.encode()], _TEXT, _read_shot, "drawings.csv", 7, _lay_shot),
-    Reader("brief.toml", _briefs, _TEXT, lambda path: read_brief(path.parent), "brief.toml", 7, takes_good=False),
+    Reader("brief.toml", _briefs, _TEXT, lambda path: read_brief(path.parent), "brief.toml", 7),
     Reader("PNG, header", _pngs, _PNG, _header, "a.png", 12),
     Reader("PNG, pixels", _pngs, _PNG, _pixels, "a.png", 6),
     Reader("TIFF, header", _tiffs, mutations.bytes_changed, _header, "a.tif", 6),

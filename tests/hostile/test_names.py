@@ -25,6 +25,7 @@ from underglass.proof.summary import summary_lines
 from underglass.shot import read_shot
 from underglass.shot.toml_text import value_text
 from underglass_headless import cli
+from underglass_headless.report.junit import junit_xml
 from underglass_headless.report.page import proof_page
 from underglass_headless.report.table import cell_from_text, measurement_table, text_from_cell
 
@@ -247,6 +248,8 @@ def test_a_name_in_a_proof_breaks_no_report(name):
         assert build.parts["script"] == wanted.parts["script"]
         record = json.loads(proof_json(made))
         assert name in json.dumps(record, ensure_ascii=False) or json.dumps(name)[1:-1] in json.dumps(record)
+        xml, plain_xml = (ElementTree.fromstring(junit_xml(proof).encode()) for proof in (made, plainly))
+        assert {one.tag for one in xml.iter()} == {one.tag for one in plain_xml.iter()}
         rows = rows_of(measurement_table(made))
         assert {len(row) for row in rows} == {len(rows[0])}
         assert text_from_cell(rows[1][1]).replace("\r\n", "\n") == name.replace("\r\n", "\n")

@@ -40,11 +40,11 @@ class Batch:
 
 
 def quiet(scene: Any, *, threads: int) -> None:
-    """Take out of the render whatever is not the picture: compositor, sequencer, stamps, border, lines, other layers."""
+    """Take out of the render whatever is not the picture: compositor, sequencer, stamps, border, lines, layers."""
     render = scene.render
     render.use_compositing = render.use_sequencer = render.use_stamp = render.use_border = False
     render.use_motion_blur = render.use_multiview = False
-    # Freestyle's style modules are Python of the file's own, and Blender runs them in a file that it does not trust too.
+    # Freestyle's style modules are Python of the file's own, and Blender runs them whether it trusts the file or not.
     render.use_freestyle = False
     render.resolution_x = int(render.resolution_x * render.resolution_percentage / 100)
     render.resolution_y = int(render.resolution_y * render.resolution_percentage / 100)
