@@ -501,6 +501,7 @@ def prove(shot: Path, **choices: Any) -> int:
 @click.option(
     "--samples", default=1, show_default=True, type=_Count("samples", 1, 4096), metavar="N", help="As for prove."
 )
+@click.option("--depth-of-field", is_flag=True, help="Render pictures with depth of field.")
 @click.option("--every-pixel", is_flag=True, help="Measure on every pixel.")
 @click.option(
     "--chunk",

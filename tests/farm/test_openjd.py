@@ -44,11 +44,17 @@ def decoded(template: dict[str, Any]) -> Any:
         {"pictures": False, "every_pixel": True, "samples": 16, "chunk": 1, "tolerance_px": 0.5},
         {"scene": Path("/elsewhere/a b.blend")},
         {"title": "{{Param.Shot}} \x1b[31m\n" + "x" * 300},
+        {"title": "{{{{}}}} {{{}{}}}"},
         {"title": ""},
+        {"depth_of_field": True, "tolerance_px": 1e-05},
+        {"frames": tuple(range(1, 100_000, 7))},
+        {"shot_below": "a" * 200 + "/" + "/".join(["b" * 200] * 6)},
     ],
 )
 def test_a_template_is_valid_by_the_reference_library(more: dict[str, Any], tmp_path: Path) -> None:
     # openjd-model, the reference library of the Open Job Description specification 2023-09
+    if below := more.pop("shot_below", None):
+        more["shot"] = tmp_path / below / "shot.toml"
     template = template_of(tmp_path, **more)
     model = decoded(template)
     assert [step.name for step in model.steps] == ["Render", "Judge"]
@@ -96,6 +102,26 @@ def test_what_the_reference_library_spells_for_a_chunk_is_read(pieces: list[tupl
     wanted = sorted({frame for start, count, step in pieces for frame in range(start, start + count * step + 1, step)})
     text = str(IntRangeExpr.from_list(wanted))
     assert list(parse_frames(text)) == wanted
+
+
+def test_more_frames_than_a_template_can_spell_are_refused(tmp_path: Path) -> None:
+    squares = tuple(number * number for number in range(300))
+    with pytest.raises(TemplateError, match="300 test frames take .* characters to spell"):
+        template_of(tmp_path, frames=squares)
+
+
+def test_a_name_that_is_not_utf8_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(TemplateError, match="is not spelled in UTF-8"):
+        template_of(tmp_path, shot=tmp_path / "caf\udce9" / "shot.toml")
+
+
+def test_a_folder_whose_name_begins_with_dots_lies_below(tmp_path: Path) -> None:
+    assert template_of(tmp_path, shot=tmp_path / "..shot" / "shot.toml")["parameterDefinitions"][0]["default"]
+
+
+def test_the_tolerance_is_handed_on_to_the_last_digit(tmp_path: Path) -> None:
+    definitions = template_of(tmp_path, tolerance_px=0.05123456789)["parameterDefinitions"]
+    assert [one["default"] for one in definitions if one["name"] == "Tolerance"] == ["0.05123456789"]
 
 
 def test_the_command_writes_a_template_and_says_how_to_run_it(

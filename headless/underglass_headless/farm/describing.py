@@ -33,6 +33,7 @@ def describe_job(shot: Path, *, folder: Path, choices: dict[str, Any], echo: Cal
         tolerance_px=choices["tolerance"],
         pictures=choices["pictures"],
         samples=choices["samples"],
+        depth_of_field=choices["depth_of_field"],
         every_pixel=choices["every_pixel"],
         chunk=choices["chunk"],
     )

@@ -7,7 +7,6 @@ itself reads, ``{{``.
 
 import json
 import os
-import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -17,8 +16,9 @@ from underglass.shot import UnderglassError
 
 VERSION = "jobtemplate-2023-09"
 CHUNKING = "TASK_CHUNKING"
-# The specification's own limit of a job's name.
+# The specification's own limits, in characters: of a job's name, and of a parameter's value.
 _MOST_NAME = 128
+_MOST_VALUE = 1024
 # Long enough for a worker to end Blender and put its files away.
 _NOTIFY_S = 15
 
@@ -37,6 +37,7 @@ def job_template(
     tolerance_px: float = 0.05,
     pictures: bool = True,
     samples: int = 1,
+    depth_of_field: bool = False,
     every_pixel: bool = False,
     chunk: int = 4,
 ) -> dict[str, Any]:
@@ -52,6 +53,7 @@ def job_template(
     given += ["--scene", "{{Param.Scene}}"] if scene is not None else []
     given += ["--samples", "{{Param.Samples}}", "--threads", "{{Param.Threads}}", "--log", "openjd"]
     given += [] if pictures else ["--no-pictures"]
+    given += ["--depth-of-field"] if depth_of_field else []
     given += ["--every-pixel"] if every_pixel else []
     return {
         "specificationVersion": VERSION,
@@ -67,11 +69,11 @@ def job_template(
                 "default": "proof",
                 "description": "Where the proof is put, and before it the work: on a disk that all machines see.",
             },
-            _plain("Frames", "STRING", ranges(frames), "Test frames, such as 1,48-60,144."),
+            _plain("Frames", "STRING", _frames(frames), "Test frames, such as 1,48-60,144."),
             _plain("ChunkSize", "INT", chunk, "Test frames a task.", minValue=1),
-            _plain("Threads", "INT", 0, "Threads of each Blender; 0 takes every core of the machine.", minValue=0),
+            _plain("Threads", "INT", 0, "Threads of each Blender; 0: one for each core.", minValue=0, maxValue=1024),
             _plain("Samples", "INT", samples, "Samples a pixel of the pictures.", minValue=1, maxValue=4096),
-            _plain("Tolerance", "STRING", f"{tolerance_px:g}", "Largest error of a corner, in pixels."),
+            _plain("Tolerance", "STRING", repr(tolerance_px), "Largest error of a corner, in pixels."),
             _plain("Underglass", "STRING", "underglass", "The command on the machines that do the work."),
         ],
         "steps": [
@@ -99,14 +101,27 @@ def template_text(template: dict[str, Any]) -> str:
 
 
 def ranges(frames: Sequence[int]) -> str:
-    """Return ``frames`` as a range expression of the specification: ``1-4,9``."""
-    runs: list[list[int]] = []
-    for frame in sorted(set(frames)):
-        if runs and frame == runs[-1][1] + 1:
-            runs[-1][1] = frame
-        else:
-            runs.append([frame, frame])
-    return ",".join(str(first) if first == last else f"{first}-{last}" for first, last in runs)
+    """Return ``frames`` as a range expression of the specification: ``1-4,9-25:8``."""
+    left, pieces = sorted(set(frames)), []
+    while left:
+        step = left[1] - left[0] if len(left) > 1 else 1
+        run = next((i for i in range(1, len(left)) if left[i] - left[i - 1] != step), len(left))
+        # Two frames that are not neighbours are shorter as themselves, and the second may begin a run.
+        run = 1 if run == 2 and step > 1 else run
+        first, last = left[0], left[run - 1]
+        pieces.append(str(first) if run == 1 else f"{first}-{last}" + (f":{step}" if step > 1 else ""))
+        del left[:run]
+    return ",".join(pieces)
+
+
+def _frames(frames: Sequence[int]) -> str:
+    text = ranges(frames)
+    if len(text) > _MOST_VALUE:
+        raise TemplateError(
+            f"{len(set(frames))} test frames take {len(text)} characters to spell, and a job template has "
+            f"{_MOST_VALUE} for them; choose fewer, or ranges of them"
+        )
+    return text
 
 
 def _chunks() -> dict[str, Any]:
@@ -127,7 +142,8 @@ def _path(name: str, path: Path, folder: Path, description: str) -> dict[str, An
     """Return the parameter of a file; its default is its way from the template, where it lies below that."""
     way = os.path.relpath(path.resolve(), folder.resolve())
     found = {"name": name, "type": "PATH", "objectType": "FILE", "dataFlow": "IN", "description": description}
-    return found if way.startswith("..") or os.path.isabs(way) else found | {"default": _literal(way)}  # noqa: PTH117
+    below = not (way.split(os.sep)[0] == os.pardir or os.path.isabs(way))  # noqa: PTH117
+    return found | {"default": _literal(way)} if below and len(way) <= _MOST_VALUE else found
 
 
 def _plain(name: str, kind: str, default: object, description: str, **limits: int) -> dict[str, Any]:
@@ -137,10 +153,12 @@ def _plain(name: str, kind: str, default: object, description: str, **limits: in
 def _literal(text: str) -> str:
     if "{{" in text or "}}" in text:
         raise TemplateError(f"{plain(text)}: holds {{{{ or }}}}, which a job template reads as its own; rename it")
+    if any("\ud800" <= c <= "\udfff" for c in text):
+        raise TemplateError(f"{plain(text)}: is not spelled in UTF-8, as a job template has to be; rename it")
     return text
 
 
 def _name(title: str) -> str:
     """Return the name of the job: the shot's title, without what the format reads as its own or may not hold."""
-    words = re.sub(r"\{\{|\}\}", "", plain(title)).strip()
+    words = plain(title).translate(str.maketrans("{}", "()")).strip()
     return f"Proof of {words or 'a shot'}"[:_MOST_NAME].rstrip()
