@@ -1,7 +1,5 @@
-"""Every kind of fault that can be planted in a schedule or a scene, by its name, in ``kinds.KINDS``."""
+"""Every kind of fault that can be planted, by its name, in ``kinds.KINDS``: importing the modules enters them."""
 
-import faults.frame_kinds
-import faults.scene_kinds
-import faults.schedule_kinds
-import faults.shape_kinds
-import faults.thing_kinds  # noqa: F401
+from faults import frame_kinds, harmless_kinds, scene_kinds, schedule_kinds, shape_kinds, thing_kinds
+
+MODULES = (scene_kinds, shape_kinds, thing_kinds, schedule_kinds, frame_kinds, harmless_kinds)

@@ -20,7 +20,7 @@ import numpy as np
 import faults.all_kinds  # noqa: F401
 from faults.judging import MISSED, Outcome, judge
 from faults.kinds import KINDS, TOLERANCE_PX, Draw, Told, UnfitError, stand_of
-from faults.made_shots import make_shot
+from faults.made_shots import INCH, make_shot
 from shot_strategies import make_shot_art
 from underglass.plan import Plan, make_plan
 from underglass.plan.reading import SceneReading
@@ -30,7 +30,7 @@ from underglass.proof.frames import choose_frames
 from underglass.proof.measure import Fit
 from underglass.proof.passes import LEVELS_A_RENDER, measure_file, object_number
 from underglass.proof.verdict import judge_scene
-from underglass.shot import CAMERA, Shot, ShotError, read_shot, write_shot
+from underglass.shot import CAMERA, FrameTable, Move, Shot, ShotError, read_shot, write_shot
 from underglass.stage import readback, testframes
 from underglass.stage.build import build, planned_paints
 from underglass_headless.delivered.proving import DeliveredOptions, prove_delivered
@@ -123,6 +123,8 @@ def planted_in(case: Case, folder: Path) -> tuple[Shot, tuple[Told, ...]]:
         if any(kind.of_frames for kind in kinds):
             size = {"frame_px": DELIVERED_PX, "levels": (max(least, 2), 5), "frames": (8, 12)}
         shot = make_shot(rng, projection=projection, **size)
+        if any(kind.of_frames for kind in kinds):
+            shot = panned(shot)
         try:
             shot = on_disk(shot, folder)
             stand = stand_of(shot)
@@ -138,6 +140,14 @@ def planted_in(case: Case, folder: Path) -> tuple[Shot, tuple[Told, ...]]:
             continue
         return shot, planted
     raise AssertionError(f"no shot takes {case.recipe}")
+
+
+def panned(shot: Shot) -> Shot:
+    """Return the shot with a steady pan of the camera all through it, so that no two of its frames are alike."""
+    pan = Move(CAMERA, "east", *shot.frames, shot.camera.east, shot.camera.east + 0.4 * INCH)
+    moves = [] if isinstance(shot.schedule, FrameTable) else shot.schedule
+    others = [move for move in moves if (move.part, move.axis) != (CAMERA, "east")]
+    return replace(shot, schedule=(*others, pan), schedule_file="schedule.csv")
 
 
 def _apart(planted: tuple[Told, ...]) -> bool:

@@ -12,13 +12,14 @@ def table(ended: Iterable[dict[str, Any]]) -> str:
     """Return the table as Markdown, with a line of sums."""
     ended = list(ended)
     single = [one for one in ended if len(one["kinds"]) == 1]
-    names = sorted({one["kinds"][0] for one in single})
+    names = sorted({one["kinds"][0] for one in single if one["outcome"] != CLEAN})
     lines = [HEAD, *(_line(name, [one for one in single if one["kinds"][0] == name]) for name in names)]
     pairs = [one for one in ended if len(one["kinds"]) > 1]
     if pairs:
         lines.append(_line("two at once", pairs))
-    clean = [one for one in ended if not one["kinds"]]
-    faulty = [one for one in ended if one["kinds"] and one["outcome"] != QUIET]
+    # What was not to be blamed and was is told of below the table.
+    clean = [one for one in ended if not one["kinds"] or one["outcome"] == CLEAN]
+    faulty = [one for one in ended if one not in clean and one["outcome"] != QUIET]
     within = sum(one["outcome"] == QUIET for one in ended)
     rendered = sum(bool(one["rendered"]) for one in ended)
     seconds = sum(one.get("seconds", 0.0) for one in ended)

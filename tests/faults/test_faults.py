@@ -21,7 +21,7 @@ from faults.table import table
 pytestmark = [pytest.mark.faults, pytest.mark.bpy, pytest.mark.render, pytest.mark.timeout(1800)]
 
 WANTED = os.environ.get("UNDERGLASS_FAULTS", "")
-FULL = {"each": 12, "below": 2, "clean": 300, "pairs": 100, "rendered": 80}
+FULL = {"each": 8, "below": 2, "clean": 300, "pairs": 100, "rendered": 80}
 QUICK = {"each": 1, "below": 0, "clean": 30, "pairs": 12, "rendered": 8}
 MOST_SECONDS = 1500
 
