@@ -89,7 +89,7 @@ def test_a_damaged_scene_is_proved_or_told_of_in_a_line(
     tmp_path: Path, seed: int, run_in_blender: Callable[..., Any]
 ) -> None:
     shot, scene = built(tmp_path / "shot")
-    # Damage to what is packed is found out as it is unpacked; in an unpacked file it goes as deep as Blender's structures.
+    # Damage to what is packed is found out as it is unpacked; in an unpacked file it goes down to Blender's structures.
     unpacked = tmp_path / "unpacked.blend"
     run_in_blender(UNPACK, scene, unpacked)
     plain = unpacked.read_bytes()
