@@ -6,7 +6,6 @@ itself reads, ``{{``.
 """
 
 import json
-import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -140,10 +139,12 @@ def _script(arguments: list[str]) -> dict[str, Any]:
 
 def _path(name: str, path: Path, folder: Path, description: str) -> dict[str, Any]:
     """Return the parameter of a file; its default is its way from the template, where it lies below that."""
-    way = os.path.relpath(path.resolve(), folder.resolve())
     found = {"name": name, "type": "PATH", "objectType": "FILE", "dataFlow": "IN", "description": description}
-    below = not (way.split(os.sep)[0] == os.pardir or os.path.isabs(way))  # noqa: PTH117
-    return found | {"default": _literal(way)} if below and len(way) <= _MOST_VALUE else found
+    place, origin = path.resolve(), folder.resolve()
+    if not place.is_relative_to(origin):
+        return found
+    way = str(place.relative_to(origin))
+    return found | {"default": _literal(way)} if len(way) <= _MOST_VALUE else found
 
 
 def _plain(name: str, kind: str, default: object, description: str, **limits: int) -> dict[str, Any]:
