@@ -21,8 +21,6 @@ OLD = "0123456789abcdef"
 # The picture has to change by this between two frames for them to be told apart.
 CHANGES_PX = 0.2
 ANY_SHAPE = ("offset", "late", "early", "reversed", "still", "too-far", "uneven", "strays")
-PARTS = ("east", "north", "height", "turn", "lens", "field", "width", "art-height", "tilt")
-ANY_PLACE = tuple(f"{part}-{shape}" for part in PARTS for shape in ANY_SHAPE)
 
 
 def file_of(folder: Path, frame: int) -> Path:
@@ -279,12 +277,13 @@ def _displaced(name: str, *, camera: bool, for_one_frame: bool) -> None:
         shapes = ("uneven", "strays") if for_one_frame else ("offset",)
         px = worst_px(draw, broken)
         found = Name(tuple(f"{axis}-{shape}" for shape in shapes), who, int(sign), px=px)
-        names = [found]
+        names, also = [found], frozenset[tuple[str, str]]()
         if camera:
             # Of levels that stand close together a lens that is shifted, or leans, shows the same to within tolerance.
-            names.append(Name((f"shift-{'xy'[index]}-offset",), CAMERA, int(sign), px=px))
-            names.append(Name(("tilt-offset",), CAMERA, px=px))
-        return Told(tuple(names), broken, deliver=deliver, amount=said, unit=unit)
+            codes = [f"{axis}-{shape}" for axis in ("shift-x", "shift-y", "tilt") for shape in ANY_SHAPE]
+            names.append(Name(tuple(codes), CAMERA, px=px))
+            also = frozenset((CAMERA, axis) for axis in ("shift_x", "shift_y", "tilt"))
+        return Told(tuple(names), broken, deliver=deliver, also=also, amount=said, unit=unit)
 
 
 _displaced("a level out of place in all frames", camera=False, for_one_frame=False)

@@ -151,13 +151,13 @@ def panned(shot: Shot) -> Shot:
 
 
 def _apart(planted: tuple[Told, ...]) -> bool:
-    """Return whether the faults leave one another as they are: of one level there is only one."""
+    """Return whether the faults leave one another as they are: of one level there is only one, of a setting too."""
     if len(planted) < 2:
         return True
     subjects = [{name.subject for name in told.names} for told in planted]
     codes = [{(name.subject, code) for name in told.names for code in name.codes} for told in planted]
     built = [told.shot is not None for told in planted]
-    return not (subjects[0] & subjects[1] - {CAMERA} or codes[0] & codes[1] or all(built))
+    return not (subjects[0] & subjects[1] - {CAMERA, "scene"} or codes[0] & codes[1] or all(built))
 
 
 def on_disk(shot: Shot, folder: Path) -> Shot:
