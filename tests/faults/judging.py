@@ -9,12 +9,15 @@ from underglass.proof.facts import FAIL, PASS, STOP, Fault, Proof
 
 CAUGHT, QUIET, CLEAN = "caught", "quiet", "clean"
 MISSED, MISNAMED, FALSE_ALARM, INNOCENT = "missed", "misnamed", "false alarm", "innocent blamed"
+MISMEASURED = "measured wrongly"
 GOOD = {CAUGHT, QUIET, CLEAN}
 # How near a fault's amount comes to what was done; the smallest are told to what single precision lets through.
 WITHIN = 0.03
 # Frames on which a fault moves the picture by less than this are not its frames.
 SHOWS_PX = 2e-3
 # The fault has to be seen on every frame where it puts the picture out by this.
+# What single precision in Blender's matrices comes to.
+PRECISE_PX = 5e-3
 CERTAIN_PX = 1.05 * TOLERANCE_PX
 
 
@@ -62,6 +65,18 @@ def judge(proof: Proof, planted: tuple[Told, ...], px: tuple[float, ...], *, sla
         allowed.add(("*", "clipped"))
     strangers = [f for f in stops if not _is_allowed(f, allowed)]
     return Outcome(INNOCENT, f"{strangers[0].code} of {strangers[0].subject}: {said}") if strangers else Outcome(CAUGHT)
+
+
+def mismeasured(proof: Proof, out_px: np.ndarray) -> Outcome | None:
+    """Return what is wrong where pixels say otherwise than ``out_px`` (F, L), beyond the uncertainty they give."""
+    for m in proof.measurements:
+        if m.error_px is None or m.uncertainty_px is None:
+            continue
+        true = out_px[m.frame - int(proof.plan.frames[0]), proof.plan.names.index(m.level)]
+        if abs(m.error_px - true) > m.uncertainty_px + PRECISE_PX:
+            said = f"{m.level} on frame {m.frame} measures {m.error_px:.4f} ± {m.uncertainty_px:.4f} px"
+            return Outcome(MISMEASURED, f"{said}, and is {true:.4f} px out")
+    return None
 
 
 def _is_allowed(fault: Fault, allowed: set[tuple[str, str]]) -> bool:

@@ -18,7 +18,7 @@ import bpy
 import numpy as np
 
 import faults.all_kinds  # noqa: F401
-from faults.judging import MISSED, Outcome, judge
+from faults.judging import MISSED, Outcome, judge, mismeasured
 from faults.kinds import KINDS, TOLERANCE_PX, Draw, Told, UnfitError, stand_of
 from faults.made_shots import INCH, make_shot
 from shot_strategies import make_shot_art
@@ -71,6 +71,9 @@ def run(case: Case, folder: Path) -> dict[str, Any]:
     proof = delivery_proof(plan, delivered[0], folder) if delivered else scene_proof(plan, planted, folder, case)
     slack = max((m.uncertainty_px or 0.0 for m in proof.measurements), default=0.0)
     outcome = judge(proof, planted, px, slack_px=slack)
+    if outcome.good and case.rendered and all(told.broken is not None for told in planted) and len(planted) < 2:
+        out_of_place = planted[0].broken.away_from(clean) if planted else np.zeros((shot.frame_count, len(plan.names)))
+        outcome = mismeasured(proof, out_of_place) or outcome
     return asdict(case) | {
         "recipe": case.recipe,
         "outcome": outcome.verdict,

@@ -226,3 +226,13 @@ def test_of_a_level_that_is_not_evaluated_no_drawing_is_called_wrong():
 
     assert codes(in_render=True) == {"drawing"}
     assert codes(in_render=False) == {"hidden"}
+
+
+def test_a_lens_a_little_too_long_and_focused_elsewhere_has_no_wrong_stop_beside():
+    plan = make_plan(replace(PLAN.shot, camera=replace(PLAN.shot.camera, focus=Focus(distance=0.6), f_stop=8.0)))
+    camera = reading_of(plan).camera
+    wrong = replace(
+        camera, lens_mm=camera.lens_mm * 1.001, f_stop=camera.f_stop * 1.001, focus=np.full_like(camera.focus, 0.45)
+    )
+    told = camera_faults(plan, reading=replace(reading_of(plan), camera=wrong))
+    assert [fault.code for fault in told] == ["focus"]

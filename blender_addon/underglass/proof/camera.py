@@ -78,11 +78,12 @@ def _focus(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     # What the barrel reads: Blender's stop is of the image distance.
     per_stop = marked_stop(1.0, focal=plan.tracks.camera["focal"], image=plan.image_distance)
     stop = camera.f_stop / per_stop
-    # Of a lens of another length, N·v/f with v/f = 1 + v/u as it stands there: such a lens is a fault of its own.
-    stop_there = camera.f_stop / (1.0 + camera.lens_mm / 1000 / camera.focus)
+    # A lens of another length is a fault of its own, and its stop N·v/f right with v/f = 1 + v/u as it stands there, or
+    # with its own v, whatever it is focused on.
+    lens = camera.lens_mm / 1000
+    stops = stop, camera.f_stop / (1.0 + lens / camera.focus), camera.f_stop * plan.tracks.camera["focal"] / lens
     wanted = np.full_like(stop, shot.camera.f_stop)
-    right_there = set(np.flatnonzero(np.abs(stop_there / wanted - 1) <= FOCUS_WITHIN).tolist())
-    if rows := [row for row in _apart(wanted, stop, camera.parallel) if row not in right_there]:
+    if rows := sorted(set.intersection(*({*_apart(wanted, seen, camera.parallel)} for seen in stops))):
         when = int(plan.frames[rows[0]]), int(plan.frames[rows[-1]])
         here, there = (_stop(float(value)) for value in (stop[rows[0]], shot.camera.f_stop))
         text = f"the camera is stopped to f/{here} where the shot has f/{there}, on {span(when)}"
