@@ -199,10 +199,11 @@ def coordinates(
     """Return where rays through places ``x``, ``y`` px of the picture meet the art of one level, as u and v."""
     shot, row = plan.shot, frame - int(plan.frames[0])
     camera, level = stand.camera, stand.levels[shot.levels[number].name]
-    # The film in metres, the squeeze of the lens taken off.
-    pitch_x = (shot.camera.gate.width if shot.camera.gate else shot.camera.field_width) / shot.camera.frame_px[0]
-    across, up = x * pitch_x * shot.camera.squeeze, y * pitch_x
+    # The film in metres, the squeeze of the lens taken off; a field is told as it is, squeezed or not.
+    width = shot.camera.gate.width * shot.camera.squeeze if shot.camera.gate else shot.camera.field_width
+    across, up = x * width / shot.camera.frame_px[0], y * width / shot.camera.frame_px[0] / shot.camera.squeeze
     if shot.camera.projection is Projection.ORTHOGRAPHIC:
+        across, up = (along * shot.camera.field_width / width for along in (across, up))
         reach = 1.0
     else:
         reach = (camera["height"] - level["height"]) / (float(plan.image_distance[row]) * stand.lens)
