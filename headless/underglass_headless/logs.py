@@ -4,7 +4,6 @@ Everything goes out a line at a time and at once. What a proof says is in the re
 """
 
 import json
-import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -19,6 +18,9 @@ from underglass.proof.summary import summary_lines, worst_measurement
 from underglass.proof.wording import counted, give_or_take, plain
 from underglass.shot import UnderglassError
 
+from . import github
+from .farm.units import Unit
+from .listening import ended_unheard
 from .progress import Tell, shown_progress
 
 EVENTS_FORMAT = 1
@@ -49,47 +51,93 @@ class Voice:
 
 @contextmanager
 def told_progress(voice: Voice) -> Iterator[Tell]:
-    """Yield ``tell(what, done, of)`` that tells in the words of ``voice``."""
+    """Yield ``tell(what, done, of)`` that tells in the words of ``voice``.
+
+    Where a farm or a program is told, the work ends once that is gone: nobody would know of it.
+    """
     if voice.as_json:
-        yield _json_progress
+        with ended_unheard():
+            yield _json_progress
     elif voice.log is Log.OPENJD:
-        yield _OpenJobLines().tell
+        with ended_unheard():
+            yield _OpenJobLines().tell
     else:
         with shown_progress() as tell:
             yield tell
 
 
+def unit_told(voice: Voice) -> Callable[[Unit, bool], None]:
+    """Return what tells a program of every unit of work that is done, or was by an earlier run."""
+
+    def told(unit: Unit, kept: bool) -> None:
+        if voice.as_json:
+            _write(
+                _one_line({"event": "unit", "kind": unit.kind, "frames": list(unit.frames), "kept": kept}), sys.stdout
+            )
+
+    return told
+
+
 @contextmanager
 def told_failure(voice: Voice) -> Iterator[None]:
-    """Say what goes wrong inside in the words of ``voice`` too; it is raised all the same."""
+    """Say what goes wrong inside in the words of ``voice`` too; it is raised all the same.
+
+    A reader that is gone ends the run as an interruption: without a verdict, it must not look like one.
+    """
     try:
         yield
+    except BrokenPipeError:
+        # Python would complain once more at exit.
+        sys.stdout = None  # type: ignore[assignment]
+        raise KeyboardInterrupt from None
     except (UnderglassError, OSError) as error:
         _failed(voice, str(error))
         raise
     except KeyboardInterrupt:
         _failed(voice, "interrupted")
         raise
+    except Exception as error:
+        _failed(voice, f"a fault in Underglass itself: {type(error).__name__}: {error}")
+        raise
 
 
 def tell_end(proof: Proof, *, results: Path, voice: Voice) -> None:
-    """Say how a proof ended: to people or a program, and in a line for a log where standard error is no terminal."""
-    if not voice.as_json:
-        for text in summary_lines(proof, results=results):
-            voice.echo(text)
+    """Say how a proof ended: to people or a program, and in a line for a log where standard error is no terminal.
+
+    The results are there by now: a reader who is gone changes nothing any more.
+    """
     line = log_line(proof, results=results)
+    if not voice.as_json:
+        with _even_unheard():
+            for text in summary_lines(proof, results=results):
+                voice.echo(text)
     if not sys.stderr.isatty():
-        _write(line, sys.stderr)
+        with _even_unheard():
+            _write(github.no_command(line) if github.is_here() else line, sys.stderr)
+    if voice.log is Log.OPENJD:
+        with _even_unheard():
+            _write("openjd_progress: 100.0", sys.stdout)
+            if proof.verdict != PASS:
+                _write(f"openjd_fail: {line}", sys.stdout)
+    if github.is_here():
+        with _even_unheard():
+            for annotation in github.annotations(proof):
+                _write(annotation, sys.stderr)
+    if voice.as_json:
+        with _even_unheard():
+            for event in end_events(proof, results=results):
+                _write(_one_line(event), sys.stdout)
+
+
+def tell_share(done: int, kept: int, *, work: Path, voice: Voice) -> None:
+    """Say that a share of the work is done: ``done`` units now, ``kept`` by an earlier run."""
+    if voice.as_json:
+        _write(_one_line({"event": "share", "done": done, "kept": kept, "work": str(work)}), sys.stdout)
+        return
+    told = f"{counted(done, 'unit')} of work done" + (f", {kept} were there" if kept else "")
+    voice.echo(f"{told}: {work}")
     if voice.log is Log.OPENJD:
         _write("openjd_progress: 100.0", sys.stdout)
-        if proof.verdict != PASS:
-            _failed(voice, line)
-    if os.environ.get("GITHUB_ACTIONS") == "true":
-        for annotation in github_lines(proof):
-            _write(annotation, sys.stderr)
-    if voice.as_json:
-        for event in end_events(proof, results=results):
-            _write(_one_line(event), sys.stdout)
 
 
 def log_line(proof: Proof, *, results: Path) -> str:
@@ -108,16 +156,6 @@ def log_line(proof: Proof, *, results: Path) -> str:
     facts.append(f"{proof.seconds.get('all', 0.0):.0f} s")
     verdict = "PASS" if proof.verdict == PASS else "FAIL"
     return f'underglass: {verdict} "{plain(shot.title)}": {", ".join(facts)}; {plain(str(results / "proof.json"))}'
-
-
-def github_lines(proof: Proof) -> Iterator[str]:
-    """Yield the faults as annotations of a GitHub workflow; its documentation, "Workflow commands", has their form."""
-    for fault in proof.faults:
-        kind = "error" if fault.severity == "stop" else "notice"
-        title = _property(f"{plain(proof.plan.shot.title)}: {fault.code}")
-        yield f"::{kind} title={title}::{_data(plain(fault.message))}"
-    if proof.verdict == PASS:
-        yield f"::notice title={_property(plain(proof.plan.shot.title))}::the proof passes"
 
 
 def end_events(proof: Proof, *, results: Path) -> Iterator[dict[str, Any]]:
@@ -152,19 +190,28 @@ class _OpenJobLines:
 
 
 def _failed(voice: Voice, text: str) -> None:
-    if voice.log is Log.OPENJD:
-        _write(f"openjd_fail: {plain(' '.join(text.split()))}", sys.stdout)
+    line = plain(" ".join(text.split()))
+    with _even_unheard():
+        if voice.as_json:
+            _write(_one_line({"event": "failed", "message": line}), sys.stdout)
+        elif voice.log is Log.OPENJD:
+            _write(f"openjd_fail: {line}", sys.stdout)
+        if github.is_here():
+            _write(github.annotation("error", "underglass", line), sys.stderr)
 
 
-def _data(text: str) -> str:
-    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
+@contextmanager
+def _even_unheard() -> Iterator[None]:
+    """Leave unsaid what nobody reads any more, or what a full disk has no room for."""
+    try:
+        yield
+    except OSError:
+        sys.stdout = None  # type: ignore[assignment]
 
 
-def _property(text: str) -> str:
-    return _data(text).replace(":", "%3A").replace(",", "%2C")
-
-
-def _write(line: str, stream: TextIO) -> None:
+def _write(line: str, stream: TextIO | None) -> None:
+    if stream is None:
+        return
     # A lone half of a character in a file's name is none that a stream could spell.
     stream.write(line.encode("utf-8", "backslashreplace").decode("utf-8") + "\n")
     stream.flush()

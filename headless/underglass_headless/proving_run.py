@@ -9,10 +9,9 @@ from pathlib import Path
 
 from underglass.proof.facts import PASS, Proof
 from underglass.proof.record import proof_json
-from underglass.proof.wording import counted
 from underglass.shot import read_shot
 
-from .logs import Voice, tell_end, told_failure, told_progress
+from .logs import Voice, tell_end, tell_share, told_failure, told_progress
 from .progress import Tell
 from .proof.blender_process import require_blend
 from .proof.proving import Options, do_units_of, prove
@@ -52,8 +51,7 @@ def do_share(shot: Path, *, options: Options, share: tuple[int, ...], work: Path
     """
     with told_failure(voice), told_progress(voice) as tell:
         done, kept = do_units_of(_shot_file(shot), options=options, share=share, folder=work, tell=tell)
-    told = f"{counted(done, 'unit')} of work done" + (f", {kept} were there" if kept else "")
-    voice.echo(f"{told}: {work}")
+    tell_share(done=done, kept=kept, work=work, voice=voice)
     return 0
 
 

@@ -54,7 +54,9 @@ def test_a_fault_makes_the_status_1(
     cut_short(delivery / "beauty.0005.exr")
     assert prove(shot, delivery, tmp_path / "proof", "--json") == 1
     said = capsys.readouterr()
-    record = json.loads(said.out)
+    events = [json.loads(line) for line in said.out.splitlines()]
+    assert events[-1]["event"] == "proof"
+    record = events[-1]["proof"]
     jsonschema.validate(record, proof_schema())
     assert [fault["code"] for fault in record["faults"]] == ["frame-cut-short"]
     assert record["faults"][0]["frames"] == [5, 5]
