@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from report import synthetic
 from underglass.proof.facts import Proof
 from underglass.shot import UnderglassError
-from underglass_headless import logs
+from underglass_headless import cli, logs
 from underglass_headless.logs import Log, Voice
 from underglass_headless.report.machine import events_schema, proof_schema
 
@@ -107,6 +107,32 @@ def test_a_farm_hears_why_a_task_failed_in_one_line(capsys: pytest.CaptureFixtur
     with pytest.raises(UnderglassError):
         fail()
     assert capsys.readouterr().out == "openjd_fail: shot.toml:3: fps: is none\n"
+
+
+def test_a_program_hears_why_a_run_came_to_nothing_as_an_event(capsys: pytest.CaptureFixture[str]) -> None:
+    def fail() -> None:
+        with logs.told_failure(quiet(as_json=True)):
+            raise UnderglassError("shot.toml:3: fps: is\nnone")
+
+    with pytest.raises(UnderglassError):
+        fail()
+    event = json.loads(capsys.readouterr().out)
+    jsonschema.validate(event, events_schema())
+    assert (event["event"], event["message"]) == ("failed", "shot.toml:3: fps: is none")
+
+
+def test_a_share_of_the_work_ends_as_an_event_too(capsys: pytest.CaptureFixture[str]) -> None:
+    logs.tell_share(done=2, kept=1, work=Path("a\nb"), voice=Voice(print, as_json=True))
+    event = json.loads(capsys.readouterr().out)
+    jsonschema.validate(event, events_schema())
+    assert event == {"format": 1, "event": "share", "done": 2, "kept": 1, "work": "a\nb"}
+
+
+def test_standard_output_is_for_a_farm_or_for_a_program(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.run(["prove", str(tmp_path / "shot.toml"), "--json", "--log", "openjd"]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "--json does not go with --log openjd" in told.err
 
 
 def test_github_gets_an_annotation_for_each_fault(

@@ -527,6 +527,8 @@ def farm(shot: Path, output: Path, **choices: Any) -> None:
 def _voice(choices: dict[str, Any]) -> "Voice":
     from .logs import Log, Voice
 
+    if choices["as_json"] and choices["log"] != Log.PLAIN.value:
+        raise click.UsageError(f"--json does not go with --log {choices['log']}: standard output holds one of them")
     return Voice(_say, choices["as_json"], Log(choices["log"]))
 
 
