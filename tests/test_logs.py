@@ -1,7 +1,10 @@
 """What a run says to a log, a farm, GitHub or another program: lines that each can read, whatever things are called."""
 
+import io
 import json
 import re
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,10 +13,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from farm.conftest import environment
 from report import synthetic
 from underglass.proof.facts import Proof
 from underglass.shot import UnderglassError
-from underglass_headless import cli, logs
+from underglass_headless import cli, github, logs
+from underglass_headless.farm.units import Unit
 from underglass_headless.logs import Log, Voice
 from underglass_headless.report.machine import events_schema, proof_schema
 
@@ -66,11 +71,12 @@ def test_a_plain_log_has_no_colour_no_control_characters_and_the_line_at_its_end
 def test_events_are_a_line_of_json_each_and_the_last_holds_the_proof(capsys: pytest.CaptureFixture[str]) -> None:
     with logs.told_progress(quiet(as_json=True)) as tell:
         tell("rendering pictures", 1, 2)
+    logs.unit_told(quiet(as_json=True))(Unit("picture", (12,), samples=1), False)
     logs.tell_end(synthetic.failing(), results=OUT, voice=quiet(as_json=True))
     events = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
     for event in events:
         jsonschema.validate(event, events_schema())
-    assert [event["event"] for event in events] == ["progress", "fault", "fault", "fault", "proof"]
+    assert [event["event"] for event in events] == ["progress", "unit", "fault", "fault", "fault", "proof"]
     jsonschema.validate(events[-1]["proof"], proof_schema())
     assert events[-1]["verdict"] == "fail"
 
@@ -148,6 +154,81 @@ def test_github_gets_an_annotation_for_each_fault(
 
 @given(st.text())
 def test_nothing_that_a_shot_is_called_ends_an_annotation_or_begins_another(title: str) -> None:
-    for line in logs.github_lines(titled(title)):
+    for line in github.annotations(titled(title)):
         assert len(line.splitlines()) == 1
         assert re.fullmatch(r"::(error|notice) title=[^:,]*::.*", line)
+
+
+@given(st.text() | st.sampled_from(["::error::x", "  ::stop-commands::x", "##[error]x", "a##[add-mask]b"]))
+def test_no_line_of_a_log_is_a_command_to_github(title: str) -> None:
+    # actions/runner takes "::name" at the beginning of a line, blanks aside, and the older "##[name]" anywhere in it
+    line = github.no_command(title)
+    assert not line.strip().startswith("::")
+    assert "##[" not in line
+
+
+def test_what_a_shot_is_called_is_no_command_to_github(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("GITHUB_ACTIONS", "true")
+    logs.tell_end(titled("##[add-mask]e"), results=OUT, voice=Voice(cli._say))
+    told = capsys.readouterr()
+    lines = (told.out + told.err).splitlines()
+    assert [line for line in lines if "##[" in line and not line.startswith("::")] == []
+
+
+def test_github_hears_why_a_run_came_to_nothing(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("GITHUB_ACTIONS", "true")
+
+    def fail() -> None:
+        with logs.told_failure(quiet()):
+            raise UnderglassError("shot.toml:3: 50% is\nnone")
+
+    with pytest.raises(UnderglassError):
+        fail()
+    assert capsys.readouterr().err == "::error title=underglass::shot.toml:3: 50%25 is none\n"
+
+
+class _Gone(io.StringIO):
+    """A stream whose reader is gone."""
+
+    def write(self, text: str) -> int:
+        raise BrokenPipeError
+
+
+def test_a_reader_who_leaves_before_the_verdict_interrupts_the_run(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdout", _Gone())
+    voice = quiet(as_json=True)
+
+    def run() -> None:
+        with logs.told_failure(voice), logs.told_progress(voice) as tell:
+            tell("rendering pictures", 1, 2)
+
+    with pytest.raises(KeyboardInterrupt):
+        run()
+
+
+def test_a_reader_who_leaves_after_the_verdict_changes_nothing(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(sys, "stdout", _Gone())
+    logs.tell_end(synthetic.failing(), results=OUT, voice=Voice(print, log=Log.OPENJD))
+    assert capsys.readouterr().err.startswith("underglass: FAIL")
+
+
+def test_work_ends_as_by_a_signal_once_nobody_reads_what_it_says() -> None:
+    told = (
+        "import signal, sys, time\n"
+        "from underglass_headless.listening import ended_unheard\n"
+        "signal.signal(signal.SIGTERM, lambda *_: sys.exit(130))\n"
+        "with ended_unheard():\n"
+        "    print('begun', flush=True)\n"
+        "    time.sleep(60)\n"
+    )
+    process = subprocess.Popen([sys.executable, "-c", told], stdout=subprocess.PIPE, env=environment())
+    assert process.stdout is not None
+    assert process.stdout.readline() == b"begun\n"
+    process.stdout.close()
+    assert process.wait(20) == 130

@@ -89,7 +89,9 @@ def _usage(error: click.ClickException) -> str:
 
 
 def _complain(text: str, status: Status) -> Status:
-    _say(f"underglass: {text}", err=True)
+    # Where nobody reads it, the status still tells.
+    with contextlib.suppress(OSError):
+        _say(f"underglass: {text}", err=True)
     return status
 
 
@@ -97,7 +99,10 @@ def _say(text: str, *, err: bool = False) -> None:
     """Print ``text`` with a small square for what would steer a terminal: names and paths may hold anything."""
     from underglass.proof.wording import plain
 
-    click.echo("\n".join(map(plain, text.split("\n"))), err=err)
+    from . import github
+
+    lines = [plain(line) for line in text.split("\n")]
+    click.echo("\n".join(map(github.no_command, lines) if github.is_here() else lines), err=err)
 
 
 def _say_json(text: str) -> None:
@@ -448,6 +453,7 @@ class _Frames(click.ParamType):  # type: ignore[type-arg]
     metavar="LIST",
     help="Do the work of these test frames only, into the folder --work, and judge nothing.",
 )
+@click.option("--job-key", default="", metavar="KEY", help="Refuse to work on any other job; a template says which.")
 @click.option(
     "--log",
     default="plain",
@@ -483,6 +489,7 @@ def prove(shot: Path, **choices: Any) -> int:
         threads=choices["threads"],
         jobs=choices["jobs"],
         cluster=choices["cluster"],
+        job_key=choices["job_key"],
     )
     if choices["share"]:
         if choices["work"] is None or not choices["frames"]:
@@ -535,7 +542,7 @@ def _voice(choices: dict[str, Any]) -> "Voice":
 def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
     """Prove frames that were rendered elsewhere; raises UsageError for what only goes with rendering."""
     context = click.get_current_context()
-    for name in ("scene", "samples", "depth_of_field", "every_pixel", "jobs", "cluster", "work", "share"):
+    for name in ("scene", "samples", "depth_of_field", "every_pixel", "jobs", "cluster", "work", "share", "job_key"):
         if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
             option = f"--{name.replace('_', '-')}"
             raise click.UsageError(f"{option} does not go with --frames-from: nothing is rendered", ctx=context)

@@ -129,7 +129,7 @@ def tell_end(proof: Proof, *, results: Path, voice: Voice) -> None:
                 _write(_one_line(event), sys.stdout)
 
 
-def tell_share(done: int, kept: int, *, work: Path, voice: Voice) -> None:
+def tell_share(*, done: int, kept: int, work: Path, voice: Voice) -> None:
     """Say that a share of the work is done: ``done`` units now, ``kept`` by an earlier run."""
     if voice.as_json:
         _write(_one_line({"event": "share", "done": done, "kept": kept, "work": str(work)}), sys.stdout)

@@ -11,7 +11,7 @@ from underglass.proof.facts import PASS, Proof
 from underglass.proof.record import proof_json
 from underglass.shot import read_shot
 
-from .logs import Voice, tell_end, tell_share, told_failure, told_progress
+from .logs import Voice, tell_end, tell_share, told_failure, told_progress, unit_told
 from .progress import Tell
 from .proof.blender_process import require_blend
 from .proof.proving import Options, do_units_of, prove
@@ -37,7 +37,8 @@ def prove_and_write(shot: Path, *, options: Options, out: Path | None, work: Pat
         require_blend(options.scene)
 
     def make(shot_file: Path, folder: Path, tell: Tell) -> tuple[Proof, Path]:
-        proof = prove(shot_file, options=options, folder=work or folder.parent / WORK, tell=tell)
+        place = work or folder.parent / WORK
+        proof = prove(shot_file, options=options, folder=place, tell=tell, unit_told=unit_told(voice))
         placed = replace(proof, pictures={frame: PICTURES / picture_name(frame) for frame in proof.pictures})
         return placed, _place_pictures(proof, folder)
 
@@ -50,7 +51,9 @@ def do_share(shot: Path, *, options: Options, share: tuple[int, ...], work: Path
     Nothing is judged: a later run that is given the same frames and folder does that.
     """
     with told_failure(voice), told_progress(voice) as tell:
-        done, kept = do_units_of(_shot_file(shot), options=options, share=share, folder=work, tell=tell)
+        done, kept = do_units_of(
+            _shot_file(shot), options=options, share=share, folder=work, tell=tell, unit_told=unit_told(voice)
+        )
     tell_share(done=done, kept=kept, work=work, voice=voice)
     return 0
 

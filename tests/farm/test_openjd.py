@@ -194,6 +194,18 @@ class TestRun:
         assert done.returncode != 0
         assert "openjd_fail: --frames: frame 999 is not in the shot" in done.stdout, done.stdout[-3000:]
 
+    def test_a_machine_with_another_state_of_the_shot_refuses_the_work(
+        self, line_up: Path, tmp_path: Path, command: Path
+    ) -> None:
+        shutil.copytree(line_up.parent, tmp_path / "shot")
+        words = job(tmp_path / "shot" / "shot.toml", tmp_path / "job", command, "--no-pictures", "--frames", "1")
+        art = tmp_path / "shot" / "art" / "card_a.png"
+        art.write_bytes(art.read_bytes() + b"\0")
+        done = ran(words)
+        assert done.returncode != 0
+        assert "what is here is not what the job was described with" in done.stdout
+        assert not (tmp_path / "job" / "proof" / "proof.json").exists()
+
     def test_paths_are_mapped(self, line_up: Path, tmp_path: Path, command: Path) -> None:
         shutil.copytree(line_up.parent, tmp_path / "here")
         words = job(tmp_path / "here" / "shot.toml", tmp_path / "job", command, "--no-pictures", "--frames", "1")

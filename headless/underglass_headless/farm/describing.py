@@ -11,6 +11,7 @@ from underglass.shot import read_shot
 
 from ..proof.blender_process import require_blend
 from ..results import write_text
+from .making_jobs import make_job
 from .openjd import job_template, template_text
 
 TEMPLATE = "template.json"
@@ -36,6 +37,7 @@ def describe_job(shot: Path, *, folder: Path, choices: dict[str, Any], echo: Cal
         depth_of_field=choices["depth_of_field"],
         every_pixel=choices["every_pixel"],
         chunk=choices["chunk"],
+        key=make_job(plan, shot_file=shot_file, scene=scene).key,
     )
     place = folder / TEMPLATE
     write_text(place, template_text(template))

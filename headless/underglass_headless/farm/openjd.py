@@ -39,11 +39,13 @@ def job_template(
     depth_of_field: bool = False,
     every_pixel: bool = False,
     chunk: int = 4,
+    key: str = "",
 ) -> dict[str, Any]:
     """Return the template of a proof on the test ``frames``, to be put into ``folder``.
 
     Files beside it or below it are its parameters' defaults; others have none, since a default may not lead out of the
-    template's folder (an absolute one passes a check of the template, and no run). Raises TemplateError.
+    template's folder (an absolute one passes a check of the template, and no run). ``key`` of the job has every task
+    refuse another state of the shot, and other versions of what does the work. Raises TemplateError.
     """
     files = [_path("Shot", shot, folder, "The shot file.")]
     if scene is not None:
@@ -54,6 +56,7 @@ def job_template(
     given += [] if pictures else ["--no-pictures"]
     given += ["--depth-of-field"] if depth_of_field else []
     given += ["--every-pixel"] if every_pixel else []
+    given += ["--job-key", key] if key else []
     return {
         "specificationVersion": VERSION,
         "extensions": [CHUNKING],

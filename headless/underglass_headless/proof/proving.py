@@ -16,7 +16,7 @@ from underglass.proof.facts import Proof
 from underglass.proof.frames import frames_to_test
 from underglass.proof.measure import Fit
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
-from underglass.shot import Place, ShotError, read_shot
+from underglass.shot import Place, ShotError, UnderglassError, read_shot
 
 from ..farm import pool
 from ..farm.making_jobs import make_job
@@ -26,6 +26,8 @@ from ..farm.units import PASSES, PICTURE, READ, Job, Unit, units_of
 from .blender_process import BlenderError, require_blend
 
 Tell = Callable[[str, int, int], None]
+# Hears of a unit of work that is whole, and whether an earlier run has done it.
+UnitTold = Callable[[Unit, bool], None]
 _TOLD = {READ: "reading the scene", PASSES: "rendering proof passes", PICTURE: "rendering pictures"}
 
 
@@ -33,7 +35,8 @@ _TOLD = {READ: "reading the scene", PASSES: "rendering proof passes", PICTURE: "
 class Options:
     """How to prove. ``frames`` empty means: choose them. ``step`` is the grid of the proof passes, in pixels.
 
-    ``jobs`` processes of this machine share the work, or those of the Dask cluster at the address ``cluster``.
+    ``jobs`` processes of this machine share the work, or those of the Dask cluster at the address ``cluster``. Where a
+    ``job_key`` is given, work of another one is refused.
     """
 
     frames: tuple[int, ...] = ()
@@ -46,6 +49,7 @@ class Options:
     threads: int = 0
     jobs: int = 1
     cluster: str = ""
+    job_key: str = ""
 
 
 @dataclass
@@ -61,18 +65,23 @@ class _Clock:
         self.seconds[stage], self.since = self.seconds.get(stage, 0.0) + now - self.since, now
 
 
-def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Proof:
+def prove(
+    shot_file: Path, *, options: Options, folder: Path, tell: Tell, unit_told: UnitTold = lambda unit, kept: None
+) -> Proof:
     """Return the proof of the shot in ``shot_file``.
 
     ``folder`` is the work folder: what units an earlier run left there whole is not done again. The pictures that the
-    proof names lie in it. ``tell`` hears (what, done, of) as work goes on. Raises ShotError, BlenderError, ResultError.
+    proof names lie in it. ``tell`` hears (what, done, of) as work goes on, ``unit_told`` of each unit that is whole.
+    Raises ShotError, BlenderError, ResultError.
     """
     clock = _Clock()
     plan, frames, job, units = _laid_out(shot_file, options)
     store = Store(folder, job)
     clock.lap("plan")
     with store.open() as making:
-        results = _done(job, units, store=store, making=making, options=options, clock=clock, tell=tell)
+        results = _done(
+            job, units, store=store, making=making, options=options, clock=clock, tell=tell, unit_told=unit_told
+        )
         proof = judge(plan, job=job, frames=frames, results=results, store=store, tolerance_px=options.tolerance_px)
         store.sweep_others()
     clock.lap("judge")
@@ -82,7 +91,13 @@ def prove(shot_file: Path, *, options: Options, folder: Path, tell: Tell) -> Pro
 
 
 def do_units_of(
-    shot_file: Path, *, options: Options, share: Sequence[int], folder: Path, tell: Tell
+    shot_file: Path,
+    *,
+    options: Options,
+    share: Sequence[int],
+    folder: Path,
+    tell: Tell,
+    unit_told: UnitTold = lambda unit, kept: None,
 ) -> tuple[int, int]:
     """Do what a proof on ``options.frames`` has to do on the test frames of ``share``; return how many units were done
     and how many were whole already.
@@ -98,7 +113,7 @@ def do_units_of(
     store = Store(folder, job)
     with store.open() as making:
         kept = len(store.whole(mine))
-        _done(job, mine, store=store, making=making, options=options, clock=_Clock(), tell=tell)
+        _done(job, mine, store=store, making=making, options=options, clock=_Clock(), tell=tell, unit_told=unit_told)
     return len(mine) - kept, kept
 
 
@@ -115,7 +130,13 @@ def _laid_out(shot_file: Path, options: Options) -> tuple[Plan, tuple[int, ...],
         samples=options.picture_samples,
         depth_of_field=options.depth_of_field,
     )
-    return plan, frames, make_job(plan, shot_file=shot_file, scene=options.scene, threads=options.threads), units
+    job = make_job(plan, shot_file=shot_file, scene=options.scene, threads=options.threads)
+    if options.job_key not in {"", job.key}:
+        raise UnderglassError(
+            f"{shot_file}: what is here is not what the job was described with: the shot's files, its art, or the"
+            f" version of Underglass or Blender ({', '.join(' '.join(pair) for pair in job.makers)}); describe it again"
+        )
+    return plan, frames, job, units
 
 
 def judge(
@@ -175,14 +196,17 @@ def _done(
     options: Options,
     clock: _Clock,
     tell: Tell,
+    unit_told: UnitTold,
 ) -> dict[Unit, UnitResult]:
     """Return the result of every unit, in their order: what is there whole, and the rest done now."""
     results = store.whole(units)
     missing = [unit for unit in units if unit not in results]
     if results:
         tell("kept from an earlier run", len(results), len(units))
+    for unit in results:
+        unit_told(unit, True)
     if missing:
-        hear = _hearing(job, missing, clock, tell)
+        hear = _hearing(job, missing, clock, tell, unit_told)
         if options.cluster:
             from ..farm.cluster import do_units
 
@@ -192,7 +216,7 @@ def _done(
     return {unit: results[unit] for unit in units}
 
 
-def _hearing(job: Job, missing: Sequence[Unit], clock: _Clock, tell: Tell) -> pool.Hear:
+def _hearing(job: Job, missing: Sequence[Unit], clock: _Clock, tell: Tell, unit_told: UnitTold) -> pool.Hear:
     """Return what hears the events of an engine, tells how far the work is and takes the time of its stages."""
     wanted = {kind: sum(unit.kind == kind for unit in missing) for kind in _TOLD}
     done = dict.fromkeys(_TOLD, 0)
@@ -205,12 +229,14 @@ def _hearing(job: Job, missing: Sequence[Unit], clock: _Clock, tell: Tell) -> po
             case "read":
                 tell(_TOLD[READ], event["done"], last - first + 1)
             case "unit":
-                kind = event["unit"]["kind"]
+                unit = Unit.from_words(event["unit"])
+                kind = unit.kind
                 done[kind] += 1
                 clock.lap({READ: "read every frame", PASSES: "render passes", PICTURE: "render pictures"}[kind])
                 if kind == READ:
                     tell(_TOLD[READ], last - first + 1, last - first + 1)
                 else:
                     tell(_TOLD[kind], done[kind], wanted[kind])
+                unit_told(unit, False)
 
     return hear
