@@ -220,24 +220,28 @@ class TestRun:
         assert done.returncode == 0, done.stdout[-3000:]
         assert (tmp_path / "job" / "proof" / "proof.json").is_file()
 
-    def test_a_job_that_is_cancelled_leaves_no_blender_behind(
-        self, line_up: Path, tmp_path: Path, command: Path
+    @pytest.mark.parametrize("ending", [signal.SIGINT, signal.SIGKILL], ids=["cancelled", "runner killed"])
+    def test_a_job_that_ends_early_leaves_no_blender_behind(
+        self, line_up: Path, tmp_path: Path, command: Path, ending: signal.Signals
     ) -> None:
-        words = job(line_up, tmp_path / "job", command, "--samples", "64")
+        # samples for minutes: what is gone soon did not just come to its end
+        words = job(line_up, tmp_path / "job", command, "--frames", "1", "--samples", "4096", "--depth-of-field")
         runner = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment())
         work, limit = tmp_path / "job" / "proof" / "work", time.monotonic() + 90
         while not list(work.glob("*/passes-*.json")):
             assert time.monotonic() < limit
             time.sleep(0.05)
         ours = of_this_job(tmp_path)
-        assert ours
-        runner.send_signal(signal.SIGINT)
+        assert len(ours) >= 2, "the command, and the Blender that it started"
+        runner.send_signal(ending)
         with contextlib.suppress(subprocess.TimeoutExpired):
             runner.wait(40)
         runner.kill()
         runner.wait()
-        _, alive = psutil.wait_procs(ours, timeout=20)
+        _, alive = psutil.wait_procs(ours, timeout=10)
         assert alive == []
+        assert list(work.glob("*/picture-*.json")) == []
+        assert list(work.glob(".making-*")) == []
 
 
 def of_this_job(folder: Path) -> list[psutil.Process]:

@@ -18,8 +18,10 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from underglass.proof.running import without_user_settings
+from underglass.shot import UnderglassError
 
 from .core_shares import core_shares
+from .makers import differing
 from .units import Job, Unit
 
 # What this process holds from its first unit on: its cores, and the one scene that is open, by its job.
@@ -36,6 +38,10 @@ class Answer:
     files: dict[str, bytes] = field(default_factory=dict)
 
 
+class OtherMakersError(UnderglassError):
+    """This machine has other versions than the job was made with."""
+
+
 def do_here(job: dict[str, Any], unit: dict[str, Any], neighbours: Sequence[str]) -> Answer:
     """Do a unit in this process; ``neighbours`` are the addresses of all workers, by which those here share the cores.
 
@@ -48,6 +54,8 @@ def do_here(job: dict[str, Any], unit: dict[str, Any], neighbours: Sequence[str]
 
 
 def _done(job: Job, unit: Unit, neighbours: Sequence[str]) -> dict[str, bytes]:
+    if words := differing(job.makers):
+        raise OtherMakersError(f"a machine has {words}; install the same versions on every machine")
     if not _cores:
         _begin(neighbours)
     with tempfile.TemporaryDirectory(prefix="underglass-") as name, _quiet():

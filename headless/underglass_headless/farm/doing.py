@@ -17,14 +17,13 @@ from underglass import compat
 from underglass.plan import make_plan
 from underglass.proof.measure import Fit
 from underglass.proof.passes import LEVELS_A_RENDER, measure_file, object_number
-from underglass.shot import UnderglassError, read_shot
+from underglass.shot import read_shot
 from underglass.stage import build, readback, testframes
 
 from ..proof.exr import read_passes, read_picture
 from ..proof.scene_files import open_file, start_empty
 from ..report.pictures import write_picture
 from ..results import write_bytes
-from .makers import differing
 from .unit_results import file_digest, named_by_content, result_text
 from .units import PASSES, READ, Job, Unit
 
@@ -33,19 +32,13 @@ Say = Callable[..., None]
 Finish = Callable[[], None]
 
 
-class OtherMakersError(UnderglassError):
-    """This machine has other versions than the job was made with."""
-
-
 class Bench:
     """The scene of ``job``, open in this process, and what it is set up for; ``say`` hears of it as work goes on.
 
-    Raises OtherMakersError, SceneFileError, ShotError.
+    Raises SceneFileError, ShotError.
     """
 
     def __init__(self, job: Job, *, say: Say = lambda event, **facts: None) -> None:
-        if words := differing(job.makers):
-            raise OtherMakersError(f"this machine has {words}; install the same versions on every machine")
         self.job, self._say = job, say
         self._setup = ExitStack()
         self._set_up_for: tuple[str, int] | None = None
