@@ -9,6 +9,8 @@ from underglass.proof.facts import FAIL, PASS, STOP, Fault, Proof
 
 CAUGHT, QUIET, CLEAN = "caught", "quiet", "clean"
 MISSED, MISNAMED, FALSE_ALARM, INNOCENT = "missed", "misnamed", "false alarm", "innocent blamed"
+# Two faults of which one leaves no room for the other.
+NOT_PLANTED = "not planted"
 MISMEASURED = "measured wrongly"
 GOOD = {CAUGHT, QUIET, CLEAN}
 # How near a fault's amount comes to what was done; the smallest are told to what single precision lets through.
@@ -46,18 +48,19 @@ def judge(proof: Proof, planted: tuple[Told, ...], px: tuple[float, ...], *, sla
     planted = tuple(told for told in planted if told.names)
     if not planted:
         return Outcome(CLEAN) if proof.verdict == PASS and not stops else Outcome(FALSE_ALARM, said)
-    grave = [told for told, out in zip(planted, px, strict=True) if told.structural or out > TOLERANCE_PX]
-    if not grave:
-        told_by_pixels = max(px) + slack_px > TOLERANCE_PX
+    weights = [np.inf if told.structural else out for told, out in zip(planted, px, strict=True)]
+    if max(weights) <= TOLERANCE_PX:
+        told_by_pixels = max(weights) + slack_px > TOLERANCE_PX
         quiet = (proof.verdict == PASS and not stops) or told_by_pixels
         return Outcome(QUIET) if quiet else Outcome(FALSE_ALARM, said)
     if proof.verdict != FAIL or not stops:
         return Outcome(MISSED, said)
-    first = max(grave, key=lambda told: (told.structural, px[planted.index(told)]))
-    for told in grave if len(grave) == 1 else [first]:
-        reasons = [why for why in (_why_not(name, stops, proof.plan.shot.frames[0]) for name in told.names) if why]
-        if len(reasons) == len(told.names):
-            return Outcome(MISNAMED, f"{'; '.join(reasons)}: {said}")
+    # Of two faults the graver has to be named; where neither has a size, either, since one may hide the other.
+    gravest = [told for told, weight in zip(planted, weights, strict=True) if weight == max(weights)]
+    begin = proof.plan.shot.frames[0]
+    reasons = [[_why_not(name, stops, begin) for name in told.names] for told in gravest]
+    if all(all(whys) for whys in reasons):
+        return Outcome(MISNAMED, f"{'; '.join(reasons[0])}: {said}")
     allowed = {(name.subject, code) for told in planted for name in told.names for code in name.codes}
     allowed |= {pair for told in planted for pair in told.also}
     if len(planted) > 1:

@@ -46,7 +46,8 @@ class Told:
     ``names`` are right, any of them; ``also`` may be blamed beside, as (subject, axis or code), where ``*`` is any.
     ``broken`` is the stand as it now is, None where nothing is displaced. ``structural`` faults count however little
     they displace. ``shot`` is built in the place of the clean one, ``hand`` is then laid on the scene; ``deliver`` puts
-    a delivery of frames into a folder. ``amount`` in ``unit`` is for the table. Without names no harm is done.
+    a delivery of frames into a folder. ``amount`` in ``unit`` is for the table. Without names no harm is done. Art
+    that is not ``flat`` any more is no plane that could be measured.
     """
 
     names: tuple[Name, ...]
@@ -58,6 +59,7 @@ class Told:
     also: frozenset[tuple[str, str]] = frozenset()
     amount: float = float("nan")
     unit: str = ""
+    flat: bool = True
 
 
 @dataclass(frozen=True)

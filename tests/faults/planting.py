@@ -4,6 +4,7 @@
 """
 
 import json
+import re
 import shutil
 import sys
 import tempfile
@@ -18,7 +19,7 @@ import bpy
 import numpy as np
 
 import faults.all_kinds  # noqa: F401
-from faults.judging import MISSED, Outcome, judge, mismeasured
+from faults.judging import MISSED, NOT_PLANTED, Outcome, judge, mismeasured
 from faults.kinds import KINDS, TOLERANCE_PX, Draw, Told, UnfitError, stand_of
 from faults.made_shots import INCH, make_shot
 from shot_strategies import make_shot_art
@@ -29,6 +30,7 @@ from underglass.proof.fingerprint import fingerprint
 from underglass.proof.frames import choose_frames
 from underglass.proof.measure import Fit
 from underglass.proof.passes import LEVELS_A_RENDER, measure_file, object_number
+from underglass.proof.shapes import Shape
 from underglass.proof.verdict import judge_scene
 from underglass.shot import CAMERA, FrameTable, Move, Shot, ShotError, read_shot, write_shot
 from underglass.stage import readback, testframes
@@ -38,6 +40,8 @@ from underglass_headless.proof.exr import read_passes
 
 MOST_TRIES = 400
 RENDERED_PX = (320, 240)
+# A code of an axis is its name and a shape.
+SHAPED = re.compile(f"-({'|'.join(Shape)})$")
 DELIVERED_PX = (200, 150)
 RENDERED_FRAMES = 3
 
@@ -71,7 +75,7 @@ def run(case: Case, folder: Path) -> dict[str, Any]:
     proof = delivery_proof(plan, delivered[0], folder) if delivered else scene_proof(plan, planted, folder, case)
     slack = max((m.uncertainty_px or 0.0 for m in proof.measurements), default=0.0)
     outcome = judge(proof, planted, px, slack_px=slack)
-    if outcome.good and case.rendered and all(told.broken is not None for told in planted) and len(planted) < 2:
+    if outcome.good and case.rendered and all(told.broken is not None and told.flat for told in planted):
         out_of_place = planted[0].broken.away_from(clean) if planted else np.zeros((shot.frame_count, len(plan.names)))
         outcome = mismeasured(proof, out_of_place) or outcome
     return asdict(case) | {
@@ -142,7 +146,7 @@ def planted_in(case: Case, folder: Path) -> tuple[Shot, tuple[Told, ...]]:
         except (UnfitError, ShotError):
             continue
         return shot, planted
-    raise AssertionError(f"no shot takes {case.recipe}")
+    raise UnfitError(f"no shot takes {case.recipe}")
 
 
 def panned(shot: Shot) -> Shot:
@@ -158,9 +162,9 @@ def _apart(planted: tuple[Told, ...]) -> bool:
     if len(planted) < 2:
         return True
     subjects = [{name.subject for name in told.names} for told in planted]
-    codes = [{(name.subject, code) for name in told.names for code in name.codes} for told in planted]
+    axes = [{(name.subject, SHAPED.sub("", code)) for name in told.names for code in name.codes} for told in planted]
     built = [told.shot is not None for told in planted]
-    return not (subjects[0] & subjects[1] - {CAMERA, "scene"} or codes[0] & codes[1] or all(built))
+    return not (subjects[0] & subjects[1] - {CAMERA, "scene"} or axes[0] & axes[1] or all(built))
 
 
 def on_disk(shot: Shot, folder: Path) -> Shot:
@@ -205,6 +209,8 @@ def main(cases: Path, out: Path) -> int:
             case = Case(**{key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()})
             try:
                 result = run(case, Path(place) / "shot")
+            except UnfitError as error:
+                result = asdict(case) | {"recipe": case.recipe, "outcome": NOT_PLANTED, "said": str(error)}
             except Exception as error:
                 broke = Outcome(MISSED, f"broke down: {error!r}")
                 result = asdict(case) | {"recipe": case.recipe, "outcome": broke.verdict, "said": broke.said}

@@ -51,6 +51,9 @@ def told(
     followers = _followers(draw, shot, broken) - {(part, axis)}
     if not np.isfinite(px).all() or px.max() <= 1e-3 or px.max() > 1e5:
         raise UnfitError
+    if axis == "focal" and draw.shot.camera.focus.level:
+        # The lens stands where focal length and focus together put it, which may be of any shape.
+        shapes = SHAPES
     name = Name(codes(axis, *shapes), part, sign, amount, unit, None if followers or axis == "focal" else own)
     return Told((name,), broken, shot=shot, also=followers, amount=steps, unit=of)
 

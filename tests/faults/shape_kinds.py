@@ -216,7 +216,9 @@ def _(draw: Draw) -> Told:
     axes = ("east", "width", "turn", "art_height", "tilt", "north", "height")
     names = (Name(("out-of-place", "bent", *(f"{axis.replace('_', '-')}-offset" for axis in axes)), who),)
     amount, unit = read_as(draw, "east", size)
-    return Told(names, broken, hand=hand, also=frozenset((who, axis) for axis in axes), amount=amount, unit=unit)
+    return Told(
+        names, broken, hand=hand, also=frozenset((who, axis) for axis in axes), amount=amount, unit=unit, flat=False
+    )
 
 
 def leaning(stand: Stand, column: int, axis: int, angle: float) -> Stand:
