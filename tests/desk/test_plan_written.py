@@ -148,7 +148,7 @@ def test_a_planned_shot_measures_in_the_pixels_as_the_world_would_look(focus, br
     # What a measurement may be off is 0.016 px here, and counts in a verdict; the sizes themselves are held to 0.01 px.
     words = ["prove", out, "--out", tmp_path / "proof", "--frames", "1,25,49", "--no-pictures"]
     assert run(*words, "--json") == Status.HOLDS
-    proof = json.loads(capsys.readouterr().out)
+    proof = json.loads(capsys.readouterr().out.splitlines()[-1])["proof"]
     sizes = {(one["level"], one["frame"]): one["measured"]["size_px"] for one in proof["measurements"]}
     for name, distance in (("leaf", 3.0), ("gate", 4.0), ("moon", np.inf)):
         for frame, walked in ((25, 0.5), (49, 1.0)):

@@ -160,6 +160,6 @@ def test_every_stage_of_the_work_counts_its_own_time_and_pictures_are_no_passes(
         "read every frame",
         "render passes",
         "render pictures",
-        "measure and judge",
+        "judge",
     ]
     assert whole == ("all", pytest.approx(sum(seconds for _, seconds in stages), abs=0.05))
