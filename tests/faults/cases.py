@@ -5,7 +5,7 @@ import numpy as np
 from faults.kinds import KINDS, TOLERANCE_PX
 
 # The first of each kind; the smallest says down to where faults are caught. Further ones are drawn.
-LEAST_PX = (1.2, 1.5, 2.5)
+LEAST_PX = (1.05, 1.2, 2.5)
 MOST_PX = 2000.0
 BELOW = (0.3, 0.8)
 # Rendered ones also have the uncertainty of their measurement to overcome, and must stay in the frame.

@@ -18,9 +18,9 @@ WITHIN = 0.03
 # Frames on which a fault moves the picture by less than this are not its frames.
 SHOWS_PX = 2e-3
 # The fault has to be seen on every frame where it puts the picture out by this.
+CERTAIN_PX = 1.02 * TOLERANCE_PX
 # What single precision in Blender's matrices comes to.
 PRECISE_PX = 5e-3
-CERTAIN_PX = 1.05 * TOLERANCE_PX
 
 
 @dataclass(frozen=True)

@@ -303,7 +303,7 @@ _shifted_lens(0)
 _shifted_lens(1)
 
 
-def _film(name: str, what: str, code: str, *, way: int, projection: Any) -> None:
+def _film(name: str, what: str, code: str, *, projection: Any) -> None:
     """Enter a kind that makes the film, or the field of an orthographic camera, wider or narrower."""
 
     @kind(name, projection=projection)
@@ -321,8 +321,8 @@ def _film(name: str, what: str, code: str, *, way: int, projection: Any) -> None
         return Told((names,), broken, hand=hand, amount=100 * sign * share, unit="%")
 
 
-_film("sensor of another size", "sensor_width", "lens", way=-1, projection=PERSPECTIVE)
-_film("orthographic field off", "ortho_scale", "field", way=1, projection=ORTHOGRAPHIC)
+_film("sensor of another size", "sensor_width", "lens", projection=PERSPECTIVE)
+_film("orthographic field off", "ortho_scale", "field", projection=ORTHOGRAPHIC)
 
 
 @kind("camera parented to what stands elsewhere")
