@@ -52,7 +52,8 @@ def test_a_note_comes_back_as_it_was_and_another_programs_is_none() -> None:
     note = FrameNote.of(shot="0123456789abcdef", title=ODD_TITLE, scene="Szene\n1", camera="c" * 300)
     assert read_note(note_text(note)) == note
     assert len(note_text(note).encode()) < 768
-    for text in ("", "rendered on node 7", 'underglass {"shot": 1}', note_text(note)[:60], "underglass []", "underglass " + "[" * 99_999):
+    deep = "underglass " + "[" * 99_999
+    for text in ("", "rendered on node 7", 'underglass {"shot": 1}', note_text(note)[:60], "underglass []", deep):
         assert read_note(text) is None
 
 

@@ -233,7 +233,8 @@ class Table:
             raise self.wrong(key, f"is {shown(value)}, not a list", remedy)
         for position, word in enumerate(value):
             if not isinstance(word, str) or word not in among:
-                raise self.wrong(key, f"names {shown(word)}", nearest(word if isinstance(word, str) else shown(word), among=among))
+                said = word if isinstance(word, str) else shown(word)
+                raise self.wrong(key, f"names {shown(word)}", nearest(said, among=among))
             if word in value[:position]:
                 raise self.wrong(key, f"names {shown(word)} twice", "name it once")
         return tuple(value)

@@ -29,6 +29,9 @@ ByArt = Callable[[int, NDArray[np.float32], bool], Mapping[int, Fit]]
 _PICTURE = ("Combined", "")
 # Of two renders of a move no row is the same; some rows are enough to tell by, and sooner done.
 _ROWS_OF_DIGEST = 8
+_ROWS_OF_PASSES = 64
+# What the names of all proof passes have in them.
+_IS_PASS = "proof"
 # Bytes of a half and of a float that are all ones where a number is none.
 _EXPONENTS = {2: (np.uint16, 0x7C00), 4: (np.uint32, 0x7F800000)}
 
@@ -75,7 +78,7 @@ def look_at(
     )
     picture = _picture(pixels)
     engine = _engine(exr.texts)
-    lossy = sorted({c.packing for n, c in exr.channels.items() if "proof" in n and c.packing in LOSSY})
+    lossy = sorted({c.packing for n, c in exr.channels.items() if _IS_PASS in n and c.packing in LOSSY})
     file = DeliveredFrame(
         frame,
         path.name,
@@ -87,7 +90,9 @@ def look_at(
         software=exr.texts.get("Software", ""),
         black=bool(picture) and not any(_anything(pixels[name]) for name in picture[:3]),
         bad_numbers=tuple(name for name in sorted(pixels) if _has_bad_numbers(pixels[name])),
-        digest=_digest([pixels[name] for name in picture]),
+        digest=_digest(
+            [pixels[name] for name in picture], [pixels[name] for name in sorted(pixels) if _IS_PASS in name]
+        ),
         levels=tuple(sorted(passes)),
         evidence=PASSES if passes else "",
         lossy=lossy[0] if lossy else "",
@@ -177,13 +182,17 @@ def _anything(pixels: NDArray[Any]) -> bool:
     return bool(np.ascontiguousarray(pixels).view(np.uint16).any() and pixels.any())
 
 
-def _digest(pixels: list[NDArray[Any]]) -> str:
-    """Return what is the same for the same picture, by some of its rows; empty where there is none."""
-    if not pixels:
+def _digest(picture: list[NDArray[Any]], passes: list[NDArray[Any]]) -> str:
+    """Return what is the same for the same frame, by some of its rows; empty where there is no picture.
+
+    The passes count too: where only a level that others cover moves, the picture stays and they do not.
+    """
+    if not picture:
         return ""
     digest = hashlib.blake2b(digest_size=16)
-    for channel in pixels:
-        digest.update(np.ascontiguousarray(channel[::_ROWS_OF_DIGEST]).view(np.uint8).data)
+    for channels, every in ((picture, _ROWS_OF_DIGEST), (passes, _ROWS_OF_PASSES)):
+        for channel in channels:
+            digest.update(np.ascontiguousarray(channel[::every]).view(np.uint8).data)
     return digest.hexdigest()
 
 
