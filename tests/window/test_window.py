@@ -14,10 +14,11 @@ from PIL import Image
 pytestmark = [pytest.mark.window, pytest.mark.timeout(600)]
 
 EXTENSION = Path(__file__).resolve().parents[2] / "blender_addon" / "underglass"
-# What of the add-on runs when the frame changes with 8 levels: lines in the viewport and all panels. The aim is 2 ms.
-# In software OpenGL, on two processors that had other work too, it was 4 to 8 ms, the quickest of 50 frames, of which
-# the lines were 1.4 to 3.4; this lets twice as much pass.
-MOST_MS = 14.0
+# Drawing in the viewport on a change of frame with 8 levels, the quickest of 50 frames, and what of the add-on runs then in
+# all, the panels of the sidebar too. In software OpenGL, on two processors that had other work too, the lines took 0.5 ms
+# and all of it 2.2 to 2.5: the first limit is what is promised, the second catches what would make panels slow.
+MOST_MS_OF_LINES = 2.0
+MOST_MS = 8.0
 PICTURES = (
     "empty",
     "dark",
@@ -99,6 +100,7 @@ def test_a_frame_change_works_nothing_out_anew(window):
     assert all(window["calls"][name] >= 50 for name in ("overlay", "panels")), window["calls"]
     assert window["worked_out_on"] == []
     assert window["asked_for"] == 1
+    assert window["ms"]["overlay"] < MOST_MS_OF_LINES, window["ms"]
     assert sum(window["ms"].values()) < MOST_MS, window["ms"]
 
 
