@@ -14,7 +14,7 @@ from PIL import Image
 pytestmark = [pytest.mark.window, pytest.mark.timeout(600)]
 
 EXTENSION = Path(__file__).resolve().parents[2] / "blender_addon" / "underglass"
-# Drawing in the viewport on a change of frame with 8 levels, the quickest of 50 frames; and what of the add-on runs then
+# Drawing in the viewport on a change of frame with 8 levels, the quickest of 50 frames; and what of ours runs then
 # in all, with the panels of the sidebar. In software OpenGL, on two processors that had other work too, the lines took
 # 0.5 ms and all of it 2.2 to 2.5: the first limit is what is promised, the second catches what makes panels slow.
 MOST_MS_OF_LINES = 2.0
