@@ -189,6 +189,18 @@ def test_proving_leaves_the_scene_as_it_was(shot: Path, proof_of: ProofOf) -> No
     assert scene.read_bytes() == before
 
 
+@pytest.mark.render
+def test_a_proof_leaves_no_temporary_folder_behind(
+    shot: Path, tmp_path: Path, proof_of: ProofOf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = tmp_path / "temporary"
+    place.mkdir()
+    for name in ("TMPDIR", "TEMP", "TMP"):
+        monkeypatch.setenv(name, str(place))
+    proof_of(shot, frames=(1,))
+    assert list(place.iterdir()) == []
+
+
 UPSET = """
 import sys
 import bpy

@@ -30,6 +30,9 @@ SCRIPT = Path(__file__).parent.parent / "stage" / "background.py"
 # Settings, scripts and add-ons of whoever works on this machine have no part in a proof.
 _USER_SETTINGS = ("BLENDER_USER_", "BLENDER_SYSTEM_SCRIPTS", "BLENDER_SYSTEM_EXTENSIONS")
 
+# Where Blender looks for a place for temporary files, in one system or the other.
+_TEMPORARY = ("TMPDIR", "TEMP", "TMP")
+
 
 class RunningError(UnderglassError):
     """A proof could not be started beside this Blender."""
@@ -136,11 +139,16 @@ def write_job(job: Job, *, blend_copy: Path, folder: Path) -> Path:
 
 
 def without_user_settings(environment: Mapping[str, str], *, folder: Path) -> dict[str, str]:
-    """Return ``environment`` for a Blender that keeps what it would write of its user's in ``folder``."""
+    """Return ``environment`` for a Blender that keeps what it would write of its user's in ``folder``.
+
+    Its temporary files too: it is ended without its own clean-up, and would leave a folder of them behind.
+    """
     kept = {name: value for name, value in environment.items() if not name.startswith(_USER_SETTINGS)}
-    settings = folder / "blender settings"
-    settings.mkdir(exist_ok=True)
-    return kept | {"BLENDER_USER_RESOURCES": str(settings.resolve())}
+    settings, temporary = folder / "blender settings", folder / "blender temporary"
+    for own in (settings, temporary):
+        own.mkdir(exist_ok=True)
+    places = dict.fromkeys(_TEMPORARY, str(temporary.resolve()))
+    return kept | {"BLENDER_USER_RESOURCES": str(settings.resolve()), **places}
 
 
 def poll(folder: Path, *, process: "subprocess.Popen[bytes] | None" = None) -> Progress | Finished | Failed:

@@ -1,9 +1,9 @@
 """The lines of the viewport as arrays: the field at every level, edges soon uncovered, limits of focus, paths.
 
-A frame's lines are drawn anew on every frame, so they are put together without a loop over levels. Free of Blender.
+Those of a run of frames are put together at once, one frame behind the other, so that a frame change has nothing left
+to do but draw its part of them. Free of Blender.
 """
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -29,9 +29,9 @@ Points = NDArray[np.float32]
 # Places (N, 3) and colours (N, 4), two points a line.
 Lines = tuple[Points, Points]
 
-# What will be bare within a second counts once, what is bare now twice.
-_INKS = np.array([CALM, SOON, BARE], dtype=np.float32)
-_FOCUS_INKS = np.tile(np.float32(FOCUS), (16, 1))
+# What will be bare within a second is one, what is bare now another.
+_CALM, _SOON, _BARE, _FOCUS = range(4)
+_INKS = np.array([CALM, SOON, BARE, FOCUS], dtype=np.float32)
 # Both ends of every edge, among a level's corners.
 _ENDS = np.array([end for ends in EDGE_CORNERS.values() for end in ends])
 _RING = np.array([(-1, -1), (1, -1), (1, -1), (1, 1), (1, 1), (-1, 1), (-1, 1), (-1, -1)], dtype=np.float64)
@@ -41,47 +41,59 @@ _RING = np.array([(-1, -1), (1, -1), (1, -1), (1, 1), (1, 1), (-1, 1), (-1, 1), 
 class Outlines:
     """What of a moment the lines of its frames are made from, put in order once.
 
-    ``corners`` (F, L, 4, 2) of the field at every level; ``reach`` (F, L, 4) of the art past each edge, infinite where
-    it need not cover it; ``ahead`` is how many frames are soon; ``sharp`` (F, 2, 3) half the width, half the height and
-    the height above the bed of the field where it begins and ceases to be sharp, NaN where that is nowhere.
+    ``corners`` (F, L, 4, 2) of the field at every level; ``inks`` (F, L, 4) which ink each edge has, by whether art
+    covers it; ``sharp`` (F, 2, 3) half the width, half the height and the height above the bed of the field where it
+    begins and ceases to be sharp, NaN where that is nowhere.
     """
 
     plan: Plan
     corners: Floats
-    reach: Floats
-    ahead: int
+    inks: NDArray[np.intp]
     sharp: Floats
 
 
+@dataclass(frozen=True)
+class Run:
+    """The lines of frames that follow one another: those of the n-th are ``starts[n]`` to ``starts[n + 1]``."""
+
+    points: Points
+    colours: Points
+    starts: tuple[int, ...]
+
+
 def outlines(plan: Plan, *, corners: Floats, reach: Mapping[str, Floats]) -> Outlines:
-    """Return the outlines of a moment; ``reach`` is by edge, (F, L)."""
-    every = np.stack([reach[edge] for edge in EDGE_CORNERS], axis=-1)
+    """Return the outlines of a moment; ``reach`` of the art past each edge is by edge, (F, L)."""
+    bare = np.stack([reach[edge] < 0 for edge in EDGE_CORNERS], axis=-1)
     for column, level in enumerate(plan.shot.levels):
         for number, edge in enumerate(EDGE_CORNERS):
             if edge not in plan.shot.edges_to_cover(level):
-                every[:, column, number] = np.inf
-    return Outlines(plan, corners, every, round(plan.shot.fps), _sharp(plan))
+                bare[:, column, number] = False
+    # how often it is bare up to each frame: a difference tells whether it is from one frame to another
+    count = np.concatenate([np.zeros_like(bare[:1], dtype=np.intp), bare.cumsum(axis=0, dtype=np.intp)])
+    rows = np.arange(len(bare))
+    soon = count[np.minimum(rows + 1 + round(plan.shot.fps), len(bare))] > count[rows]
+    return Outlines(plan, corners, np.where(bare, _BARE, np.where(soon, _SOON, _CALM)), _sharp(plan))
 
 
-def frame_lines(moment: Outlines, row: int, *, field: bool, edges: bool, focus: bool) -> Lines:
-    """Return the lines of one frame."""
-    plan, count = moment.plan, len(moment.plan.names)
-    inks = np.zeros((count, 4), dtype=np.intp)
-    if edges:
-        near = moment.reach[row : row + 1 + moment.ahead]
-        inks += near.min(axis=0) < 0
-        inks += near[0] < 0
-    places = np.empty((count, 8, 3), dtype=np.float32)
-    places[..., :2] = moment.corners[row][:, _ENDS]
-    places[..., 2] = plan.tracks.levels["height"][row][:, None]
-    points, inks = places.reshape(-1, 3), inks.reshape(-1).repeat(2)
-    if not field:
-        points, inks = points[inks > 0], inks[inks > 0]
-    colours = _INKS[inks]
-    if focus and (rings := _rings(moment, row)):
-        points = np.concatenate([points, *rings])
-        colours = np.concatenate([colours, _FOCUS_INKS[: len(points) - len(colours)]])
-    return points, colours
+def run_lines(moment: Outlines, rows: range, *, field: bool, edges: bool, focus: bool) -> Run:
+    """Return the lines of the frames of ``rows``; ``field`` draws every edge, ``edges`` those that will be bare."""
+    part, count = slice(rows.start, rows.stop), len(rows)
+    corners, sharp, camera = moment.corners[part], moment.sharp[part], moment.plan.tracks.camera
+    inks = moment.inks[part] if edges else np.full_like(moment.inks[part], _CALM)
+    levels = corners.shape[1]
+    places = np.empty((count, levels + 2, 8, 3), dtype=np.float32)
+    places[:, :levels, :, :2] = corners[:, :, _ENDS]
+    places[:, :levels, :, 2] = moment.plan.tracks.levels["height"][part, :, None]
+    middle = np.stack([camera["east"][part], camera["north"][part]], axis=-1)
+    places[:, levels:, :, :2] = _RING * sharp[:, :, None, :2] + middle[:, None, None]
+    places[:, levels:, :, 2] = sharp[:, :, None, 2]
+    drawn = np.full((count, levels + 2, 8), _FOCUS, dtype=np.intp)
+    drawn[:, :levels] = inks.repeat(2, axis=-1)
+    wanted = np.empty(drawn.shape, dtype=bool)
+    wanted[:, :levels] = field | (drawn[:, :levels] != _CALM)
+    wanted[:, levels:] = focus & ~np.isnan(sharp[:, :, None, 2])
+    starts = np.concatenate([[0], wanted.sum(axis=(1, 2)).cumsum()])
+    return Run(places[wanted], _INKS[drawn[wanted]], tuple(starts.tolist()))
 
 
 def path_lines(plan: Plan) -> Lines:
@@ -136,17 +148,4 @@ def _sharp(plan: Plan) -> Floats:
         half = camera.gate.width * camera.squeeze * distance[there] / plan.image_distance[there] / 2
         tall = half * camera.frame_px[1] / camera.frame_px[0] / camera.squeeze
         found[there, side] = np.stack([half, tall, height[there]], axis=-1)
-    return found
-
-
-def _rings(moment: Outlines, row: int) -> list[Points]:
-    """Return the outlines of the field at the limits of focus on one frame, (8, 3) each."""
-    camera = moment.plan.tracks.camera
-    found = []
-    for half, tall, height in moment.sharp[row].tolist():
-        if not math.isnan(height):
-            ring = np.empty((8, 3), dtype=np.float32)
-            ring[:, :2] = _RING * (half, tall) + (camera["east"][row], camera["north"][row])
-            ring[:, 2] = height
-            found.append(ring)
     return found

@@ -17,6 +17,7 @@ from ..plan.findings.sight import edge_reach, look
 from ..plan.model import Floats
 from ..plan.ordering import in_order
 from ..shot import CAMERA, Shot, UnderglassError, read_shot
+from ..shot.stamp import stamp
 from ..stage import marks, sampling
 
 # Less than this is what single precision and the sampling of curves make of an axis, m or radians.
@@ -50,8 +51,18 @@ class _Kept:
     by_hand_on: int | None = None
 
 
+@dataclass(frozen=True)
+class _Failure:
+    """Why the shot of a scene cannot be read: ``said`` of the file, by the stamps of the scene and of the files."""
+
+    shot_file: str
+    stamp: str
+    on_disk: str
+    said: str
+
+
 _kept: dict[int, _Kept] = {}
-_trouble: dict[int, str] = {}
+_failures: dict[int, _Failure] = {}
 
 
 def shot_path(scene: Any) -> Path | None:
@@ -68,13 +79,14 @@ def shot_and_plan(scene: Any) -> tuple[Shot, Plan]:
 
 def live(scene: Any) -> Live | None:
     """Return the stack of ``scene`` this moment, None where it has no shot or the shot cannot be read."""
-    if not scene.underglass.shot_file:
+    settings = scene.underglass
+    if not settings.shot_file:
         return None
-    try:
-        kept = _of(scene)
-    except UnderglassError as error:
-        _trouble[scene.as_pointer()] = str(error)
-        return None
+    kept = _kept.get(scene.as_pointer())
+    if kept is None or kept.stamp != settings.stamp:
+        kept = _read_once(scene)
+        if kept is None:
+            return None
     if kept.by_hand_on is not None and kept.by_hand_on != scene.frame_current:
         kept.live = None
     if kept.live is None:
@@ -84,7 +96,17 @@ def live(scene: Any) -> Live | None:
 
 def trouble(scene: Any) -> str:
     """Return the line that says why the shot of ``scene`` cannot be read, empty where it can."""
-    return _trouble.get(scene.as_pointer(), "")
+    failure = _failures.get(scene.as_pointer())
+    return failure.said if failure is not None else ""
+
+
+def notice(scene: Any, on_disk: str) -> bool:
+    """Have a shot that could not be read tried again where its files are in another state now; return whether so."""
+    failure = _failures.get(scene.as_pointer())
+    if failure is None or failure.on_disk == on_disk:
+        return False
+    del _failures[scene.as_pointer()]
+    return True
 
 
 def keep(scene: Any, shot: Shot, plan: Plan) -> None:
@@ -97,10 +119,10 @@ def forget(scene: Any = None) -> None:
     """Forget what was worked out, of one scene or of all: files were read anew, or undo went back."""
     if scene is None:
         _kept.clear()
-        _trouble.clear()
+        _failures.clear()
         return
     _kept.pop(scene.as_pointer(), None)
-    _trouble.pop(scene.as_pointer(), None)
+    _failures.pop(scene.as_pointer(), None)
 
 
 def is_by_hand(scene: Any) -> bool:
@@ -126,8 +148,23 @@ def _of(scene: Any) -> _Kept:
             raise UnderglassError("this scene has no shot; open one first")
         shot = read_shot(path)
         kept = _kept[key] = _Kept(settings.stamp, shot, make_plan(shot))
-        _trouble.pop(key, None)
+        _failures.pop(key, None)
     return kept
+
+
+def _read_once(scene: Any) -> _Kept | None:
+    """Return what is known of ``scene``; a shot that cannot be read is not tried again before its files change."""
+    key, settings = scene.as_pointer(), scene.underglass
+    failure = _failures.get(key)
+    if failure is not None and (failure.shot_file, failure.stamp) == (settings.shot_file, settings.stamp):
+        return None
+    path = shot_path(scene)
+    on_disk = stamp(path) if path is not None else ""
+    try:
+        return _of(scene)
+    except UnderglassError as error:
+        _failures[key] = _Failure(settings.shot_file, settings.stamp, on_disk, str(error))
+        return None
 
 
 def _worked_out(scene: Any, kept: _Kept) -> Live:

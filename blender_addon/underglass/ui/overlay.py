@@ -1,9 +1,9 @@
 """In the viewport: the field at every level, edges soon uncovered, paths, limits of focus. Drawn, never computed twice.
 
-What does not change from frame to frame is kept, and the rest is a few dozen points; `lines` puts them together.
+Lines are made and handed over for a run of frames at once; a frame change draws another part of the same batch.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import bpy
@@ -14,17 +14,25 @@ from . import lines, live
 
 WIDTH = 1.6
 SHADER = "POLYLINE_FLAT_COLOR"
+# Frames whose lines are made at once: many enough to be seldom, few enough that it goes unnoticed while a level is
+# dragged, which begins anew with every step of the hand.
+RUN = 96
 
 
 @dataclass
 class _Kept:
-    """What was drawn last of one scene: of which moment it is, and the batches, by what they show."""
+    """What was drawn last of one scene: of which moment it is, and the batches, by what they show.
+
+    ``runs`` are batches by the number of their run, each with where its frames start; ``wanted`` is what they show.
+    """
 
     now: live.Live
+    shader: Any
     outlines: lines.Outlines
     paths: Any = None
-    frame: tuple[Any, ...] = ()
-    batch: Any = None
+    has_paths: bool = False
+    wanted: tuple[bool, ...] = ()
+    runs: dict[int, tuple[Any, tuple[int, ...]]] = field(default_factory=dict)
 
 
 _handle: Any = None
@@ -48,50 +56,63 @@ def detach() -> None:
 
 def _draw() -> None:
     context = bpy.context
-    scene, settings = context.scene, context.scene.underglass
-    if not settings.shot_file or not context.space_data.overlay.show_overlays:
-        return
+    scene = context.scene
     now = live.live(scene)
-    if now is None or now.plan is None:
+    if now is None or now.plan is None or not context.space_data.overlay.show_overlays:
         return
     kept = _kept.get(scene.as_pointer())
     if kept is None or kept.now is not now:
-        outlines = lines.outlines(now.plan, corners=now.corners, reach=now.reach)
-        kept = _kept[scene.as_pointer()] = _Kept(now, outlines)
-    shader = gpu.shader.from_builtin(SHADER)
+        kept = _kept[scene.as_pointer()] = _begun(now)
+    settings = scene.underglass
+    batch, start, count = _of_frame(kept, scene.frame_current, settings)
+    paths = _paths(kept) if settings.show_paths else None
+    if not count and paths is None:
+        return
+    shader = kept.shader
     gpu.state.blend_set("ALPHA")
     gpu.state.depth_test_set("LESS_EQUAL")
     shader.bind()
     shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
     shader.uniform_float("lineWidth", WIDTH * context.preferences.system.ui_scale)
-    for batch in (_of_frame(kept, shader, scene.frame_current, settings), _paths(kept, shader, settings)):
-        if batch is not None:
-            batch.draw(shader)
+    if count:
+        # a count of nothing would draw all
+        batch.draw_range(shader, elem_start=start, elem_count=count)
+    if paths is not None:
+        paths.draw(shader)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
 
 
-def _of_frame(kept: _Kept, shader: Any, frame: int, settings: Any) -> Any:
-    """Return the batch of the present frame; one viewport more, or one drawn again, makes no other."""
-    wanted = (live.row_of(kept.now.plan, frame), settings.show_field, settings.show_edges, settings.show_focus)
-    if kept.frame != wanted:
-        row, field, edges, focus = wanted
-        kept.batch = _batch(shader, lines.frame_lines(kept.outlines, row, field=field, edges=edges, focus=focus))
-        kept.frame = wanted
-    return kept.batch
+def _begun(now: live.Live) -> _Kept:
+    """Return what is kept of a moment before anything of it was drawn."""
+    outlines = lines.outlines(now.plan, corners=now.corners, reach=now.reach)
+    return _Kept(now, gpu.shader.from_builtin(SHADER), outlines)
 
 
-def _paths(kept: _Kept, shader: Any, settings: Any) -> Any:
-    """Return the batch of the paths, which no frame changes."""
-    if not settings.show_paths:
-        return None
-    if kept.paths is None:
-        kept.paths = _batch(shader, lines.path_lines(kept.now.plan))
+def _paths(kept: _Kept) -> Any:
+    """Return the batch of the paths, which no frame changes; None where nothing moves."""
+    if not kept.has_paths:
+        kept.paths, kept.has_paths = _batch(kept.shader, *lines.path_lines(kept.now.plan)), True
     return kept.paths
 
 
-def _batch(shader: Any, made: lines.Lines) -> Any:
-    points, colours = made
+def _of_frame(kept: _Kept, frame: int, settings: Any) -> tuple[Any, int, int]:
+    """Return the batch that holds the lines of ``frame``, where they start in it, and how many points they are."""
+    wanted = (settings.show_field, settings.show_edges, settings.show_focus)
+    if kept.wanted != wanted:
+        kept.wanted = wanted
+        kept.runs.clear()
+    number, place = divmod(live.row_of(kept.now.plan, frame), RUN)
+    if number not in kept.runs:
+        show_field, show_edges, show_focus = wanted
+        rows = range(number * RUN, min((number + 1) * RUN, len(kept.now.plan.frames)))
+        run = lines.run_lines(kept.outlines, rows, field=show_field, edges=show_edges, focus=show_focus)
+        kept.runs[number] = _batch(kept.shader, run.points, run.colours), run.starts
+    batch, starts = kept.runs[number]
+    return batch, starts[place], starts[place + 1] - starts[place]
+
+
+def _batch(shader: Any, points: lines.Points, colours: lines.Points) -> Any:
     return batch_for_shader(shader, "LINES", {"pos": points, "color": colours}) if len(points) else None
 
 

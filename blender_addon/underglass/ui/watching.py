@@ -29,12 +29,12 @@ def look_at_files() -> float:
         key = scene.as_pointer()
         if path is None:
             continue
-        was = key in _changed
-        if stacking.is_known(stamp(path), scene):
+        was, on_disk = key in _changed, stamp(path)
+        if stacking.is_known(on_disk, scene):
             _changed.discard(key)
         else:
             _changed.add(key)
-        if was != (key in _changed):
+        if live.notice(scene, on_disk) or was != (key in _changed):
             redraw_viewports()
     if proving.is_running():
         proving.look()

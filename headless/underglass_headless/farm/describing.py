@@ -47,5 +47,5 @@ def describe_job(shot: Path, *, folder: Path, choices: dict[str, Any], echo: Cal
         for one, path in zip(template["parameterDefinitions"], [shot_file, *([scene] if scene else [])], strict=False)
         if "default" not in one
     ]
-    command = ["openjd", "run", str(place), *(word for value in needed for word in ("-p", value))]
+    command = ["openjd", "run", str(place.resolve()), *(word for value in needed for word in ("-p", value))]
     echo(f"try it here: {shlex.join(command)} --step Judge --run-dependencies")
