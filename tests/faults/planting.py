@@ -184,7 +184,8 @@ def filmed(
     scene = bpy.context.scene
     built = next((make_plan(told.shot) for told in planted if told.shot is not None), plan)
     build(built, scene, fingerprint=fingerprint(plan.shot))
-    for told in planted:
+    # What takes the camera or a level away comes last: until then there is something to break.
+    for told in sorted(planted, key=lambda told: any({"missing", "no-camera"} & {*name.codes} for name in told.names)):
         if told.hand is not None:
             told.hand(scene)
     chosen = choose_frames(plan)

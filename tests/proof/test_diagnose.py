@@ -195,6 +195,27 @@ def test_a_camera_that_leans_so_little_that_only_the_edges_of_wide_art_show_it_i
     assert [(fault.code, fault.subject) for fault in faults] == [("tilt-offset", "camera")]
 
 
+@pytest.mark.parametrize("turn", [-1.3, 0.0, 0.8, np.pi / 2])
+def test_under_an_anamorphic_lens_a_level_that_is_a_hair_too_large_is_named_as_that(turn: float):
+    name = PLAN.names[0]
+    square = replace(PLAN.shot.levels[0], turn=turn, art_px=(32, 32), art_width=0.2)
+    camera = replace(PLAN.shot.camera, squeeze=2.0)
+    plan = make_plan(replace(PLAN.shot, camera=camera, levels=(square, *PLAN.shot.levels[1:]), schedule=()))
+    reading = reading_of(plan)
+
+    def grown(share: float) -> SceneReading:
+        corners = reading.corners.copy()
+        centre = corners[:, 0].mean(axis=1, keepdims=True)
+        corners[:, 0] = centre + (corners[:, 0] - centre) * (1 + share)
+        return replace(reading, corners=corners)
+
+    # So much that width and height together put it barely out of tolerance.
+    share = 1e-3 * 1.05 * TOLERANCE_PX / float(scene_error_px(plan, reading=grown(1e-3)).max())
+    told = said_of(grown(share), plan)
+    assert {(fault.code, fault.subject) for fault in told} <= {("width-offset", name), ("art-height-offset", name)}
+    assert told
+
+
 def test_a_field_that_is_fitted_to_the_height_of_the_frame_is_named_as_too_wide():
     camera = replace(PLAN.shot.camera, projection=Projection.ORTHOGRAPHIC, gate=None, field_width=0.3, f_stop=0.0)
     plan = make_plan(replace(PLAN.shot, camera=camera))

@@ -47,6 +47,14 @@ def test_a_move_that_begins_sooner_is_early_by_so_many_frames(by: int) -> None:
     assert shape(move(first=20 - by, last=70 - by)) == (Shape.EARLY, by)
 
 
+def test_a_move_made_early_that_a_hold_shows_further_than_planned_is_early() -> None:
+    rows = np.arange(24)
+    steady = 0.2 + 0.1 * np.clip(rows - 6, 0, 17)
+    held, sooner = steady[rows // 3 * 3], np.append(steady[3:], steady[-1:].repeat(3))[rows // 3 * 3]
+    assert sooner[-1] > held[-1]
+    assert shape(sooner, held) == (Shape.EARLY, 3)
+
+
 def test_a_late_move_is_late_however_fast_it_goes() -> None:
     assert shape(move(first=33, last=43, slow=0), move(first=30, last=40, slow=0)) == (Shape.LATE, 3)
 

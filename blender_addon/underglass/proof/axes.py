@@ -53,7 +53,12 @@ def level_axes(plan: Plan, *, reading: SceneReading, column: int, found: int) ->
     tracks, level = plan.tracks.levels, plan.shot.levels[column]
     scale, distance = plan.scale[:, column], plan.distance[:, column]
     half_diagonal = np.hypot(level.art_width, level.art_height) / 2
-    reach = half_diagonal * scale
+    squeeze, aslant = plan.shot.camera.squeeze, plan.turn[:, column]
+    diagonals = [aslant + way * np.arctan2(level.art_height, level.art_width) for way in (1, -1)]
+    reach, swing = (
+        half_diagonal * scale * np.max([_stretch(angle + ahead, squeeze) for angle in diagonals], axis=0)
+        for ahead in (0.0, np.pi / 2)
+    )
     off_axis = np.hypot(plan.x[:, column], plan.y[:, column])
     growth = (reach + off_axis) / distance
     if plan.shot.camera.projection is Projection.ORTHOGRAPHIC:
@@ -67,9 +72,14 @@ def level_axes(plan: Plan, *, reading: SceneReading, column: int, found: int) ->
         Axis("height", tracks["height"][:, column], centre[:, 2], growth),
         Axis("east", tracks["east"][:, column], centre[:, 0], scale),
         Axis("north", tracks["north"][:, column], centre[:, 1], scale * plan.shot.camera.squeeze),
-        Axis("turn", turn, seen_turn, reach),
-        Axis("width", still + level.art_width, np.linalg.norm(across, axis=1), scale / 2),
-        Axis("art_height", still + level.art_height, np.linalg.norm(up, axis=1), scale / 2),
+        Axis("turn", turn, seen_turn, swing),
+        Axis("width", still + level.art_width, np.linalg.norm(across, axis=1), scale / 2 * _stretch(aslant, squeeze)),
+        Axis(
+            "art_height",
+            still + level.art_height,
+            np.linalg.norm(up, axis=1),
+            scale / 2 * _stretch(aslant + np.pi / 2, squeeze),
+        ),
         Axis("tilt", still, np.arcsin(np.clip(tilt, 0.0, 1.0)), (reach + off_axis) * half_diagonal / distance),
     ]
 
@@ -105,6 +115,11 @@ def _edges(reading: SceneReading, found: int) -> tuple[Floats, Floats]:
     across = (corners[:, 1] - corners[:, 0] + corners[:, 2] - corners[:, 3]) / 2
     up = (corners[:, 3] - corners[:, 0] + corners[:, 2] - corners[:, 1]) / 2
     return across, up
+
+
+def _stretch(angle: Floats, squeeze: float) -> Floats:
+    """Return how much longer what lies at ``angle`` (F,) shows in a picture whose squeeze is not taken out."""
+    return np.asarray(np.hypot(np.cos(angle), squeeze * np.sin(angle)))
 
 
 def _slide(plan: Plan, out: Floats) -> Floats:

@@ -88,11 +88,19 @@ def _is_reversed(move: Floats, did: Floats, floor: float) -> bool:
 def _lateness(planned: Floats, seen: Floats, room: float) -> int:
     """Return by how many whole frames ``seen`` runs after ``planned`` (negative: before it), or 0.
 
-    What is late stands where the move begins until it is made, and what is early where it ends from then on.
+    What is late stands where the move begins until it is made, and what is early where it ends from then on, or a step
+    further: of a level that is held for several frames a shot need not show the end of its move.
     """
     most = min(MOST_FRAMES_LATE, len(planned) - 1)
     rows = np.arange(len(planned))
     shifts = [*range(1, most + 1), *range(-1, -most - 1, -1)]
-    left = {shift: float(np.abs(seen - planned[np.clip(rows - shift, 0, rows[-1])]).max()) for shift in shifts}
+    left = {}
+    steps = np.diff(planned)
+    further = steps[np.abs(steps).argmax()] if len(steps) else 0.0
+    for shift in shifts:
+        apart = seen - planned[np.clip(rows - shift, 0, rows[-1])]
+        if shift < 0:
+            apart[shift:] -= np.clip(apart[shift:], min(further, 0.0), max(further, 0.0))
+        left[shift] = float(np.abs(apart).max())
     best = min(left, key=lambda shift: (left[shift], abs(shift)), default=0)
     return best if best and left[best] <= room else 0
