@@ -55,6 +55,11 @@ def test_a_move_made_early_that_a_hold_shows_further_than_planned_is_early() -> 
     assert shape(sooner, held) == (Shape.EARLY, 3)
 
 
+def test_half_of_a_jump_there_and_back_is_half_and_not_early() -> None:
+    planned = np.repeat([0.2, 0.4, 0.2], [9, 8, 9])
+    assert shape(0.2 + (planned - 0.2) / 2, planned) == (Shape.TOO_FAR, pytest.approx(0.5))
+
+
 def test_a_late_move_is_late_however_fast_it_goes() -> None:
     assert shape(move(first=33, last=43, slow=0), move(first=30, last=40, slow=0)) == (Shape.LATE, 3)
 

@@ -99,7 +99,8 @@ def _lateness(planned: Floats, seen: Floats, room: float) -> int:
     further = steps[np.abs(steps).argmax()] if len(steps) else 0.0
     for shift in shifts:
         apart = seen - planned[np.clip(rows - shift, 0, rows[-1])]
-        if shift < 0:
+        # Of a move that hardly shows any more nobody can say that it was made early.
+        if shift < 0 and np.ptp(planned[-shift:]) > np.ptp(planned) / 2:
             apart[shift:] -= np.clip(apart[shift:], min(further, 0.0), max(further, 0.0))
         left[shift] = float(np.abs(apart).max())
     best = min(left, key=lambda shift: (left[shift], abs(shift)), default=0)
