@@ -353,10 +353,48 @@ def new_from_a_folder():
 
 def greyed_out():
     extension.empty()
-    names = ("save_shot", "reload_shot", "save_shot_elsewhere", "show_level", "hold_size", "prove", "stop_proof")
+    names = ("save_shot", "reload_shot", "save_shot_elsewhere", "hold_size", "prove", "stop_proof")
     before = {name: getattr(bpy.ops.underglass, name).poll() for name in names}
     opened()
     return {"before": before, "after": {name: getattr(bpy.ops.underglass, name).poll() for name in names}}
+
+
+def in_another_mode():
+    scene = opened()
+    scene.frame_set(3)
+    bpy.context.view_layer.objects.active = glass("card A")
+    bpy.ops.object.mode_set(mode="EDIT")
+    said = refused(bpy.ops.underglass.show_level, level="card B", frame=7)
+    held = bpy.ops.underglass.hold_size.poll()
+    bpy.ops.object.mode_set(mode="OBJECT")
+    return {"said": said, "held": held, "frame": scene.frame_current, "active": bpy.context.object.name}
+
+
+def cannot_be_read():
+    """Broken in an editor, and mended a while later."""
+    scene, text, reads = opened(), SHOT.read_text(), []
+    read = live.read_shot
+
+    def heard(path):
+        reads.append(path)
+        return read(path)
+
+    live.read_shot = heard
+    live.forget()
+    SHOT.write_text("this is no shot = [")
+    there = [live.live(scene) is not None for _ in range(5)]
+    said = live.trouble(scene)
+    watching.look_at_files()
+    there.append(live.live(scene) is not None)
+    tries = len(reads)
+    SHOT.write_text("nor is this = [")
+    watching.look_at_files()
+    there.append(live.live(scene) is not None)
+    SHOT.write_text(text)
+    watching.look_at_files()
+    mended = [live.live(scene) is not None, live.trouble(scene)]
+    live.read_shot = read
+    return {"there": there, "said": said, "tries": tries, "in_all": len(reads), "mended": mended}
 
 
 SCENARIOS = [
@@ -377,5 +415,7 @@ SCENARIOS = [
     rounded_to_counter_steps,
     new_from_a_folder,
     greyed_out,
+    in_another_mode,
+    cannot_be_read,
 ]
 answer({scenario.__name__: scenario() for scenario in SCENARIOS})  # type: ignore[name-defined]  # noqa: F821

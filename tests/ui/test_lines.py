@@ -25,9 +25,15 @@ def moment(estuary):
     return lines.outlines(estuary, corners=field_corners(estuary), reach=edge_reach(estuary, look(estuary)))
 
 
+def lines_of(moment, row, **wanted):
+    """Return the points and colours of the lines of one frame."""
+    run = lines.run_lines(moment, range(row, row + 1), **wanted)
+    return run.points, run.colours
+
+
 def test_the_field_is_outlined_at_every_level_on_its_height(estuary, moment):
     row = 40
-    points, colours = lines.frame_lines(moment, row, field=True, edges=False, focus=False)
+    points, colours = lines_of(moment, row, field=True, edges=False, focus=False)
     assert points.shape == (8 * len(estuary.names), 3)
     assert (colours == np.float32(lines.CALM)).all()
     by_level = points.reshape(len(estuary.names), 8, 3)
@@ -44,22 +50,47 @@ def test_an_edge_is_bare_where_art_ends_within_it_and_soon_within_a_second_befor
     assert "left" in estuary.shot.edges_to_cover(estuary.shot.levels[0])
     moment = lines.outlines(estuary, corners=corners, reach=reach)
     place = 2 * list(EDGE_CORNERS).index("left")
-    for row, ink in ((30, lines.CALM), (36, lines.SOON), (59, lines.SOON), (60, lines.BARE), (70, lines.CALM)):
-        _, colours = lines.frame_lines(moment, row, field=True, edges=True, focus=False)
+    second = round(estuary.shot.fps)
+    inks = ((60 - second - 1, lines.CALM), (60 - second, lines.SOON), (59, lines.SOON), (60, lines.BARE))
+    for row, ink in (*inks, (69, lines.BARE), (70, lines.CALM), (len(estuary.frames) - 1, lines.CALM)):
+        _, colours = lines_of(moment, row, field=True, edges=True, focus=False)
         assert (colours[place] == np.float32(ink)).all(), row
         assert (np.delete(colours, [place, place + 1], axis=0) == np.float32(lines.CALM)).all()
-        told, _ = lines.frame_lines(moment, row, field=False, edges=True, focus=False)
+        told, _ = lines_of(moment, row, field=False, edges=True, focus=False)
         assert len(told) == (0 if ink == lines.CALM else 2)
 
 
+def test_an_edge_that_art_need_not_cover_is_never_told_of(estuary):
+    level = next(level for level in estuary.shot.levels if len(estuary.shot.edges_to_cover(level)) < len(EDGE_CORNERS))
+    reach = {edge: np.ones((len(estuary.frames), len(estuary.names))) for edge in EDGE_CORNERS}
+    free = next(edge for edge in EDGE_CORNERS if edge not in estuary.shot.edges_to_cover(level))
+    reach[free][:, estuary.names.index(level.name)] = -0.001
+    moment = lines.outlines(estuary, corners=field_corners(estuary), reach=reach)
+    run = lines.run_lines(moment, range(len(estuary.frames)), field=True, edges=True, focus=False)
+    assert (run.colours == np.float32(lines.CALM)).all()
+
+
 def test_limits_of_focus_lie_around_the_level_in_focus(estuary, moment):
-    bare, _ = lines.frame_lines(moment, 0, field=False, edges=False, focus=False)
-    rings, colours = lines.frame_lines(moment, 0, field=False, edges=False, focus=True)
+    bare, _ = lines_of(moment, 0, field=False, edges=False, focus=False)
+    rings, colours = lines_of(moment, 0, field=False, edges=False, focus=True)
     assert len(bare) == 0
     assert (colours == np.float32(lines.FOCUS)).all()
     heights = sorted(set(rings[:, 2].tolist()))
     sharp = float(estuary.tracks.camera["height"][0] - estuary.focus_distance[0])
     assert heights[0] < sharp < heights[-1]
+
+
+@pytest.mark.parametrize("field", [True, False])
+def test_the_lines_of_a_run_of_frames_are_those_of_each_frame(moment, field):
+    wanted = {"field": field, "edges": True, "focus": True}
+    run = lines.run_lines(moment, range(20, 80), **wanted)
+    assert run.starts[0] == 0
+    assert run.starts[-1] == len(run.points) == len(run.colours)
+    for number in (0, 17, 59):
+        part = slice(run.starts[number], run.starts[number + 1])
+        points, colours = lines_of(moment, 20 + number, **wanted)
+        assert np.array_equal(run.points[part], points)
+        assert np.array_equal(run.colours[part], colours)
 
 
 def test_a_straight_path_is_one_line_and_a_corner_in_it_is_kept():
@@ -93,15 +124,52 @@ def test_the_picture_of_the_stand_is_to_one_scale_over_the_whole_shot(estuary):
     )
 
 
+def picture_of(side, row, *, paper=None, **said):
+    """Return the pixels (height, width) of the stand on a frame, on ``paper`` that may have another frame on it."""
+    paper = paper or elevation.Paper(SIZE)
+    paper.draw(elevation.elevation(side, row, **({"ink": (1.0, 1.0, 1.0), "chosen": ""} | said)))
+    return paper.pixels.reshape(SIZE[::-1])
+
+
 def test_the_chosen_level_is_a_line_of_its_own_colour_at_its_height(estuary):
     side = elevation.side_of(estuary, size=SIZE)
-    picture = elevation.elevation(side, 30, ink=(1.0, 1.0, 1.0), chosen="village")
+    picture = picture_of(side, 30, chosen="village")
     column = estuary.names.index("village")
     y = round(float(side.heights[30, column]))
     left, right = round(float(side.lefts[30, column])), round(float(side.rights[30, column]))
     row = picture[y, left : right + 1]
-    assert (row == elevation.pixel(elevation.CHOSEN)).mean() > 0.95  # the lens's cone crosses it
+    assert (row == elevation.pixel(elevation.CHOSEN)).all()
     assert (picture[y, : left - 1] != elevation.pixel(elevation.CHOSEN)).all()
+
+
+def test_nothing_of_the_frames_before_stays_in_the_picture_of_the_stand(estuary):
+    side, paper = elevation.side_of(estuary, size=SIZE), elevation.Paper(SIZE)
+    for row, chosen in ((0, ""), (1, ""), (60, "village"), (143, "village"), (7, "sky"), (0, "")):
+        after_others = picture_of(side, row, paper=paper, chosen=chosen)
+        assert np.array_equal(after_others, picture_of(side, row, chosen=chosen)), row
+
+
+def test_the_edges_of_what_the_lens_takes_in_run_from_the_lens_to_the_rearmost_level(estuary):
+    side = elevation.side_of(estuary, size=SIZE)
+    marks = elevation.elevation(side, 0, ink=(1.0, 1.0, 1.0), chosen="")
+    only_edges = elevation.Paper(SIZE)
+    only_edges.draw([marks[1]])
+    y, x = np.nonzero(only_edges.pixels.reshape(SIZE[::-1]))
+    lowest, lens = np.rint(side.cone[0, :, 3]).astype(int), round(float(side.lens[0]))
+    assert (y.min(), y.max()) == (lowest.min(), lens)
+    assert set(x[y == lens]) == {SIZE[0] // 2}
+    assert sorted(x[y == lowest.min()]) == sorted(np.rint(side.cone[0, :, 2]).astype(int))
+    # no row between them is left out
+    assert set(y) == set(range(lowest.min(), lens + 1))
+
+
+@given(arrays(np.float64, st.tuples(st.integers(1, 3), st.integers(1, 17)), elements=st.floats(0, 256)))
+def test_numbers_beside_the_stand_are_never_written_over_each_other_or_outside(heights):
+    highest_first = -np.sort(-heights, axis=1)
+    placed = elevation._apart(highest_first, high=SIZE[1])
+    assert (placed[:, :-1] - placed[:, 1:] >= elevation.LEAST_APART - 1e-9).all()
+    assert placed.min() >= elevation.MARGIN
+    assert placed.max() <= SIZE[1] - elevation.DIGIT_HIGH
 
 
 def test_a_pixel_is_red_green_blue_alpha_lowest_byte_first():

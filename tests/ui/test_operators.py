@@ -180,3 +180,19 @@ def test_operators_are_greyed_out_until_there_is_a_shot(found):
     after = found["greyed_out"]["after"]
     # a proof needs the program of Blender: as a Python module it has none
     assert {name for name, can in after.items() if not can} == {"prove", "stop_proof"}
+
+
+def test_a_level_is_not_shown_while_another_is_edited(found):
+    there = found["in_another_mode"]
+    assert "Leave the present mode" in there["said"]
+    assert not there["held"]
+    assert [there["frame"], there["active"]] == [3, "card A"]
+
+
+def test_a_shot_that_cannot_be_read_is_tried_again_when_its_files_change_and_not_before(found):
+    there = found["cannot_be_read"]
+    assert not any(there["there"])
+    assert "is not valid TOML" in there["said"]
+    assert there["tries"] == 1
+    assert there["in_all"] == 3
+    assert there["mended"] == [True, ""]

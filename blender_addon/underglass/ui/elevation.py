@@ -4,6 +4,7 @@ Numbers name the levels in the order of the list, nearest the lens first. Free o
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,9 @@ from ..plan.model import Plan
 Image = NDArray[np.int32]
 Colour = tuple[float, ...]
 Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
+# What is drawn at once: pixels of the picture as it lies in memory, row behind row from the bottom, and their colour.
+Mark = tuple[tuple[slice | Indices, int], ...]
 
 # Digits five pixels high and three wide, a row a string.
 DIGITS = {
@@ -28,11 +32,8 @@ DIGITS = {
     "8": ("###", "# #", "###", "# #", "###"),
     "9": ("###", "# #", "###", "  #", "###"),
 }
-# The same as they are drawn, rows from the bottom, each point two pixels wide and high.
-SHAPES = {
-    digit: np.array([[point == "#" for point in row] for row in rows[::-1]]).repeat(2, axis=0).repeat(2, axis=1)
-    for digit, rows in DIGITS.items()
-}
+# How high a digit is drawn, and how far it is from one to the next: its points are two pixels wide and high.
+DIGIT_HIGH, DIGIT_STEP = 10, 8
 MARGIN = 14
 # A level may lie a hair above another: their numbers are kept this many pixels apart.
 LEAST_APART = 13
@@ -47,7 +48,9 @@ class Side:
     """A stack from the side over all frames, in pixels of a picture of ``size``; one scale for the whole shot.
 
     ``heights``, ``lefts`` and ``rights`` (F, L) of the levels; ``lens`` (F,) its height; ``cone`` (F, 2, 4) both edges
-    of what it takes in, x and y of either end.
+    of what it takes in, x and y of either end. As they are drawn: ``places`` has of every frame height, left, right and
+    height of the number of each level, then the cone, and last the height of the lens; ``edges`` (F, N) are the pixels
+    of the cone.
     """
 
     names: tuple[str, ...]
@@ -57,6 +60,33 @@ class Side:
     rights: Floats
     lens: Floats
     cone: Floats
+    places: list[list[int]]
+    edges: Indices
+
+
+class Paper:
+    """A picture (height, width) of pixels, premultiplied, rows from the bottom, that is drawn anew frame after frame.
+
+    What is no longer there is wiped out mark by mark: to clear the whole takes longer than to draw it.
+    """
+
+    def __init__(self, size: tuple[int, int]) -> None:
+        width, height = size
+        self.pixels: NDArray[np.int32] = np.zeros(width * height, dtype=np.int32)
+        self._drawn: list[Mark] = []
+
+    def draw(self, marks: list[Mark]) -> None:
+        """Draw ``marks``, later ones over earlier ones, in place of what was drawn before."""
+        pixels = self.pixels
+        alike = len(marks) == len(self._drawn)
+        for number, mark in enumerate(self._drawn):
+            if not (alike and mark is marks[number]):
+                for place, _ in mark:
+                    pixels[place] = 0
+        for mark in marks:
+            for place, colour in mark:
+                pixels[place] = colour
+        self._drawn = marks
 
 
 def side_of(plan: Plan, *, size: tuple[int, int]) -> Side:
@@ -75,70 +105,51 @@ def side_of(plan: Plan, *, size: tuple[int, int]) -> Side:
     # without perspective the lens takes in as much at every height
     top = np.where(np.ptp(plan.scale, axis=1) == 0, half, 0.0)
     cone = [np.stack([middle + side * top, lens, middle + side * half, foot], axis=-1) for side in (-1, 1)]
-    return Side(
-        names=plan.names,
-        size=size,
-        heights=MARGIN + scale * tracks.levels["height"],
-        lefts=middle + scale * (east - halves),
-        rights=middle + scale * (east + halves),
-        lens=lens,
-        cone=np.stack(cone, axis=1),
-    )
+    ends, heights = np.stack(cone, axis=1), MARGIN + scale * tracks.levels["height"]
+    lefts, rights = middle + scale * (east - halves), middle + scale * (east + halves)
+    levels = np.stack([heights, lefts, rights, _apart(heights, high=height)], axis=-1).reshape(len(rows), -1)
+    drawn = np.rint(ends)
+    numbers = np.concatenate([levels, drawn.reshape(len(rows), -1), lens[:, None]], axis=1)
+    places = np.rint(numbers).astype(int).tolist()
+    return Side(plan.names, size, heights, lefts, rights, lens, ends, places, _pixels_of(drawn, size))
 
 
-def elevation(side: Side, row: int, *, ink: tuple[float, float, float], chosen: str) -> Image:
-    """Return the stand on the frame of ``row`` as (height, width) pixels, premultiplied, rows from the bottom.
+def _pixels_of(ends: Floats, size: tuple[int, int]) -> Indices:
+    """Return the pixels (F, N) of lines between ``ends`` (F, 2, 4), steep ones: as many for all, some of them twice."""
+    (width, height), count = size, int(np.ptp(ends[..., 1::2], axis=-1).max()) + 1
+    share = np.linspace(0.0, 1.0, count)
+    begin, way = ends[..., :2, None], (ends[..., 2:] - ends[..., :2])[..., None]
+    x, y = np.moveaxis(np.rint(begin + way * share), 2, 0)
+    pixels = np.clip(y, 0, height - 1) * width + np.clip(x, 0, width - 1)
+    return pixels.astype(np.intp).reshape(len(ends), -1)
 
-    ``ink`` is the colour of bed, lens and numbers; the level named ``chosen`` is marked.
+
+def elevation(side: Side, row: int, *, ink: tuple[float, float, float], chosen: str) -> list[Mark]:
+    """Return the stand on the frame of ``row`` as marks on a paper; those that are as on another frame are the same.
+
+    ``ink`` is the colour of bed, lens and edges of what it takes in; the level named ``chosen`` is marked.
     """
-    width, height = side.size
-    picture = np.zeros((height, width), dtype=np.int32)
-    line, dim = pixel((*ink, 1.0)), pixel(_faint(ink))
-    picture[MARGIN, MARGIN : width - MARGIN + 1] = line
-    heights, lefts, rights = (track[row].tolist() for track in (side.heights, side.lefts, side.rights))
-    labels, numbers = _apart(heights), width - MARGIN - 8
-    slanted = [(*ends, dim) for ends in side.cone[row].tolist()]
+    size, places = side.size, side.places[row]
+    line, dim = _lit(ink)
+    marks = [_bed(size, line), ((side.edges[row], dim),)]
     for number, name in enumerate(side.names):
-        colour, pale = _LIT[name == chosen]
-        _bar(picture, heights[number], lefts[number], rights[number], colour)
-        _number(picture, str(number + 1), (numbers, labels[number] - 5), colour)
-        slanted.append((rights[number] + 2, heights[number], numbers - 3, labels[number], pale))
-    _lines(picture, slanted)
-    _camera(picture, (width / 2, float(side.lens[row])), line)
-    return picture
+        lit = _lit(CHOSEN if name == chosen else GLASS)
+        marks.append(_level(size, tuple(places[4 * number : 4 * number + 4]), number + 1, lit))
+    marks.append(_camera(size, places[-1], line))
+    return marks
 
 
-def _apart(heights: list[float]) -> list[float]:
-    """Return heights, highest first, moved down where two would be written over each other."""
-    placed: list[float] = []
-    for value in heights:
-        placed.append(min(value, placed[-1] - LEAST_APART) if placed else value)
-    low = MARGIN - placed[-1]
-    if low > 0:
-        for index in range(len(placed) - 1, -1, -1):
-            floor = MARGIN if index == len(placed) - 1 else placed[index + 1] + LEAST_APART
-            placed[index] = max(placed[index], floor)
+def _apart(heights: Floats, *, high: int) -> Floats:
+    """Return heights (F, L), highest first, moved where two numbers would be written over each other, or outside."""
+    placed = np.minimum(heights, high - DIGIT_HIGH)
+    count = placed.shape[1]
+    for index in range(1, count):
+        placed[:, index] = np.minimum(placed[:, index], placed[:, index - 1] - LEAST_APART)
+    # what would come to lie below the bed is pushed up again from there
+    for index in range(count - 1, -1, -1):
+        floor = placed[:, index + 1] + LEAST_APART if index < count - 1 else MARGIN
+        placed[:, index] = np.clip(placed[:, index], floor, high - DIGIT_HIGH)
     return placed
-
-
-def _bar(picture: Image, y: float, left: float, right: float, colour: int) -> None:
-    """Draw a level line, two pixels thick."""
-    low = round(y)
-    picture[max(low, 0) : max(low + 2, 0), max(round(left), 0) : max(round(right) + 1, 0)] = colour
-
-
-def _lines(picture: Image, lines: list[tuple[float, float, float, float, int]]) -> None:
-    """Draw slanted lines, each from x, y to x, y in its colour, all at once; the last are on top."""
-    ends = np.array([line[:4] for line in lines]).T.reshape(2, 2, 1, -1) + 0.5
-    height, width = picture.shape
-    count = int(np.abs(ends[1] - ends[0]).max()) + 2
-    x, y = (ends[0] + (ends[1] - ends[0]) * np.linspace(0.0, 1.0, count)[:, None]).astype(np.int32)
-    colours = np.array([line[4] for line in lines], dtype=np.int32)
-    if min(x.min(), y.min()) < 0 or x.max() >= width or y.max() >= height:
-        inside = (x >= 0) & (x < width) & (y >= 0) & (y < height)
-        picture[y[inside], x[inside]] = np.broadcast_to(colours, x.shape)[inside]
-    else:
-        picture.reshape(-1)[y * width + x] = colours
 
 
 def pixel(colour: Colour) -> int:
@@ -152,22 +163,58 @@ def _faint(colour: Colour) -> Colour:
     return (*(FAINT * value for value in colour[:3]), FAINT)
 
 
-# A level's colour and that of the line to its number; those of the chosen one second.
-_LIT = tuple((pixel(colour), pixel(_faint(colour))) for colour in (GLASS, CHOSEN))
+@lru_cache(maxsize=16)
+def _lit(colour: Colour) -> tuple[int, int]:
+    """Return the pixel of a colour, and that of its faint lines."""
+    return pixel((*colour[:3], 1.0)), pixel(_faint(colour))
 
 
-def _camera(picture: Image, place: tuple[float, float], colour: int) -> None:
-    """Draw a lens looking down: a box with a barrel."""
-    x, y = round(place[0]), round(place[1])
-    picture[max(y + 3, 0) : y + 12, max(x - 8, 0) : x + 9] = colour
-    picture[max(y, 0) : y + 3, max(x - 4, 0) : x + 5] = colour
+@lru_cache(maxsize=4)
+def _bed(size: tuple[int, int], colour: int) -> Mark:
+    return ((_run(size, MARGIN, MARGIN, size[0] - MARGIN), colour),)
 
 
-def _number(picture: Image, text: str, place: tuple[float, float], colour: int) -> None:
-    """Write a number with its lower left at ``place``, each point of a digit two pixels wide and high."""
-    x, y = max(round(place[0]), 0), max(round(place[1]), 0)
-    for digit in text:
-        shape = SHAPES[digit]
-        room = picture[y : y + shape.shape[0], x : x + shape.shape[1]]
-        np.copyto(room, colour, where=shape[: room.shape[0], : room.shape[1]])
-        x += 8
+@lru_cache(maxsize=1024)
+def _level(size: tuple[int, int], place: tuple[int, ...], number: int, lit: tuple[int, int]) -> Mark:
+    """Return a level of a height, a left, a right and a height of its number: its line, two pixels thick, and that."""
+    (y, left, right, label), (colour, pale) = place, lit
+    numbers = size[0] - MARGIN - DIGIT_STEP
+    shape = _number(number, size[0]) + ((label - DIGIT_HIGH // 2) * size[0] + numbers)
+    lead = _lead(size, (right + 2, y), (numbers - 3, label))
+    return (
+        *((run, pale) for run in lead),
+        *((_run(size, line, left, right), colour) for line in (y, y + 1)),
+        (shape, colour),
+    )
+
+
+def _lead(size: tuple[int, int], begin: tuple[int, int], end: tuple[int, int]) -> list[slice]:
+    """Return a line to the right from ``begin`` to ``end``, x and y each, as a run of pixels in each row it crosses."""
+    (x, y), (to_x, to_y) = begin, end
+    rows, way, length = abs(to_y - y) + 1, (1 if to_y > y else -1), to_x - x + 1
+    bounds = [x + length * number // rows for number in range(rows + 1)]
+    return [_run(size, y + way * number, bounds[number], bounds[number + 1] - 1) for number in range(rows)]
+
+
+@lru_cache(maxsize=256)
+def _camera(size: tuple[int, int], y: int, colour: int) -> Mark:
+    """Return a lens at a height, looking down: a box with a barrel."""
+    middle = size[0] // 2
+    halves = [4] * 3 + [8] * 9
+    return tuple((_run(size, y + row, middle - half, middle + half), colour) for row, half in enumerate(halves))
+
+
+@lru_cache(maxsize=64)
+def _number(number: int, width: int) -> Indices:
+    """Return the pixels of a number whose lower left corner is the first pixel of a picture."""
+    rows = [" ".join(parts) for parts in zip(*(DIGITS[digit] for digit in str(number)), strict=True)]
+    points = np.array([[point == "#" for point in row] for row in rows[::-1]])
+    y, x = np.nonzero(points.repeat(2, axis=0).repeat(2, axis=1))
+    return y * width + x
+
+
+def _run(size: tuple[int, int], y: int, left: int, right: int) -> slice:
+    """Return the pixels of row ``y`` from ``left`` to ``right``, both with it, as far as they are in the picture."""
+    width, height = size
+    begin, end = max(left, 0), min(right + 1, width)
+    return slice(y * width + begin, y * width + end) if 0 <= y < height and begin < end else slice(0)

@@ -9,6 +9,8 @@ from ..stage import hold
 from . import live
 from .reporting import done, failed, may_work, reported
 
+OTHER_MODE = "Leave the present mode for object mode first"
+
 
 class _NeedsStack:
     """An operator that is greyed out, with the reason, where there is no stack to work on."""
@@ -18,13 +20,15 @@ class _NeedsStack:
         if not may_work(cls, context):
             return False
         if context.mode != "OBJECT":
-            cls.poll_message_set("Leave the present mode for object mode first")
+            cls.poll_message_set(OTHER_MODE)
             return False
         return True
 
 
-class UNDERGLASS_OT_show_level(_NeedsStack, bpy.types.Operator):
+class UNDERGLASS_OT_show_level(bpy.types.Operator):
     """Select this level, and go to the frame if one is given"""
+
+    # It has no poll: some sixty of its buttons would ask one each whenever the sidebar is drawn.
 
     bl_idname = "underglass.show_level"
     bl_label = "Show Level"
@@ -39,6 +43,8 @@ class UNDERGLASS_OT_show_level(_NeedsStack, bpy.types.Operator):
         return properties.detail or cls.__doc__
 
     def execute(self, context: Any) -> set[str]:
+        if context.mode != "OBJECT":
+            return failed(self, context.scene, OTHER_MODE)
         if self.frame >= 0:
             context.scene.frame_set(self.frame)
         camera = self.level == CAMERA
@@ -69,6 +75,7 @@ class UNDERGLASS_OT_hold_size(_NeedsStack, bpy.types.Operator):
             return failed(self, scene, (now and now.trouble) or f"{self.level} is not in the scene")
         if hold.is_held(glass):
             hold.let_go(glass)
+            live.refresh(scene)
             return done(self, scene, f"{self.level} is held no longer; its keys stay")
         hold.hold(glass, now.plan, self.level, row=live.row_of(now.plan, scene.frame_current))
         live.refresh(scene)

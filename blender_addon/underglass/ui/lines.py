@@ -1,7 +1,7 @@
 """The lines of the viewport as arrays: the field at every level, edges soon uncovered, limits of focus, paths.
 
-Those of a run of frames are put together at once, one frame behind the other, so that a frame change has nothing left
-to do but draw its part of them. Free of Blender.
+Those of a run of frames are put together at once, one frame behind the other: a frame change only takes its part of
+them. Free of Blender.
 """
 
 from collections.abc import Mapping

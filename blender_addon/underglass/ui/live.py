@@ -3,7 +3,9 @@
 Nothing is kept but what can be had again: a cache that edits, undo and other files empty.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +20,8 @@ from ..plan.model import Floats
 from ..plan.ordering import in_order
 from ..shot import CAMERA, Shot, UnderglassError, read_shot
 from ..shot.stamp import stamp
-from ..stage import marks, sampling
+from ..stage import hold, marks, sampling
+from .words import Words, words_of
 
 # Less than this is what single precision and the sampling of curves make of an axis, m or radians.
 UNSAVED = 2e-6
@@ -28,7 +31,8 @@ UNSAVED = 2e-6
 class Live:
     """A stack this moment: ``unsaved`` names the axes that are not as the files have them.
 
-    ``plan`` is None and ``trouble`` one line where no plan can be made of it.
+    ``held`` says of each level that is in the scene whether its apparent size is held. ``plan`` is None and ``trouble``
+    one line where no plan can be made of it.
     """
 
     shot: Shot
@@ -37,7 +41,14 @@ class Live:
     corners: Floats | None
     reach: dict[str, Floats]
     unsaved: tuple[str, ...] = ()
+    held: Mapping[str, bool] = field(default_factory=dict)
     trouble: str = ""
+
+    @cached_property
+    def words(self) -> Words:
+        """What the panels write of it; there has to be a plan."""
+        assert self.plan is not None
+        return words_of(self.plan, self.reach)
 
 
 @dataclass
@@ -177,7 +188,9 @@ def _worked_out(scene: Any, kept: _Kept) -> Live:
         return Live(kept.shot, None, (), None, {}, trouble=str(error))
     sight = look(plan)
     findings = find(plan, sight=sight)
-    return Live(shot, plan, findings, field_corners(plan), edge_reach(plan, sight), _unsaved(plan, kept.planned))
+    unsaved = _unsaved(plan, kept.planned)
+    held = {name: hold.is_held(glass) for name, glass in marks.levels(scene)}
+    return Live(shot, plan, findings, field_corners(plan), edge_reach(plan, sight), unsaved, held)
 
 
 def _unsaved(now: Plan, planned: Plan) -> tuple[str, ...]:
@@ -199,7 +212,8 @@ def _unsaved(now: Plan, planned: Plan) -> tuple[str, ...]:
 
 def row_of(plan: Plan, frame: int) -> int:
     """Return the row of ``frame`` in the arrays of ``plan``, the nearest where it lies outside of the shot."""
-    return min(max(frame - int(plan.frames[0]), 0), len(plan.frames) - 1)
+    first, last = plan.shot.frames
+    return min(max(frame, first), last) - first
 
 
 def glass_of(scene: Any, level: str) -> Any:

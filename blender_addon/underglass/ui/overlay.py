@@ -1,14 +1,14 @@
 """In the viewport: the field at every level, edges soon uncovered, paths, limits of focus. Drawn, never computed twice.
 
-Lines are made and handed over for a run of frames at once; a frame change draws another part of the same batch.
+Lines are made for a run of frames at once; a frame change hands over its part of them, which is a few dozen points.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import bpy
 import gpu
-from gpu_extras.batch import batch_for_shader
 
 from . import lines, live
 
@@ -21,9 +21,9 @@ RUN = 96
 
 @dataclass
 class _Kept:
-    """What was drawn last of one scene: of which moment it is, and the batches, by what they show.
+    """What was drawn last of one scene: of which moment it is, and what of it was made.
 
-    ``runs`` are batches by the number of their run, each with where its frames start; ``wanted`` is what they show.
+    ``made`` is which run of frames ``run`` is of and what it shows; ``batch`` is that of its row ``row``.
     """
 
     now: live.Live
@@ -31,8 +31,10 @@ class _Kept:
     outlines: lines.Outlines
     paths: Any = None
     has_paths: bool = False
-    wanted: tuple[bool, ...] = ()
-    runs: dict[int, tuple[Any, tuple[int, ...]]] = field(default_factory=dict)
+    made: tuple[int, bool, bool, bool] | None = None
+    run: lines.Run | None = None
+    row: int = -1
+    batch: Any = None
 
 
 _handle: Any = None
@@ -64,21 +66,18 @@ def _draw() -> None:
     if kept is None or kept.now is not now:
         kept = _kept[scene.as_pointer()] = _begun(now)
     settings = scene.underglass
-    batch, start, count = _of_frame(kept, scene.frame_current, settings)
-    paths = _paths(kept) if settings.show_paths else None
-    if not count and paths is None:
-        return
+    batches = [_of_frame(kept, scene.frame_current, settings)]
+    if settings.show_paths:
+        batches.append(_paths(kept))
     shader = kept.shader
     gpu.state.blend_set("ALPHA")
     gpu.state.depth_test_set("LESS_EQUAL")
     shader.bind()
     shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
     shader.uniform_float("lineWidth", WIDTH * context.preferences.system.ui_scale)
-    if count:
-        # a count of nothing would draw all
-        batch.draw_range(shader, elem_start=start, elem_count=count)
-    if paths is not None:
-        paths.draw(shader)
+    for batch in batches:
+        if batch is not None:
+            batch.draw(shader)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
 
@@ -92,28 +91,43 @@ def _begun(now: live.Live) -> _Kept:
 def _paths(kept: _Kept) -> Any:
     """Return the batch of the paths, which no frame changes; None where nothing moves."""
     if not kept.has_paths:
-        kept.paths, kept.has_paths = _batch(kept.shader, *lines.path_lines(kept.now.plan)), True
+        kept.paths, kept.has_paths = _batch(*lines.path_lines(kept.now.plan)), True
     return kept.paths
 
 
-def _of_frame(kept: _Kept, frame: int, settings: Any) -> tuple[Any, int, int]:
-    """Return the batch that holds the lines of ``frame``, where they start in it, and how many points they are."""
-    wanted = (settings.show_field, settings.show_edges, settings.show_focus)
-    if kept.wanted != wanted:
-        kept.wanted = wanted
-        kept.runs.clear()
-    number, place = divmod(live.row_of(kept.now.plan, frame), RUN)
-    if number not in kept.runs:
-        show_field, show_edges, show_focus = wanted
-        rows = range(number * RUN, min((number + 1) * RUN, len(kept.now.plan.frames)))
-        run = lines.run_lines(kept.outlines, rows, field=show_field, edges=show_edges, focus=show_focus)
-        kept.runs[number] = _batch(kept.shader, run.points, run.colours), run.starts
-    batch, starts = kept.runs[number]
-    return batch, starts[place], starts[place + 1] - starts[place]
+def _of_frame(kept: _Kept, frame: int, settings: Any) -> Any:
+    """Return the batch of ``frame``; one viewport more, or one drawn again, makes no other."""
+    row = live.row_of(kept.now.plan, frame)
+    number, place = divmod(row, RUN)
+    field, edges, focus = settings.show_field, settings.show_edges, settings.show_focus
+    if kept.made != (number, field, edges, focus):
+        rows = range(number * RUN, min((number + 1) * RUN, kept.now.shot.frame_count))
+        kept.run = lines.run_lines(kept.outlines, rows, field=field, edges=edges, focus=focus)
+        kept.made, kept.row = (number, field, edges, focus), -1
+    if kept.row != row and kept.run is not None:
+        # a part of a batch cannot be drawn: of lines wider than a pixel Blender 5.2 then takes wrong ends
+        part = slice(*kept.run.starts[place : place + 2])
+        kept.batch, kept.row = _batch(kept.run.points[part], kept.run.colours[part]), row
+    return kept.batch
 
 
-def _batch(shader: Any, points: lines.Points, colours: lines.Points) -> Any:
-    return batch_for_shader(shader, "LINES", {"pos": points, "color": colours}) if len(points) else None
+def _batch(points: lines.Points, colours: lines.Points) -> Any:
+    """Return the batch of some lines, None where there are none."""
+    if not len(points):
+        return None
+    buffer = gpu.types.GPUVertBuf(_format(), len(points))
+    buffer.attr_fill("pos", points)
+    buffer.attr_fill("color", colours)
+    return gpu.types.GPUBatch(type="LINES", buf=buffer)
+
+
+@cache
+def _format() -> Any:
+    """Return how places and colours lie in memory; to have it worked out from the shader takes as long as the rest."""
+    made = gpu.types.GPUVertFormat()
+    made.attr_add(id="pos", comp_type="F32", len=3, fetch_mode="FLOAT")
+    made.attr_add(id="color", comp_type="F32", len=4, fetch_mode="FLOAT")
+    return made
 
 
 CLASSES: tuple[type, ...] = ()

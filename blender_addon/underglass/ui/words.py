@@ -1,0 +1,177 @@
+"""What the panels write of a moment: all that no frame changes, as words, and the rest as numbers that are at hand.
+
+Worked out once, when the stack changes: a frame change only puts words together. Free of Blender.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..plan.headings import HOLD, heading_word
+from ..plan.model import Floats, Plan
+from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Projection
+from ..shot.units import METRES_PER_UNIT
+from .figures import Counter, brief, counter, length_figures, unit_of
+
+# What of a number has room in the list of levels; the readings have them to the last figure.
+HEIGHT_CHARACTERS, WIDTH_CHARACTERS = 5, 4
+AXIS_WORDS = {"focal": "lens"}
+# A step below this is none, m or radians.
+NO_STEP = 1e-9
+
+
+@dataclass(frozen=True)
+class LevelWords:
+    """A line of the list of levels.
+
+    By frame: ``heights`` and ``fields`` in the shot's unit, and whether art covers what the camera takes in.
+    """
+
+    name: str
+    title: str
+    art: str
+    heights: list[float]
+    fields: list[float]
+    covered: list[bool]
+    figures: int
+
+    def at(self, row: int) -> tuple[str, str, str]:
+        """Return height, width of the art and width of the field on the frame of ``row``."""
+        height = brief(self.heights[row], self.figures, most=HEIGHT_CHARACTERS)
+        return height, self.art, brief(self.fields[row], self.figures, most=WIDTH_CHARACTERS)
+
+
+@dataclass(frozen=True)
+class MoveWords:
+    """A move of the schedule: the part, what moves, its two frames, and the line below."""
+
+    part: str
+    title: str
+    frames: tuple[int, int]
+    line: str
+
+
+@dataclass(frozen=True)
+class Moving:
+    """An axis that moves: its word and its ``track`` (F,), m or radians."""
+
+    axis: str
+    word: str
+    track: list[float]
+    counter: Counter
+
+    def at(self, row: int) -> tuple[str, str, str]:
+        """Return the reading on the frame of ``row``, the step that leads to it and the step's heading."""
+        here = self.track[row]
+        step = here - self.track[row - 1] if row else 0.0
+        heading = heading_word(self.axis, step, least=NO_STEP)
+        return self.counter.reads(here), "" if heading == HOLD else self.counter.steps(step), heading
+
+
+@dataclass(frozen=True)
+class PartWords:
+    """The axes of the camera or of a level that move, and a line of those that hold still, empty where none does."""
+
+    name: str
+    moving: tuple[Moving, ...]
+    still: str
+
+
+@dataclass(frozen=True)
+class LensWords:
+    """The lens by frame: ``height``, ``focal`` and ``focus`` distance (F,), m; without perspective its ``field``."""
+
+    height: list[float]
+    focal: list[float]
+    focus: list[float]
+    counter: Counter
+    unit: str
+    field: str
+
+    def at(self, row: int) -> tuple[str, str]:
+        """Return where the lens is, and what it takes in or is focused at, on the frame of ``row``."""
+        place = f"lens at {self.counter.reads(self.height[row])} {self.unit}"
+        if self.field:
+            return f"{place},", f"field {self.field} {self.unit}"
+        focus = self.focus[row]
+        far = "infinity" if focus == float("inf") else f"{self.counter.reads(focus)} {self.unit}"
+        return f"{place}, {self.focal[row] * 1000:.4g} mm,", f"focused at {far}"
+
+
+@dataclass(frozen=True)
+class Words:
+    """What the panels write of a moment."""
+
+    levels: tuple[LevelWords, ...]
+    moves: tuple[MoveWords, ...]
+    parts: tuple[PartWords, ...]
+    lens: LensWords
+
+
+def words_of(plan: Plan, reach: Mapping[str, Floats]) -> Words:
+    """Return what panels write of ``plan``; ``reach`` is that of the art past each edge of the frame, (F, L)."""
+    parts = tuple(_part(plan, part) for part in (CAMERA, *plan.names))
+    return Words(_levels(plan, reach), _moves(plan), parts, _lens(plan))
+
+
+def _levels(plan: Plan, reach: Mapping[str, Floats]) -> tuple[LevelWords, ...]:
+    shot, unit, figures = plan.shot, METRES_PER_UNIT[plan.shot.units], length_figures(plan.shot)
+    heights = (plan.tracks.levels["height"] / unit).T.tolist()
+    fields = (shot.camera.frame_px[0] / plan.scale / unit).T.tolist()
+    covered = (np.min(list(reach.values()), axis=0) >= 0).T.tolist()
+    return tuple(
+        LevelWords(
+            level.name,
+            f"{index + 1} {level.name}",
+            brief(level.art_width / unit, figures, most=WIDTH_CHARACTERS),
+            heights[index],
+            fields[index],
+            covered[index],
+            figures,
+        )
+        for index, level in enumerate(shot.levels)
+    )
+
+
+def _moves(plan: Plan) -> tuple[MoveWords, ...]:
+    shot, found = plan.shot, []
+    for move in () if isinstance(shot.schedule, FrameTable) else shot.schedule:
+        reads = counter(move.axis, shot).reads
+        line = f"{reads(move.start)} to {reads(move.end)} {unit_of(move.axis, shot)}, {move.law.value}"
+        title = f"{move.part} {AXIS_WORDS.get(move.axis, move.axis)}"
+        found.append(MoveWords(move.part, title, (move.first, move.last), line))
+    return tuple(found)
+
+
+def _part(plan: Plan, part: str) -> PartWords:
+    moving, still = [], []
+    for axis, track in _axes(plan, part).items():
+        word, shown = AXIS_WORDS.get(axis, axis), counter(axis, plan.shot)
+        if track.min() != track.max():
+            moving.append(Moving(axis, word, track.tolist(), shown))
+        elif axis in ("height", "focal") or track[0]:
+            still.append(f"{word} {shown.reads(float(track[0]))}")
+    return PartWords(part, tuple(moving), f"still: {', '.join(still)}" if still else "")
+
+
+def _axes(plan: Plan, part: str) -> dict[str, Floats]:
+    """Return the tracks (F,) of a part's axes."""
+    if part == CAMERA:
+        perspective = plan.shot.camera.projection is Projection.PERSPECTIVE
+        return {axis: plan.tracks.camera[axis] for axis in CAMERA_AXES if perspective or axis != "focal"}
+    column = plan.names.index(part)
+    return {axis: plan.tracks.levels[axis][:, column] for axis in LEVEL_AXES}
+
+
+def _lens(plan: Plan) -> LensWords:
+    shot, camera, shown = plan.shot, plan.tracks.camera, counter("height", plan.shot)
+    perspective = shot.camera.projection is Projection.PERSPECTIVE
+    return LensWords(
+        camera["height"].tolist(),
+        camera["focal"].tolist() if perspective else [],
+        plan.focus_distance.tolist() if perspective else [],
+        shown,
+        shot.units,
+        "" if perspective else shown.reads(shot.camera.field_width),
+    )
