@@ -15,7 +15,7 @@ LOOK = Unit(PICTURE, (12,), samples=1)
 
 def job(folder: Path, *, key: str = "0123456789abcdef", scene: Path | None = None) -> Job:
     """Return a job on a shot in ``folder``."""
-    return Job(folder / "shot.toml", scene, "fedcba9876543210", (1, 24), (("Blender", "5.0.1"),), key)
+    return Job(folder / "shot.toml", scene, "fedcba9876543210", (1, 24), (("Blender", "5.0.1"),), key, (320, 240), 2)
 
 
 def fit(seed: int = 0) -> Fit:

@@ -15,6 +15,9 @@ import pytest
 
 from farm import poison
 from farm.conftest import environment, run, timeless
+from underglass.shot import UnderglassError
+from underglass_headless.farm import cluster as cluster_client
+from underglass_headless.proof import proving
 
 pytestmark = [pytest.mark.engines, pytest.mark.bpy, pytest.mark.render]
 
@@ -89,6 +92,42 @@ def test_a_frame_that_kills_its_workers_is_named_and_takes_no_other_with_it(line
     assert told.startswith("underglass: rendering the proof passes of frame 12: it ended every worker that had it")
     kept = {path.name[:11] for path in tmp_path.glob("work/*/passes-*.json")}
     assert kept == {"passes-0001", "passes-0005", "passes-0020", "passes-0025"}
+
+
+def test_where_the_last_worker_is_gone_for_good_a_line_says_so(
+    line_up: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(cluster_client, "LOOK_EVERY_S", 0.5)
+    monkeypatch.setattr(cluster_client, "WORKERS_S", 1.0)
+    dask_cli, place = [sys.executable, "-m"], ["--scheduler-file", str(tmp_path / "scheduler.json")]
+    scheduler = subprocess.Popen(
+        [*dask_cli, "distributed.cli.dask_scheduler", "--port", "0", "--dashboard-address", ":0", *place],
+        env=environment(),
+        stderr=subprocess.DEVNULL,
+    )
+    worker = subprocess.Popen(
+        [*dask_cli, "distributed.cli.dask_worker", *place, "--nthreads", "1", "--no-nanny", "--no-dashboard"],
+        env=environment(),
+        stderr=subprocess.DEVNULL,
+    )
+    try:
+        limit = time.monotonic() + 30
+        while not (tmp_path / "scheduler.json").is_file():
+            assert time.monotonic() < limit
+            time.sleep(0.05)
+        address = json.loads((tmp_path / "scheduler.json").read_text())["address"]
+
+        def kill(what: str, *_: object) -> None:
+            if what == "rendering proof passes":
+                worker.kill()
+
+        options = proving.Options(frames=(1, 12, 25), pictures=False, cluster=address)
+        with pytest.raises(UnderglassError, match="the cluster has no worker"):
+            proving.prove(line_up, options=options, folder=tmp_path / "work", tell=kill)
+    finally:
+        for process in (worker, scheduler):
+            process.kill()
+            process.wait()
 
 
 def test_a_scene_that_is_none_is_told_by_the_worker_in_a_line(cluster: Any, line_up: Path, tmp_path: Path) -> None:

@@ -168,6 +168,17 @@ def test_older_jobs_are_swept_but_for_one_that_a_run_is_using(tmp_path: Path) ->
     assert jobs["new"].whole([FRAME])
 
 
+def test_what_was_done_of_another_shot_in_the_same_folder_is_not_swept(tmp_path: Path) -> None:
+    place = tmp_path / "work"
+    share, other = Store(place, job(tmp_path / "a", key="share")), Store(place, job(tmp_path / "b", key="other"))
+    with share.open():
+        put(share.folder, FRAME)
+    with other.open():
+        put(other.folder, FRAME)
+        other.sweep_others()
+    assert share.whole([FRAME])
+
+
 def test_a_run_that_comes_to_nothing_leaves_nothing(tmp_path: Path) -> None:
     store = Store(tmp_path / "work", job(tmp_path))
     with pytest.raises(KeyboardInterrupt), store.open():

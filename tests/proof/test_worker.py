@@ -13,7 +13,7 @@ from proof import small_shots
 from proof.small_shots import Glass
 from underglass.proof.facts import PASS, Proof
 from underglass.shot import UnderglassError
-from underglass_headless.proof import blender_process
+from underglass_headless.proof import blender_process, proving
 from underglass_headless.proof.blender_process import BlenderError, SceneFileError
 from underglass_headless.proof.building import build_scene
 from underglass_headless.proof.proving import Options, prove
@@ -274,3 +274,50 @@ def test_a_shot_that_went_bad_under_the_worker_is_bad_input(monkeypatch: pytest.
 def test_a_large_still_of_many_samples_may_take_its_time() -> None:
     limit = blender_process.silence_limit_s(64, size=(1828, 1332), levels=8)
     assert limit > blender_process.SILENCE_LIMIT_S + 3600
+
+
+SLOW_STILL = """
+import sys, time
+sys.stdin.readline()
+time.sleep(1.5)
+print('underglass-event {"event": "done"}')
+"""
+
+
+def test_a_worker_may_be_silent_for_as_long_as_the_still_that_it_was_given_takes(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    start = subprocess.Popen
+    monkeypatch.setattr(blender_process, "SILENCE_LIMIT_S", 0.5)
+    monkeypatch.setattr(
+        blender_process.subprocess, "Popen", lambda command, **more: start([command[0], "-c", SLOW_STILL], **more)
+    )
+    for silent_s, ends_well in ((30.0, True), (0.1, False)):
+        worker = blender_process.Worker({"task": "units"}, folder=tmp_path)
+        try:
+            worker.send({}, silent_s=silent_s)
+            if ends_well:
+                assert list(worker.events()) == []
+            else:
+                with pytest.raises(BlenderError, match="said nothing for"):
+                    list(worker.events())
+        finally:
+            worker.end()
+
+
+def test_a_scene_that_is_saved_while_the_proof_begins_is_not_taken_for_the_one_that_was_asked_for(
+    shot: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    scene, make = tmp_path / "scene.blend", proving.make_job
+    scene.write_bytes((shot.parent / "scene.blend").read_bytes())
+
+    def saved_meanwhile(*args: Any, **more: Any) -> Any:
+        job = make(*args, **more)
+        scene.write_bytes(scene.read_bytes() + b"\0")
+        return job
+
+    monkeypatch.setattr(proving, "make_job", saved_meanwhile)
+    with pytest.raises(UnderglassError) as caught:
+        prove(shot, options=Options(scene=scene, frames=(1,)), folder=tmp_path / "work", tell=lambda *_: None)
+    assert "is not what the proof began with; run it again" in one_line(caught.value)
+    assert not list((tmp_path / "work").rglob("read-*"))

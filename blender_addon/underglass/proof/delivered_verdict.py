@@ -51,6 +51,9 @@ BLIND = {
     PICTURE: f"{_BY_ART}; a grade or anything laid over the picture spoils it",
 }
 
+# Said of a level that shows in a sliver only, within its uncertainty, until it is known whether other frames tell it.
+_SLIVER = "too little of it shows to tell by"
+
 
 @dataclass(frozen=True)
 class Delivery:
@@ -122,12 +125,13 @@ def _measurements(
     plan: Plan, delivery: Delivery, usable: Sequence[DeliveredFrame], tolerance: float
 ) -> tuple[Measurement, ...]:
     corners = corners_px(plan)
-    return tuple(
+    measured = [
         _measurement(plan, delivery, (file.frame, column), corners=corners, tolerance=tolerance)
         for file in usable
         for column in file.levels
         if column < len(plan.names)
-    )
+    ]
+    return _slivers_let_pass(measured, tolerance)
 
 
 def _measurement(
@@ -137,7 +141,8 @@ def _measurement(
     frame, column = where
     fit, expected = delivery.fits.get(where), delivery.expected.get(where)
     in_full = None if fit is None else replace(fit, area_px=np.inf)
-    m = judge_level(plan, corners=corners, frame=frame, level=plan.names[column], fit=in_full, tolerance=tolerance)
+    name = plan.names[column]
+    m = judge_level(plan, corners=corners, frame=frame, level=name, fit=in_full, tolerance=tolerance, scene_tells=False)
     frame_area = float(np.prod(plan.shot.camera.frame_px))
     if fit is None:
         hidden = expected is not None and expected * frame_area < LEAST_AREA_PX
@@ -155,9 +160,24 @@ def _measurement(
         remark = f"only a part of it shows, and that is {strays:.3f} ± {fit.seen_uncertainty_px:.3f} px from its place"
         return replace(m, verdict=PASS, remark=remark)
     if fit.area_px < SLIVER * _area(place):
-        remark = f"too little of it shows to tell to {tolerance:g} px; it is within its uncertainty"
-        return replace(m, verdict=PASS, remark=remark)
+        return replace(m, remark=_SLIVER)
     return m
+
+
+def _slivers_let_pass(measurements: Sequence[Measurement], tolerance: float) -> tuple[Measurement, ...]:
+    """Return the measurements; a sliver of a level within its uncertainty passes where the level is told elsewhere.
+
+    A level that no frame tells to the tolerance is not proved by any number of slivers.
+    """
+    told = {
+        m.level
+        for m in measurements
+        if m.verdict == PASS and m.error_px is not None and m.error_px + (m.uncertainty_px or 0.0) <= tolerance
+    }
+    passes = f"too little of it shows to tell to {tolerance:g} px; it is within its uncertainty"
+    return tuple(
+        replace(m, verdict=PASS, remark=passes) if m.remark == _SLIVER and m.level in told else m for m in measurements
+    )
 
 
 def _strays_where_seen(fit: Fit, place: Floats) -> float:

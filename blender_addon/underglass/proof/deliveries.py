@@ -18,6 +18,7 @@ from ..plan.model import Plan
 from ..plan.planning import corners_px
 from ..shot.frame_note import FrameNote, shortened, spelled
 from .facts import NOTE, STOP, Fault
+from .judge import visible_area
 from .wording import plain
 
 NAN = float("nan")
@@ -216,8 +217,14 @@ def _identical(plan: Plan, files: Sequence[DeliveredFrame]) -> Iterator[_Found]:
             continue
         corners = corners_px(plan) if corners is None else corners
         rows = [frame - int(plan.frames[0]) for frame in inside]
-        moves = float(np.linalg.norm(corners[rows] - corners[rows[0]], axis=-1).max())
-        if moves > SAME_PX or (plan.drawing[rows] != plan.drawing[rows[0]]).any():
+        # Who moves outside of the frame changes nothing in it.
+        seen = [
+            column
+            for column in range(len(plan.names))
+            if any(visible_area(corners[row, column], plan.shot.camera.frame_px) for row in rows)
+        ]
+        moves = float(np.linalg.norm(corners[rows] - corners[rows[0]], axis=-1)[:, seen].max(initial=0.0))
+        if moves > SAME_PX or (plan.drawing[rows] != plan.drawing[rows[0]])[:, seen].any():
             text = f"frames {frame_list(inside)} are the very same picture, where the plan has it change"
             yield from (
                 _Found(

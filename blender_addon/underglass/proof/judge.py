@@ -57,12 +57,21 @@ def look_of(corners: Floats, *, squeeze: float) -> Look:
 
 
 def judge_level(
-    plan: Plan, *, corners: Floats, frame: int, level: str, fit: Fit | None, tolerance: float, remark: str = ""
+    plan: Plan,
+    *,
+    corners: Floats,
+    frame: int,
+    level: str,
+    fit: Fit | None,
+    tolerance: float,
+    remark: str = "",
+    scene_tells: bool = True,
 ) -> Measurement:
     """Return the verdict on one level of one rendered frame.
 
     ``corners`` (F, L, 4, 2) are the planned ones; ``fit`` is None where no pixels of the level were found, which is a
-    failure only where they should have been.
+    failure only where they should have been. ``scene_tells`` says that a scene was read too, whose own numbers count
+    where pixels are too few to tell by.
     """
     row, column = frame - int(plan.frames[0]), plan.names.index(level)
     planned = Look(
@@ -84,7 +93,8 @@ def judge_level(
     if not whole:
         verdict, note = FAIL, f"only {fit.area_px / area:.0%} of it is in the pixels"
     elif (
-        error <= fit.uncertainty_px
+        scene_tells
+        and error <= fit.uncertainty_px
         and fit.uncertainty_px > tolerance / 2
         and area < SLIVER * _whole_area(corners[row, column])
     ):

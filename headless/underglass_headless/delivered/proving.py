@@ -4,6 +4,7 @@ Memory is flat: of a frame only what was found in it is kept.
 """
 
 import os
+import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -65,7 +66,7 @@ class _Found:
     shown: dict[tuple[int, int], float] = field(default_factory=dict)
     something_seen: dict[int, bool] = field(default_factory=dict)
     engines: Counter[str] = field(default_factory=Counter)
-    many_samples: bool = False
+    many_samples: int = 0
     pictures: dict[int, Path] = field(default_factory=dict)
 
 
@@ -83,11 +84,13 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     planned = time.monotonic()
     found, sight, margins_px = _Found(), Sight(plan), _margins_px(plan)
     look = _looking(plan, margins_px=margins_px, shown=_tested(plan, wanted), pictures=options.pictures)
+    said = sys.stdout
     # Of a damaged file OpenEXR prints a warning where results are printed; what is wrong is said by the proof.
     with redirect_stdout(StringIO()):
         for done, looked in enumerate(_side_by_side(look, files, options.threads), start=1):
             _take(found, looked, sight, margins_px=margins_px, keep=keep)
-            tell("looking at the frames", done, len(files))
+            with redirect_stdout(said):
+                tell("looking at the frames", done, len(files))
     read = time.monotonic()
     engine = found.engines.most_common(1)[0][0] if found.engines else ""
     delivery = Delivery(
@@ -117,10 +120,14 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
 
 
 def _with_shift(found: _Found, engine: str) -> dict[tuple[int, int], Fit | None]:
-    """Return the fits with the uncertainty in them of how the engine samples; all frames were sampled alike."""
-    if engine == "Cycles":
+    """Return the fits with the uncertainty in them of how the engine samples.
+
+    Where frames differ in how they were rendered the poorest way counts for all: a frame does not always tell its own.
+    """
+    if engine == "Cycles" and len(found.engines) == 1:
         return found.fits
-    half_width = SHARED_SHIFT_PX if found.many_samples else SHARED_SHIFT_OF_FEW_PX
+    most_many = 2 * found.many_samples >= max(1, found.engines.total())
+    half_width = SHARED_SHIFT_PX if most_many else SHARED_SHIFT_OF_FEW_PX
     return {place: None if fit is None else with_shared_shift(fit, half_width) for place, fit in found.fits.items()}
 
 
@@ -150,7 +157,8 @@ def _carries_passes(path: Path) -> bool:
     try:
         return any(".proof" in name for name in read_exr(path).channels)
     except FrameFileError:
-        return False
+        # The newer take may be the one whose first frame is damaged: which is meant is then to be said.
+        return True
 
 
 def _of_interest(frames: FrameSequence, wanted: Sequence[int]) -> list[tuple[int, Path]]:
@@ -217,7 +225,7 @@ def _take(found: _Found, looked: Looked, sight: Sight, *, margins_px: NDArray[np
         found.engines[looked.engine] += 1
     if file.black:
         found.something_seen[file.frame] = sight.is_anything_seen(file.frame)
-    found.many_samples |= looked.many
+    found.many_samples += looked.many
     found.fits.update({(file.frame, level): fit for level, fit in looked.fits.items()})
     if file.evidence == PASSES:
         blur_px = float(margins_px[file.frame - int(plan.frames[0])].max())

@@ -8,6 +8,7 @@ import contextlib
 import importlib
 import logging
 import re
+import time
 from collections import Counter, deque
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -27,6 +28,8 @@ Hear = Callable[[dict[str, Any]], None]
 CONNECT_S = 10.0
 # Workers that are being started register within this time.
 WORKERS_S = 20.0
+# How often it is asked whether a unit is done, far less than one takes, and whether there are workers at all.
+_ASK_EVERY_S, LOOK_EVERY_S = 0.02, 5.0
 # What Dask gives up, since its workers died, is tried so often again, with nothing beside it that it could kill.
 _ALONE = 1
 _ADDRESS = re.compile(r"([a-z]+://)?[^\s/]+:[0-9]+/?")
@@ -67,14 +70,13 @@ class _Spread:
 
     def all_of(self, units: Sequence[Unit]) -> dict[Unit, UnitResult]:
         waiting, alone = deque(units), deque[Unit]()
-        coming = _dask().as_completed(loop=self.client.loop)
         try:
             while waiting or alone or self.out:
                 while waiting and len(self.out) < len(self._workers()):
-                    coming.add(self._send(waiting.popleft()))
+                    self._send(waiting.popleft())
                 if not self.out and alone:
-                    coming.add(self._send(alone.popleft()))
-                future = next(coming)
+                    self._send(alone.popleft())
+                future = self._next()
                 unit = self.out.pop(future)
                 if (words := self._take(unit, future)) is None:
                     continue
@@ -89,6 +91,18 @@ class _Spread:
             unit, words = next(iter(self.lost.items()))
             raise ClusterError(f"{unit.told()}: {words}; all else is done and kept")
         return self.done
+
+    def _next(self) -> Any:
+        """Return a unit that is done; while none is, look now and then whether workers are left."""
+        looked = time.monotonic()
+        while True:
+            for future in self.out:
+                if future.done():
+                    return future
+            if time.monotonic() - looked > LOOK_EVERY_S:
+                self._workers()
+                looked = time.monotonic()
+            time.sleep(_ASK_EVERY_S)
 
     def _workers(self) -> dict[str, int]:
         """Return the threads of every worker, by its address: one each."""
@@ -107,14 +121,13 @@ class _Spread:
             )
         return threads
 
-    def _send(self, unit: Unit) -> Any:
+    def _send(self, unit: Unit) -> None:
         # Workers of one machine share its cores among them.
         neighbours = sorted(self._workers())
         future = self.client.submit(
             do_here, self.job.words(), unit.words(), neighbours, pure=False, key=f"underglass-{unit.name}-{id(unit)}"
         )
         self.out[future] = unit
-        return future
 
     def _take(self, unit: Unit, future: Any) -> str | None:
         """Take in what came of a unit; return why, where nothing did and it may be tried again."""
@@ -153,7 +166,7 @@ class _Spread:
 def _failure(unit: Unit, kind: str, text: str) -> UnderglassError:
     if kind == "SceneFileError":
         return SceneFileError(text or kind)
-    if kind in {"ShotError", "OtherMakersError"}:
+    if kind in {"ShotError", "UnderglassError", "OtherMakersError"}:
         return UnderglassError(text or kind)
     return BlenderError(f"{unit.told()}: Blender failed: {text or kind}")
 

@@ -24,6 +24,7 @@ from ..proof.exr import read_passes, read_picture
 from ..proof.scene_files import open_file, start_empty
 from ..report.pictures import write_picture
 from ..results import write_bytes
+from .making_jobs import require_unchanged
 from .unit_results import file_digest, named_by_content, result_text
 from .units import PASSES, READ, Job, Unit
 
@@ -35,7 +36,7 @@ Finish = Callable[[], None]
 class Bench:
     """The scene of ``job``, open in this process, and what it is set up for; ``say`` hears of it as work goes on.
 
-    Raises SceneFileError, ShotError.
+    Raises SceneFileError, ShotError, UnderglassError.
     """
 
     def __init__(self, job: Job, *, say: Say = lambda event, **facts: None) -> None:
@@ -66,6 +67,8 @@ class Bench:
             start_empty()
             plan = make_plan(read_shot(self.job.shot))
             build.build(plan, bpy.context.scene, fingerprint=self.job.fingerprint)
+        # Somebody may have saved meanwhile, or another machine have another file in its place.
+        require_unchanged(self.job)
         self._as_opened = True
         self._depends = _depends(self.job.scene) if self.job.scene else {}
         self._say("opened", blender=compat.VERSION_TEXT)

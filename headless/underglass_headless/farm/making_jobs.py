@@ -4,6 +4,7 @@ from pathlib import Path
 
 from underglass.plan import Plan
 from underglass.proof.fingerprint import fingerprint
+from underglass.shot import Shot, UnderglassError, read_shot
 
 from .makers import makers
 from .unit_results import file_digest
@@ -16,17 +17,30 @@ def make_job(plan: Plan, *, shot_file: Path, scene: Path | None = None, threads:
     Reads all art, or the .blend: raises OSError where that cannot be done.
     """
     shot, makes = plan.shot, makers()
-    mark = fingerprint(shot)
+    return Job(
+        shot=shot_file.resolve(),
+        scene=scene.resolve() if scene else None,
+        fingerprint=fingerprint(shot),
+        span=(int(plan.frames[0]), int(plan.frames[-1])),
+        makers=makes,
+        key=_key(shot, scene, makes),
+        frame_px=shot.camera.frame_px,
+        levels=len(shot.levels),
+        threads=threads,
+    )
+
+
+def require_unchanged(job: Job) -> None:
+    """Raise UnderglassError where the files of ``job`` are no longer, or not here, what it was made for."""
+    if _key(read_shot(job.shot), job.scene, job.makers) != job.key:
+        raise UnderglassError(
+            f"{job.scene or job.shot}: it, or what it is made of, is not what the proof began with; run it again"
+        )
+
+
+def _key(shot: Shot, scene: Path | None, makes: tuple[tuple[str, str], ...]) -> str:
     art = sorted({name for level in shot.levels for name in shot.art_files(level)})
     # The art of the shot is looked at beside a scene too: what a level was built with is compared with it.
     files = [shot.folder / name for name in art] + ([scene] if scene else [])
     contents = [f"{path.name} {file_digest(path)}" for path in files]
-    return Job(
-        shot=shot_file.resolve(),
-        scene=scene.resolve() if scene else None,
-        fingerprint=mark,
-        span=(int(plan.frames[0]), int(plan.frames[-1])),
-        makers=makes,
-        key=job_key(mark, contents=contents, makers=makes),
-        threads=threads,
-    )
+    return job_key(fingerprint(shot), contents=contents, makers=makes)

@@ -11,7 +11,7 @@ from pathlib import Path
 from queue import SimpleQueue
 from typing import Any
 
-from ..proof.blender_process import BlenderError, Worker, WorkerDiedError
+from ..proof.blender_process import BlenderError, Worker, WorkerDiedError, silence_limit_s
 from .core_shares import core_shares
 from .store import Store
 from .unit_results import UnitError, UnitResult
@@ -41,6 +41,8 @@ class _Run:
     """What is still to be done, and what came of the rest."""
 
     waiting: deque[Unit]
+    size: tuple[int, int]
+    levels: int
     done: dict[Unit, UnitResult] = field(default_factory=dict)
     deaths: dict[Unit, int] = field(default_factory=dict)
     lost: dict[Unit, str] = field(default_factory=dict)
@@ -55,7 +57,7 @@ def do_units(
     when one is whole. A process that dies costs no more than its units begun anew; units that kill every process are
     left undone, and named when all others are done. Raises BlenderError, SceneFileError, ShotError.
     """
-    run = _Run(deque(units))
+    run = _Run(deque(units), size=job.frame_px, levels=job.levels)
     said: SimpleQueue[tuple[_Hand, dict[str, Any] | Exception | None]] = SimpleQueue()
     shares = core_shares(min(jobs, len(units))) if jobs > 1 else [()]
     hands: dict[int, _Hand] = {}
@@ -139,7 +141,7 @@ def _feed(hand: _Hand, run: _Run) -> None:
             return
         unit = run.waiting.popleft()
         hand.units.append(unit)
-        hand.worker.send(unit.words(), samples=unit.samples)
+        hand.worker.send(unit.words(), silent_s=silence_limit_s(unit.samples, size=run.size, levels=run.levels))
     if not hand.units:
         hand.worker.finish()
 

@@ -4,6 +4,7 @@ earlier one ended. A unit counts as done when all of its files are as they were 
 
 import contextlib
 import fcntl
+import hashlib
 import json
 import shutil
 from collections.abc import Iterable, Iterator, Mapping
@@ -27,6 +28,7 @@ class Store:
         self.folder = place / job.key
         # With a .blend, what else went into a result is named by its way from it.
         self._origin = (job.scene or job.shot).resolve().parent
+        self._of = hashlib.sha256(f"{job.shot}\0{job.scene}".encode("utf-8", "backslashreplace")).hexdigest()[:16]
 
     @contextmanager
     def open(self) -> Iterator[Path]:
@@ -81,9 +83,9 @@ class Store:
         return read
 
     def sweep_others(self) -> None:
-        """Remove results of other jobs that no run is using: of another state of the shot, or of other versions."""
+        """Remove what no run is using of other states of this shot or scene, or of other versions; never another's."""
         for folder in self.place.iterdir():
-            if folder != self.folder and (folder / _JOB_FILE).is_file():
+            if folder != self.folder and _told_of(folder) == self._of:
                 _remove_unused(folder)
 
     def _is_same(self, name: str, digest: str) -> bool:
@@ -97,7 +99,8 @@ class Store:
         try:
             while True:
                 self.folder.mkdir(parents=True, exist_ok=True)
-                lock = (self.folder / _IN_USE).open("ab")
+                # readable too: a network file system may give a shared lock on nothing else
+                lock = (self.folder / _IN_USE).open("a+b")
                 # Some network file systems know no locks; there nothing is swept either.
                 with contextlib.suppress(OSError):
                     fcntl.flock(lock, fcntl.LOCK_SH)
@@ -114,12 +117,20 @@ class Store:
     def _told(self) -> dict[str, object]:
         job = self.job
         return {
+            "of": self._of,
             "shot": job.shot.name,
             "scene": job.scene.name if job.scene else "",
             "fingerprint": job.fingerprint,
             "frames": list(job.span),
             "made by": dict(job.makers),
         }
+
+
+def _told_of(folder: Path) -> str:
+    """Return whose results a folder holds, as its job file tells; empty where that cannot be told."""
+    with contextlib.suppress(OSError, ValueError, TypeError, AttributeError):
+        return str(json.loads((folder / _JOB_FILE).read_text(encoding="utf-8")).get("of", ""))
+    return ""
 
 
 def _listed(folder: Path) -> list[Path]:

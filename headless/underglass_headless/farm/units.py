@@ -94,8 +94,9 @@ class Job:
     """What every process that does units of one proof has to know.
 
     ``scene`` is a .blend, None for a stack that is built from ``shot``; ``span`` first and last frame of the shot;
-    ``makers`` the versions that do the work, by name; ``key`` what all of it comes to, see `job_key`. ``threads`` of
-    Blender, 0 for as many as there are cores, is no part of it, and neither is where a file lies.
+    ``makers`` the versions that do the work, by name; ``key`` what all of it comes to, see `job_key`. ``frame_px`` and
+    the number of ``levels`` tell how long a picture may take. ``threads`` of Blender, 0 for as many as there are cores,
+    is no part of the key, and neither is where a file lies.
     """
 
     shot: Path
@@ -104,6 +105,8 @@ class Job:
     span: tuple[int, int]
     makers: tuple[tuple[str, str], ...]
     key: str
+    frame_px: tuple[int, int]
+    levels: int
     threads: int = 0
 
     def words(self) -> dict[str, Any]:
@@ -115,6 +118,8 @@ class Job:
             "span": list(self.span),
             "makers": [list(pair) for pair in self.makers],
             "key": self.key,
+            "frame_px": list(self.frame_px),
+            "levels": self.levels,
             "threads": self.threads,
             "batch": LEVELS_A_RENDER,
         }
@@ -122,7 +127,7 @@ class Job:
     @classmethod
     def from_words(cls, words: Mapping[str, Any]) -> "Job":
         """Return the job that `words` made."""
-        first, last = words["span"]
+        (first, last), (width, height) = words["span"], words["frame_px"]
         return cls(
             shot=Path(words["shot"]),
             scene=Path(words["scene"]) if words["scene"] else None,
@@ -130,6 +135,8 @@ class Job:
             span=(first, last),
             makers=tuple((name, version) for name, version in words["makers"]),
             key=words["key"],
+            frame_px=(width, height),
+            levels=words["levels"],
             threads=words["threads"],
         )
 

@@ -75,12 +75,9 @@ class Worker:
         self._watchdog = _Watchdog(self._process)
         self._finished = False
 
-    def send(self, words: dict[str, Any], *, samples: int = 1) -> None:
-        """Give it one more thing to do; one that renders a picture, of so many ``samples``, may be silent for long.
-
-        That it is dead is heard from `events`.
-        """
-        self._watchdog.samples = max(self._watchdog.samples, samples)
+    def send(self, words: dict[str, Any], *, silent_s: float = 0.0) -> None:
+        """Give it one more thing to do, at which it may be silent for so long; its death is heard from `events`."""
+        self._watchdog.allow(silent_s)
         assert self._process.stdin is not None
         with contextlib.suppress(OSError, ValueError):
             self._process.stdin.write((json.dumps(words) + "\n").encode())
@@ -101,7 +98,7 @@ class Worker:
         for line in self._process.stdout:
             text = line.decode("utf-8", "replace")
             event = json.loads(text[len(EVENT) :]) if text.startswith(EVENT) else {"event": ""}
-            self._watchdog.heard(event)
+            self._watchdog.heard()
             match event["event"]:
                 case "":
                     continue
@@ -156,17 +153,17 @@ class _Watchdog:
     def __init__(self, process: "subprocess.Popen[bytes]") -> None:
         self.words = ""
         self._process = process
-        self.samples = 1
         self._limit_s = SILENCE_LIMIT_S
-        self._levels: set[str] = set()
         self._heard, self._over = threading.Event(), False
         threading.Thread(target=self._watch, daemon=True).start()
 
-    def heard(self, event: dict[str, Any]) -> None:
-        """Begin to wait anew; a pass of a frame tells how large the stills to come are."""
-        if event["event"] == "pass":
-            self._levels.update(event["names"])
-            self._limit_s = silence_limit_s(self.samples, size=tuple(event["size"]), levels=len(self._levels))
+    def allow(self, silent_s: float) -> None:
+        """Let it be silent for so long from now on, where that is longer than it may be already."""
+        self._limit_s = max(self._limit_s, silent_s)
+        self._heard.set()
+
+    def heard(self) -> None:
+        """Begin to wait anew."""
         self._heard.set()
 
     def stop(self) -> None:
@@ -202,7 +199,7 @@ def _failure(event: dict[str, Any], log: Path) -> UnderglassError:
     text = event["message"] or event["kind"]
     if event["kind"] == "SceneFileError":
         return SceneFileError(text)
-    if event["kind"] == "ShotError":
+    if event["kind"] in {"ShotError", "UnderglassError"}:
         # The shot's files changed since they were read here: still what the user wrote, not Blender.
         return UnderglassError(text)
     if "No space left" in text or "No space left" in _last_words(log):
