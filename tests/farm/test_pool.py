@@ -1,5 +1,6 @@
 """A proof in processes of one machine: the same numbers from any number of them, and nothing done twice."""
 
+import contextlib
 import os
 import signal
 import time
@@ -12,6 +13,13 @@ import psutil
 import pytest
 
 from farm.conftest import run, timeless
+from proof import small_shots
+from underglass.plan import make_plan
+from underglass.shot import UnderglassError, read_shot
+from underglass_headless.farm.making_jobs import make_job
+from underglass_headless.farm.pool import MOST_DEATHS, do_units
+from underglass_headless.farm.store import Store
+from underglass_headless.farm.units import PASSES, Unit
 
 pytestmark = [pytest.mark.engines, pytest.mark.bpy, pytest.mark.render]
 
@@ -20,7 +28,7 @@ Started = Callable[[list[str]], "Popen[str]"]
 
 def stamps(out: Path) -> dict[str, int]:
     """Return when each file of the units was made."""
-    return {path.name: path.stat().st_mtime_ns for path in (out / "work").glob("*/*-*") if path.name != "in-use"}
+    return {path.name: path.stat().st_mtime_ns for path in (out / "work").glob("*/[!.]*-*") if path.name != "in-use"}
 
 
 def until(condition: Callable[[], bool], *, seconds: float = 60.0) -> None:
@@ -105,6 +113,35 @@ def test_a_process_that_is_killed_costs_no_more_than_its_frame(
     assert timeless(tmp_path) == proof_of_one_process
 
 
+def test_a_process_that_is_killed_while_it_starts_is_started_again(
+    line_up: Path, tmp_path: Path, started: Started, proof_of_one_process: dict[str, Any]
+) -> None:
+    process = started(["prove", str(line_up), "--out", str(tmp_path), "--jobs", "2"])
+    until(lambda: len(psutil.Process(process.pid).children()) >= 2)
+    psutil.Process(process.pid).children()[0].kill()
+    assert not stamps(tmp_path)
+    _, told = process.communicate(timeout=120)
+    assert process.returncode == 0, told
+    assert timeless(tmp_path) == proof_of_one_process
+
+
+def test_where_every_process_is_killed_while_it_starts_the_run_ends(
+    line_up: Path, tmp_path: Path, started: Started
+) -> None:
+    process = started(["prove", str(line_up), "--out", str(tmp_path)])
+    killed = set()
+    while process.poll() is None:
+        with contextlib.suppress(psutil.Error):
+            for child in psutil.Process(process.pid).children():
+                if "underglass_headless.proof.worker" in child.cmdline():
+                    child.kill()
+                    killed.add(child.pid)
+        time.sleep(0.02)
+    _, told = process.communicate()
+    assert (process.returncode, len(killed)) == (3, MOST_DEATHS)
+    assert told.splitlines()[-1] == "underglass: Blender was ended by signal 9"
+
+
 @pytest.mark.parametrize("name", ["SIGINT", "SIGTERM"])
 def test_an_interrupted_run_ends_every_process_and_keeps_what_is_done(
     name: str, line_up: Path, tmp_path: Path, started: Started
@@ -112,6 +149,7 @@ def test_an_interrupted_run_ends_every_process_and_keeps_what_is_done(
     process = started(["prove", str(line_up), "--out", str(tmp_path), "--jobs", "2"])
     until(lambda: len(stamps(tmp_path)) >= 2)
     children = psutil.Process(process.pid).children(recursive=True)
+    assert len(children) >= 2
     process.send_signal(getattr(signal, name))
     _, told = process.communicate(timeout=30)
     assert process.returncode == 130
@@ -130,3 +168,14 @@ def test_each_process_keeps_to_its_own_cores(line_up: Path, tmp_path: Path, star
     shares = [child.cpu_affinity() for child in psutil.Process(process.pid).children()]
     assert sorted(core for share in shares for core in share) == cores
     process.communicate(timeout=120)
+
+
+def test_art_that_changed_since_is_not_kept_for_what_it_was(tmp_path: Path) -> None:
+    shot = small_shots.line_up(tmp_path / "shot")
+    job = make_job(make_plan(read_shot(shot)), shot_file=shot)
+    with (tmp_path / "shot" / "art" / "card_a.png").open("ab") as art:
+        art.write(b"a byte more")
+    store = Store(tmp_path / "work", job)
+    with store.open() as making, pytest.raises(UnderglassError, match="is not what the proof began with"):
+        do_units(job, [Unit(PASSES, (1,), step=2)], store=store, making=making, jobs=1, hear=lambda event: None)
+    assert not store.folder.exists()

@@ -27,6 +27,7 @@ from .units import Job, Unit
 # What this process holds from its first unit on: its cores, and the one scene that is open, by its job.
 _cores: list[tuple[int, ...]] = []
 _benches: dict[Job, Any] = {}
+_held: list[socket.socket] = []
 
 
 @dataclass(frozen=True)
@@ -66,8 +67,8 @@ def _done(job: Job, unit: Unit, neighbours: Sequence[str]) -> dict[str, bytes]:
 
 
 def _bench(job: Job) -> Any:
-    """Return the open scene of ``job``; one of another job is let go of."""
-    if job not in _benches:
+    """Return the open scene of ``job``; one of another job, or of files that changed since, is let go of."""
+    if job not in _benches or not _benches[job].is_current():
         from .doing import Bench
 
         _benches.clear()
@@ -100,10 +101,27 @@ def _take_cores(neighbours: Sequence[str]) -> tuple[int, ...]:
     here = [address for address in neighbours if _host(address) == _host(mine)]
     if mine not in here or len(here) < 2:
         return ()
-    share = core_shares(len(here))[here.index(mine)]
+    share = _free(core_shares(len(here)), otherwise=here.index(mine))
     with contextlib.suppress(OSError):
         os.sched_setaffinity(0, share)
     return share
+
+
+def _free(shares: Sequence[tuple[int, ...]], *, otherwise: int) -> tuple[int, ...]:
+    """Return a share that no other worker of this machine holds: one that took the place of a dead one gets its cores.
+
+    Held by a name in the kernel, which is free again however its process ends.
+    """
+    for share in shares:
+        taken = socket.socket(socket.AF_UNIX)
+        try:
+            taken.bind(f"\0underglass-cores-{os.getuid()}-{share[0] if share else ''}")
+        except OSError:
+            taken.close()
+        else:
+            _held.append(taken)
+            return share
+    return shares[otherwise]
 
 
 def _host(address: str) -> str:

@@ -25,7 +25,7 @@ from ..proof.scene_files import open_file, start_empty
 from ..report.pictures import write_picture
 from ..results import write_bytes
 from .making_jobs import require_unchanged
-from .unit_results import file_digest, named_by_content, result_text
+from .unit_results import NOT_THERE, file_digest, named_by_content, result_text
 from .units import PASSES, READ, Job, Unit
 
 Say = Callable[..., None]
@@ -70,8 +70,15 @@ class Bench:
         # Somebody may have saved meanwhile, or another machine have another file in its place.
         require_unchanged(self.job)
         self._as_opened = True
-        self._depends = _depends(self.job.scene) if self.job.scene else {}
+        linked = _linked(self.job.scene) if self.job.scene else []
+        self._stamps = {path: _stamp(path) for path in linked}
+        origin = (self.job.scene or self.job.shot).parent
+        self._depends = {os.path.relpath(path, origin): _digest_of(path) for path in linked}
         self._say("opened", blender=compat.VERSION_TEXT)
+
+    def is_current(self) -> bool:
+        """Say whether what the open .blend is linked from is still as it was when it was opened."""
+        return all(_stamp(path) == stamp for path, stamp in self._stamps.items())
 
     def _read(self, unit: Unit, folder: Path) -> Finish:
         if not self._as_opened:
@@ -160,11 +167,23 @@ class Bench:
         write_bytes(folder / unit.result_file, text.encode())
 
 
-def _depends(scene: Path) -> dict[str, str]:
-    """Return what else the open .blend is made of, by its way from it, with the digest of its bytes."""
-    found = {}
-    for name in bpy.utils.blend_paths(absolute=True, packed=False, local=False):
-        path = Path(name)
-        if path.is_file() and path != scene:
-            found[os.path.relpath(path, scene.parent)] = file_digest(path)
-    return found
+def _linked(scene: Path) -> list[Path]:
+    """Return what else the open .blend is made of; what is missing too, since it may be there the next time."""
+    found = (Path(name) for name in bpy.utils.blend_paths(absolute=True, packed=False, local=False))
+    return [path for path in found if path != scene and not path.is_dir()]
+
+
+def _digest_of(path: Path) -> str:
+    try:
+        return file_digest(path)
+    except OSError:
+        return NOT_THERE
+
+
+def _stamp(path: Path) -> tuple[int, ...]:
+    """Return what changes with every change of a file, without reading it; empty where there is none."""
+    try:
+        told = path.stat()
+    except OSError:
+        return ()
+    return told.st_ino, told.st_size, told.st_mtime_ns, told.st_ctime_ns

@@ -46,6 +46,8 @@ class _Run:
     done: dict[Unit, UnitResult] = field(default_factory=dict)
     deaths: dict[Unit, int] = field(default_factory=dict)
     lost: dict[Unit, str] = field(default_factory=dict)
+    # How many processes, one after another, were killed before they had the scene open.
+    stillborn: int = 0
 
 
 def do_units(
@@ -88,9 +90,10 @@ def do_units(
                 case WorkerDiedError():
                     hand.worker.end()
                     del hands[hand.number]
-                    if not hand.opened:
-                        raise event
-                    _bury(hand, run, str(event))
+                    if hand.opened:
+                        _bury(hand, run, str(event))
+                    else:
+                        _put_back(hand, run, event)
                     if run.waiting:
                         start(hand.number)
                 case Exception():
@@ -147,7 +150,8 @@ def _feed(hand: _Hand, run: _Run) -> None:
 
 
 def _take(hand: _Hand, event: dict[str, Any], run: _Run, store: Store, hear: Hear) -> None:
-    hand.opened = hand.opened or event["event"] == "opened"
+    if event["event"] == "opened":
+        hand.opened, run.stillborn = True, 0
     if event["event"] == "unit":
         unit = Unit.from_words(event["unit"])
         try:
@@ -167,6 +171,17 @@ def _bury(hand: _Hand, run: _Run, words: str) -> None:
             run.waiting.append(unit)
         else:
             run.lost[unit] = words
+
+
+def _put_back(hand: _Hand, run: _Run, death: WorkerDiedError) -> None:
+    """Put the units of a process that was killed while it started back; they had no part in that.
+
+    Raises ``death`` where it ended by itself, as without a system library, or where every one is killed.
+    """
+    run.stillborn += 1
+    if not death.killed or run.stillborn >= MOST_DEATHS:
+        raise death
+    run.waiting.extendleft(reversed(hand.units))
 
 
 def _name_the_lost(run: _Run) -> None:

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from ..results import ResultError, work_folder, write_bytes, write_text
-from .unit_results import UnitError, UnitResult, file_digest, parse_result, read_result
+from .unit_results import NOT_THERE, UnitError, UnitResult, file_digest, parse_result, read_result
 from .units import Job, Unit
 
 _JOB_FILE = "job.json"
@@ -28,7 +28,7 @@ class Store:
         self.folder = place / job.key
         # With a .blend, what else went into a result is named by its way from it.
         self._origin = (job.scene or job.shot).resolve().parent
-        self._of = hashlib.sha256(f"{job.shot}\0{job.scene}".encode("utf-8", "backslashreplace")).hexdigest()[:16]
+        self._of = hashlib.sha256(str(job.shot).encode("utf-8", "backslashreplace")).hexdigest()[:16]
 
     @contextmanager
     def open(self) -> Iterator[Path]:
@@ -91,6 +91,8 @@ class Store:
     def _is_same(self, name: str, digest: str) -> bool:
         try:
             return file_digest(self._origin / name) == digest
+        except FileNotFoundError:
+            return digest == NOT_THERE
         except (OSError, ValueError):
             return False
 

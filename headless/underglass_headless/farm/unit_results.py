@@ -26,6 +26,8 @@ _MOST_JSON_BYTES = 64 * 2**20
 _ENDINGS = {READ: {"npz"}, PASSES: set(), PICTURE: {"exr", "png"}}
 # Of the digest of its bytes, in the name of a file.
 _DIGITS = 12
+# Stands for the digest of a file that a .blend is linked from and that is not there.
+NOT_THERE = "0" * 64
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
 

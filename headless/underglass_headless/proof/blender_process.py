@@ -50,7 +50,14 @@ def require_blend(path: Path) -> None:
 
 
 class WorkerDiedError(BlenderError):
-    """Blender's process ended in the middle of its work, without a word: another one may do it."""
+    """Blender's process ended in the middle of its work, without a word: another one may do it.
+
+    ``killed`` where a signal ended it, and not it itself.
+    """
+
+    def __init__(self, text: str, *, killed: bool = False) -> None:
+        self.killed = killed
+        super().__init__(text)
 
 
 class Worker:
@@ -111,7 +118,8 @@ class Worker:
         if not self._finished:
             if self._watchdog.words:
                 raise BlenderError(self._watchdog.words)
-            raise WorkerDiedError(_silence(self._process.wait(), self._log))
+            status = self._process.wait()
+            raise WorkerDiedError(_silence(status, self._log), killed=status < 0)
 
     def end(self) -> None:
         """End it, whatever it does."""
