@@ -17,6 +17,7 @@ PLACE = Path(sys.argv[sys.argv.index("--") + 1])
 TESTS = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(TESTS))
 from ui import extension  # noqa: E402
+from window import costs  # noqa: E402
 
 ESTUARY = TESTS.parent / "scenes" / "estuary" / "shot.toml"
 SHOT = PLACE / "shot" / "shot.toml"
@@ -167,19 +168,20 @@ def what_is_written_fits():
     panels, shown = extension.part("ui.panels"), extension.part("ui.shown")
     scale, width = bpy.context.preferences.system.ui_scale, view()[2]["UI"].width
     blf.size(0, 11 * scale)
-    written, broken = [], shown.lines
+    written, broken = [], shown.Room.lines
 
-    def heard(text, context, *, icon=False):
-        found = broken(text, context, icon=icon)
+    def heard(room, text, *, icon=False):
+        found = broken(room, text, icon=icon)
         written.extend((line, LINE_BORDER_PT + icon * ICON_PT) for line in found)
         return found
 
-    shown.lines = heard
+    shown.Room.lines = heard
     redraw()
-    shown.lines = broken
+    shown.Room.lines = broken
     now = extension.part("ui.live").live(bpy.context.scene)
     with override("UI"):
-        buttons = [panels.finding_title(one, bpy.context) for one in now.findings[: panels.MOST_FINDINGS]]
+        room = shown.room(bpy.context)
+        buttons = [panels.finding_title(one, room) for one in now.findings[: panels.MOST_FINDINGS]]
     written.extend((button, BUTTON_BORDER_PT) for button in buttons)
     FOUND["written"] = FOUND.get("written", 0) + len(written)
     FOUND.setdefault("cut", []).extend(
@@ -245,62 +247,7 @@ def from_the_side():
 
 @step
 def what_a_frame_costs():
-    """Time what of the add-on runs when the frame changes: handlers, the drawing in the viewport, every panel."""
-    overlay, panels, watching = (extension.part(f"ui.{name}") for name in ("overlay", "panels", "watching"))
-    spent, calls = {}, {}
-
-    def count(name, begun):
-        spent[name] = spent.get(name, 0.0) + time.thread_time() - begun
-        calls[name] = calls.get(name, 0) + 1
-
-    # Blender asks each function how many arguments it takes, so that one wrapper for all would not do
-    def drawing(function):
-        def draw(self, context):
-            begun = time.thread_time()
-            function(self, context)
-            count("panels", begun)
-
-        return draw
-
-    overlay_draw, edited = overlay._draw, watching._edited
-
-    def lines():
-        begun = time.thread_time()
-        overlay_draw()
-        count("overlay", begun)
-
-    def changed(scene, depsgraph):
-        begun = time.thread_time()
-        edited(scene, depsgraph)
-        count("handlers", begun)
-
-    kept = {cls: cls.draw for cls in panels.CLASSES}
-    handlers = bpy.app.handlers.depsgraph_update_post
-    overlay.detach()
-    overlay._draw = lines
-    overlay.attach()
-    handlers[handlers.index(edited)] = changed
-    for cls, function in kept.items():
-        cls.draw = drawing(function)
-    frames = range(20, 70)
-    redraw()
-    calls.clear()
-    each = []
-    for frame in frames:
-        spent.clear()
-        bpy.context.scene.frame_set(frame)
-        redraw(1)
-        each.append(dict(spent))
-    for cls, function in kept.items():
-        cls.draw = function
-    handlers[handlers.index(changed)] = edited
-    overlay.detach()
-    overlay._draw = overlay_draw
-    overlay.attach()
-    FOUND["calls"] = calls
-    # the quickest of the frames, which all do the same: another program that takes the processor only adds to one
-    quickest = min(each, key=lambda one: sum(one.values()))
-    FOUND["ms"] = {name: 1000 * seconds for name, seconds in quickest.items()}
+    FOUND["costs"] = costs.of_a_frame_change(range(20, 70), redraw)
 
 
 @step
