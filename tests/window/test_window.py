@@ -14,11 +14,10 @@ from PIL import Image
 pytestmark = [pytest.mark.window, pytest.mark.timeout(600)]
 
 EXTENSION = Path(__file__).resolve().parents[2] / "blender_addon" / "underglass"
-# Drawing in the viewport on a change of frame with 8 levels, the quickest of 50 frames; and what of ours runs then
-# in all, with the panels of the sidebar. In software OpenGL, on two processors that had other work too, the lines took
-# 0.5 ms and all of it 2.2 to 2.5: the first limit is what is promised, the second catches what makes panels slow.
-MOST_MS_OF_LINES = 2.0
-MOST_MS = 8.0
+# What of the add-on runs when the frame changes, with 8 levels and every panel open: panels, what they ask before they
+# draw, lines in the viewport, handlers; ms on the processor, the quickest of 50 frames, since another program that
+# takes the processor's caches only adds to one. In software OpenGL, on two processors that had other work too, 1.3 ms.
+MOST_MS = 2.0
 PICTURES = (
     "empty",
     "dark",
@@ -96,12 +95,19 @@ def test_drawing_in_the_viewport_is_seen_and_can_be_put_out(window):
 
 
 def test_a_frame_change_works_nothing_out_anew(window):
-    # no handler of ours waits for frames; where one does, its time counts
-    assert all(window["calls"][name] >= 50 for name in ("overlay", "panels")), window["calls"]
     assert window["worked_out_on"] == []
     assert window["asked_for"] == 1
-    assert window["ms"]["overlay"] < MOST_MS_OF_LINES, window["ms"]
-    assert sum(window["ms"].values()) < MOST_MS, window["ms"]
+
+
+def test_a_frame_change_with_eight_levels_costs_less_than_two_milliseconds(window, capsys):
+    costs = window["costs"]
+    with capsys.disabled():
+        print(f"\na frame change, ms: {costs}")
+    # every panel and the viewport were drawn for each of the 50 frames; no handler of ours waits for frames
+    assert costs["calls"]["panels"] >= 50 * 8, costs
+    assert costs["calls"]["polls"] >= 50 * 7, costs
+    assert costs["calls"]["lines"] >= 50, costs
+    assert sum(costs["quickest"].values()) < MOST_MS, costs
 
 
 def test_a_level_that_is_dragged_is_followed_at_once_and_undone(window):
