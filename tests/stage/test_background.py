@@ -196,6 +196,7 @@ def test_pictures_are_those_of_the_command_line_and_nothing_else_is_left(
         running.SUMMARY,
         running.PICTURES,
         "blender settings",
+        "blender temporary",
     }
 
 
