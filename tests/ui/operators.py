@@ -259,15 +259,26 @@ def saved_elsewhere():
     place = FOLDER / "out" / "elsewhere"
     place.mkdir()
     bpy.ops.underglass.save_shot_elsewhere(directory=str(place))
-    now = live.live(scene)
+    now, belongs = live.live(scene), Path(scene.underglass.shot_file) == place / "shot.toml"
     again = refused(bpy.ops.underglass.save_shot_elsewhere, directory=str(place))
+    beside = FOLDER / "out" / "beside"
+    beside.mkdir()
+    (beside / "notes.txt").write_text("mine")
+    bpy.ops.underglass.save_shot_elsewhere(directory=str(beside))
+    lay_there = (beside / "notes.txt").read_text(), (beside / "shot.toml").is_file()
+    art = beside / "art" / "card_a.png"
+    art.rename(art.with_suffix(".away"))
+    gone = refused(bpy.ops.underglass.save_shot_elsewhere, directory=str(FOLDER / "out" / "third"))
+    art.with_suffix(".away").rename(art)
     other = FOLDER / "out" / "other"
     (other / "art").mkdir(parents=True)
     (other / "art" / "card_a.png").write_bytes(b"my only painting")
     painting = refused(bpy.ops.underglass.save_shot_elsewhere, directory=str(other))
     return {
         "files": sorted(str(path.relative_to(place)) for path in place.rglob("*") if path.is_file()),
-        "belongs": Path(scene.underglass.shot_file) == place / "shot.toml",
+        "belongs": belongs,
+        "beside": lay_there,
+        "gone": [gone, (FOLDER / "out" / "third").exists()],
         "height": round(now.shot.levels[-1].height, 9),
         "again": again,
         "painting": [painting, (other / "art" / "card_a.png").read_bytes() == b"my only painting"],

@@ -133,7 +133,15 @@ def test_a_shot_saved_elsewhere_has_all_its_files_and_what_was_changed(found):
     assert {"shot.toml", "schedule.csv", "drawings.csv", "art/heron_red.png"} <= set(there["files"])
     assert there["belongs"]
     assert there["height"] == pytest.approx(0.1254, abs=1e-9)
-    assert "is there already" in there["again"]
+    assert "has a shot already" in there["again"]
+
+
+def test_a_shot_is_saved_beside_other_files_and_art_that_is_gone_is_named(found):
+    there = found["saved_elsewhere"]
+    assert there["beside"] == ["mine", True]
+    said, anything = there["gone"]
+    assert "card_a.png: is no longer there" in said
+    assert not anything
 
 
 def test_saving_elsewhere_touches_nothing_that_lies_there(found):

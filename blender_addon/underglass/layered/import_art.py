@@ -1,16 +1,13 @@
 """From layered art to a shot on disk: its art files and its shot.toml, all of it or nothing."""
 
-import contextlib
-import secrets
-import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
-from ..shot.errors import Place, ShotError
+from ..shot.appearing import appearing
+from ..shot.errors import ShotError
 from ..shot.model import Shot
-from ..shot.read import SHOT_FILE, read_shot
+from ..shot.read import read_shot
 from ..shot.write import write_shot
 from .groups import Groups, parts_that_show
 from .model import ArtLayer, LayeredArt, Part
@@ -18,8 +15,6 @@ from .names import file_names, level_names
 from .pixels import Pixels
 from .placing import bounds_of, place_art
 from .starting_shot import ART_FOLDER, check_count, starting_shot
-
-_CANNOT = "choose a folder that can be written"
 
 
 def import_art(
@@ -35,7 +30,7 @@ def import_art(
     names = level_names(part.name for part in parts)
     stems = file_names(names, suffixes=[""] * len(names))
     said = [*art.remarks, *remarks, *_renamed(parts, names)]
-    with _all_or_nothing(folder) as making:
+    with appearing(folder) as making:
         art_folder = making / ART_FOLDER
         art_folder.mkdir()
         files = []
@@ -70,44 +65,3 @@ def _as_layer(part: Part, name: str) -> ArtLayer:
     """Return the layer that a level shows; a group's is as large as all that is in it."""
     left, top, right, bottom = bounds_of(part)
     return ArtLayer(name, left, top, (right - left, bottom - top))
-
-
-@contextmanager
-def _all_or_nothing(folder: Path) -> Iterator[Path]:
-    """Yield a folder to build in, whose files go to ``folder`` in the end; where that fails, nothing is left."""
-    _check_free(folder)
-    parents = [parent for parent in (folder, *folder.parents) if not parent.exists()]
-    # Within the folder, so that the last step is a rename on one disk, wherever a link or a mount leads.
-    making = folder / f".making-{secrets.token_hex(4)}"
-    try:
-        making.mkdir(parents=True)
-        yield making
-        _move_in(making, folder)
-    except OSError as error:
-        raise ShotError(Place(folder), f"cannot be written ({error.strerror or error})", _CANNOT) from error
-    finally:
-        shutil.rmtree(making, ignore_errors=True)
-        for parent in parents:
-            # Goes only where it is empty: whatever was made in it stays.
-            with contextlib.suppress(OSError):
-                parent.rmdir()
-
-
-def _check_free(folder: Path) -> None:
-    try:
-        there = sorted(path.name for path in folder.iterdir()) if folder.exists() else []
-    except OSError as error:
-        raise ShotError(Place(folder), f"is no folder to write in ({error.strerror})", _CANNOT) from error
-    if SHOT_FILE in there:
-        raise ShotError(Place(folder), "has a shot already", "choose a new or an empty folder")
-    if there:
-        raise ShotError(Place(folder), f"is not empty ({there[0]!r} lies in it)", "choose a new or an empty folder")
-
-
-def _move_in(making: Path, folder: Path) -> None:
-    """Move what was made into place, the shot file last: without it there is no shot."""
-    with contextlib.ExitStack() as undo:
-        for path in sorted(making.iterdir(), key=lambda path: path.name == SHOT_FILE):
-            path.replace(folder / path.name)
-            undo.callback((folder / path.name).replace, path)
-        undo.pop_all()

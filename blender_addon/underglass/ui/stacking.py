@@ -1,6 +1,5 @@
 """Between a shot's files and a scene: building the one into the other, and reading it back."""
 
-import secrets
 import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -14,7 +13,9 @@ from ..plan import Plan, make_plan
 from ..proof.fingerprint import fingerprint
 from ..revise.shots import Revised, revised_shot
 from ..revise.standing import over_frames, standing_of
-from ..shot import Shot, UnderglassError, read_shot, write_shot
+from ..shot import Shot, ShotError, UnderglassError, read_shot, write_shot
+from ..shot.appearing import appearing
+from ..shot.errors import Place
 from ..shot.read import SHOT_FILE
 from ..shot.saving import save_amended
 from ..shot.stamp import stamp
@@ -115,32 +116,19 @@ def save_elsewhere(scene: Any, folder: Path) -> Path:
     No file that lies there is touched; the shot is read back before its files take their places.
     """
     old, now = revised(scene, to_counter=False)
-    making = folder / f".making-{secrets.token_hex(4)}"
-    try:
-        making.mkdir(parents=True)
+    with appearing(folder, beside_others=True) as making:
         for level in now.shot.levels:
             for file in now.shot.art_files(level):
+                if not (old.folder / file).is_file():
+                    raise ShotError(Place(old.folder / file), "is no longer there", "put it back, or name another")
                 (making / file).parent.mkdir(parents=True, exist_ok=True)
                 shutil.copyfile(old.folder / file, making / file)
         read_shot(write_shot(replace(now.shot, folder=making), making))
-        files = sorted((path.relative_to(making) for path in making.rglob("*") if path.is_file()), key=_shot_last)
-        taken = next((folder / file for file in files if (folder / file).exists()), None)
-        if taken is not None:
-            raise UnderglassError(f"{taken}: is there already; choose another folder")
-        for file in files:
-            (folder / file).parent.mkdir(parents=True, exist_ok=True)
-            (making / file).replace(folder / file)
-    finally:
-        shutil.rmtree(making, ignore_errors=True)
     path = folder / SHOT_FILE
     _look_for_art(scene, old.folder, folder)
     _remember(scene, path, stamp(path))
     _follow_files(scene)
     return path
-
-
-def _shot_last(file: Path) -> tuple[bool, str]:
-    return file.name == SHOT_FILE, str(file)
 
 
 def _look_for_art(scene: Any, former: Path, folder: Path) -> None:
