@@ -20,6 +20,8 @@ from underglass.shot import Projection
 OLD = "0123456789abcdef"
 # The picture has to change by this between two frames for them to be told apart.
 CHANGES_PX = 0.2
+# What is measured to be out of tolerance whatever the frames leave uncertain.
+CERTAIN_PX = 1.2 * TOLERANCE_PX
 ANY_SHAPE = ("offset", "late", "early", "reversed", "still", "too-far", "uneven", "strays")
 
 
@@ -283,6 +285,15 @@ def _displaced(name: str, *, camera: bool, for_one_frame: bool) -> None:
             codes = [f"{axis}-{shape}" for axis in ("shift-x", "shift-y", "tilt") for shape in ANY_SHAPE]
             names.append(Name(tuple(codes), CAMERA, px=px))
             also = frozenset((CAMERA, axis) for axis in ("shift_x", "shift_y", "tilt"))
+            away = broken.away_from(draw.stand)
+            out = (away > CERTAIN_PX).any(axis=0)
+            if 2 * out.sum() <= len(out):
+                # Most levels are in place to within tolerance: that the others went the other way is the same picture.
+                also |= frozenset((name, axis) for name in draw.shot.names)
+                names += [
+                    Name((f"{axis}-offset",), draw.shot.names[column], -int(sign), px=away[:, column])
+                    for column in np.flatnonzero(away.max(axis=0) > TOLERANCE_PX)
+                ]
         return Told(tuple(names), broken, deliver=deliver, also=also, amount=said, unit=unit)
 
 
