@@ -390,19 +390,15 @@ class _Frames(click.ParamType):  # type: ignore[type-arg]
             raise click.BadParameter(f"{error.problem}; {error.remedy}", ctx=ctx, param=param) from None
 
 
-@cli.command()
-@SHOT
-@click.option(
+# What a proof is made of is said alike to the command that makes it and to the one that describes it for a farm.
+FRAMES = click.option(
     "--frames",
     default=(),
     type=_Frames(),
     metavar="LIST",
     help="Test frames, such as 1,48-60,144. Default: chosen.",
 )
-@click.option(
-    "--out", type=click.Path(path_type=Path, file_okay=False), help="Results folder. Default: proof beside SHOT."
-)
-@click.option(
+TOLERANCE = click.option(
     "--tolerance",
     default=0.05,
     type=_Tolerance(),
@@ -410,17 +406,10 @@ class _Frames(click.ParamType):  # type: ignore[type-arg]
     metavar="PX",
     help="Largest error of a corner, in pixels.",
 )
-@click.option(
+SCENE = click.option(
     "--scene", type=click.Path(path_type=Path, exists=False), help="Prove this .blend instead of a fresh build."
 )
-@click.option(
-    "--frames-from",
-    type=click.Path(path_type=Path, exists=False),
-    metavar="DIR",
-    help="Judge the EXR frames in this folder, rendered elsewhere; nothing is rendered.",
-)
-@click.option("--pictures/--no-pictures", default=True, show_default=True, help="Render the picture itself too.")
-@click.option(
+SAMPLES = click.option(
     "--samples",
     default=1,
     show_default=True,
@@ -428,8 +417,35 @@ class _Frames(click.ParamType):  # type: ignore[type-arg]
     metavar="N",
     help="Samples a pixel of pictures.",
 )
-@click.option("--depth-of-field", is_flag=True, help="Render pictures with depth of field; wants more samples.")
-@click.option("--every-pixel", is_flag=True, help="Measure on every pixel instead of every second one each way.")
+PICTURES = click.option(
+    "--pictures/--no-pictures", default=True, show_default=True, help="Render the picture itself too."
+)
+DEPTH_OF_FIELD = click.option(
+    "--depth-of-field", is_flag=True, help="Render pictures with depth of field; wants more samples."
+)
+EVERY_PIXEL = click.option(
+    "--every-pixel", is_flag=True, help="Measure on every pixel instead of every second one each way."
+)
+
+
+@cli.command()
+@SHOT
+@FRAMES
+@click.option(
+    "--out", type=click.Path(path_type=Path, file_okay=False), help="Results folder. Default: proof beside SHOT."
+)
+@TOLERANCE
+@SCENE
+@click.option(
+    "--frames-from",
+    type=click.Path(path_type=Path, exists=False),
+    metavar="DIR",
+    help="Judge the EXR frames in this folder, rendered elsewhere; nothing is rendered.",
+)
+@PICTURES
+@SAMPLES
+@DEPTH_OF_FIELD
+@EVERY_PIXEL
 @click.option(
     "--threads", default=0, type=_Count("threads", 0, 1024), metavar="N", help="Threads of the render. Default: all."
 )
@@ -502,15 +518,13 @@ def prove(shot: Path, **choices: Any) -> int:
 @cli.command()
 @SHOT
 @_folder("The folder for template.json.")
-@click.option("--frames", default=(), type=_Frames(), metavar="LIST", help="Test frames. Default: chosen.")
-@click.option("--scene", type=click.Path(path_type=Path, exists=False), help="Prove this .blend, not a fresh build.")
-@click.option("--tolerance", default=0.05, type=_Tolerance(), show_default=True, metavar="PX", help="As for prove.")
-@click.option("--pictures/--no-pictures", default=True, show_default=True, help="Render the picture itself too.")
-@click.option(
-    "--samples", default=1, show_default=True, type=_Count("samples", 1, 4096), metavar="N", help="As for prove."
-)
-@click.option("--depth-of-field", is_flag=True, help="Render pictures with depth of field.")
-@click.option("--every-pixel", is_flag=True, help="Measure on every pixel.")
+@FRAMES
+@SCENE
+@TOLERANCE
+@PICTURES
+@SAMPLES
+@DEPTH_OF_FIELD
+@EVERY_PIXEL
 @click.option(
     "--chunk",
     default=4,

@@ -12,11 +12,9 @@ PLAIN_LINE_EVERY_S = 10.0
 
 
 @contextmanager
-def shown_progress(*, quiet: bool = False) -> Iterator[Tell]:
+def shown_progress() -> Iterator[Tell]:
     """Yield ``tell(what, done, of)``; what it hears goes to standard error."""
-    if quiet:
-        yield lambda what, done, of: None
-    elif sys.stderr.isatty():
+    if sys.stderr.isatty():
         yield from _bars()
     else:
         yield _PlainLines().tell

@@ -10,10 +10,10 @@ from pathlib import Path
 from underglass.proof.facts import PASS, Proof
 from underglass.proof.record import proof_json
 from underglass.shot import read_shot
+from underglass.shot.read import shot_file_of
 
 from .logs import Voice, tell_end, tell_share, told_failure, told_progress, unit_told
 from .progress import Tell
-from .proof.blender_process import require_blend
 from .proof.proving import Options, do_units_of, prove
 from .report.junit import junit_xml
 from .report.page import proof_page
@@ -33,8 +33,6 @@ def prove_and_write(shot: Path, *, options: Options, out: Path | None, work: Pat
 
     What a later run need not do again is kept in ``work`` (default: a folder in ``out``).
     """
-    if options.scene is not None:
-        require_blend(options.scene)
 
     def make(shot_file: Path, folder: Path, tell: Tell) -> tuple[Proof, Path]:
         place = work or folder.parent / WORK
@@ -52,21 +50,16 @@ def do_share(shot: Path, *, options: Options, share: tuple[int, ...], work: Path
     """
     with told_failure(voice), told_progress(voice) as tell:
         done, kept = do_units_of(
-            _shot_file(shot), options=options, share=share, folder=work, tell=tell, unit_told=unit_told(voice)
+            shot_file_of(shot), options=options, share=share, folder=work, tell=tell, unit_told=unit_told(voice)
         )
     tell_share(done=done, kept=kept, work=work, voice=voice)
     return 0
 
 
-def _shot_file(shot: Path) -> Path:
-    # Unlike Path.is_dir, this is silent where the path may not be looked at; opening it then tells why.
-    return shot / "shot.toml" if os.path.isdir(shot) else shot  # noqa: PTH112
-
-
 def make_and_write(shot: Path, *, make: Making, out: Path | None, voice: Voice) -> int:
     """Have a proof of ``shot`` made, write its results to ``out``, say what came of it; return the exit status."""
     with told_failure(voice):
-        return _made_and_written(_shot_file(shot), make=make, out=out, voice=voice)
+        return _made_and_written(shot_file_of(shot), make=make, out=out, voice=voice)
 
 
 def _made_and_written(shot_file: Path, *, make: Making, out: Path | None, voice: Voice) -> int:

@@ -4,6 +4,7 @@ What is written is the business of the other modules.
 """
 
 import contextlib
+import hashlib
 import os
 import platform
 import re
@@ -135,7 +136,8 @@ def _named(path: Path) -> Iterator[None]:
 
 
 def _machine() -> str:
-    return re.sub(r"[^A-Za-z0-9]", "", platform.node())[:32] or "here"
+    """Return a word for this machine that no other name gives: of a long name or its signs nothing may be dropped."""
+    return hashlib.sha256(platform.node().encode("utf-8", "backslashreplace")).hexdigest()[:12]
 
 
 def _sweep(place: Path) -> None:

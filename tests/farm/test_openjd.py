@@ -37,6 +37,18 @@ def decoded(template: dict[str, Any]) -> Any:
     return decode_job_template(template=template, supported_extensions=["TASK_CHUNKING"])
 
 
+def handed_in(template: Any, folder: Path, **values: str) -> Any:
+    """Return the parameters of a job with ``values``, as a scheduler has them; it raises for one that may not be."""
+    from openjd.model import preprocess_job_parameters
+
+    return preprocess_job_parameters(
+        job_template=template,
+        job_parameter_values={"Shot": str(folder / "shot.toml"), **values},  # type: ignore[arg-type]
+        job_template_dir=folder,
+        current_working_dir=folder,
+    )
+
+
 @pytest.mark.parametrize(
     "more",
     [
@@ -121,7 +133,19 @@ def test_a_folder_whose_name_begins_with_dots_lies_below(tmp_path: Path) -> None
 
 def test_the_tolerance_is_handed_on_to_the_last_digit(tmp_path: Path) -> None:
     definitions = template_of(tmp_path, tolerance_px=0.05123456789)["parameterDefinitions"]
-    assert [one["default"] for one in definitions if one["name"] == "Tolerance"] == ["0.05123456789"]
+    assert [one["default"] for one in definitions if one["name"] == "Tolerance"] == [0.05123456789]
+
+
+@pytest.mark.parametrize("wrong", ["0", "-1", "fine"])
+def test_a_tolerance_that_is_none_is_refused_before_anything_is_rendered(wrong: str, tmp_path: Path) -> None:
+    # openjd-model, as the farm's scheduler does when a job is handed in
+    with pytest.raises(ValueError, match="Tolerance"):
+        handed_in(decoded(template_of(tmp_path)), tmp_path, Tolerance=wrong)
+
+
+def test_a_tolerance_finer_than_any_that_is_sensible_makes_a_valid_template_still(tmp_path: Path) -> None:
+    values = handed_in(decoded(template_of(tmp_path, tolerance_px=1e-12)), tmp_path)
+    assert float(values["Tolerance"].value) == 1e-12
 
 
 def test_the_command_writes_a_template_and_says_how_to_run_it(

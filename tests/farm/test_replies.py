@@ -5,11 +5,13 @@ from typing import Any
 
 import pytest
 
-from farm.made_up import FRAME, job, put
+from farm.made_up import FRAME, LOOK, READING, job, put
 from underglass.shot import UnderglassError
-from underglass_headless.farm.cluster import _Spread
+from underglass_headless.farm import cluster
+from underglass_headless.farm.cluster import ClusterError, _Spread
 from underglass_headless.farm.cluster_worker import Answer
 from underglass_headless.farm.store import Store
+from underglass_headless.farm.units import Unit
 
 
 @pytest.fixture
@@ -42,3 +44,72 @@ def test_any_other_is_refused_in_a_line_that_a_terminal_can_show(spread: _Spread
     assert str(caught.value).isprintable()
     assert str(caught.value)
     assert not list(tmp_path.rglob("x.json"))
+
+
+class HungUnit:
+    """A unit that is out on a worker, which hangs at it or has done it."""
+
+    def __init__(self, key: str, answer: Answer | None) -> None:
+        self.key, self._answer = key, answer
+
+    def done(self) -> bool:
+        return self._answer is not None
+
+    def result(self) -> Answer:
+        assert self._answer is not None
+        return self._answer
+
+    def cancel(self) -> None: ...
+
+    release = cancel
+
+
+class HangingCluster:
+    """A cluster of two workers, of which whoever gets the unit ``bad`` hangs; ``has_nannies`` start workers again."""
+
+    def __init__(self, folder: Path, bad: str, *, has_nannies: bool) -> None:
+        self.folder, self.bad, self.has_nannies = folder, bad, has_nannies
+        self.hanging: dict[str, str] = {}
+        self.restarted: list[str] = []
+
+    def nthreads(self) -> dict[str, int]:
+        return {"tcp://a:1": 1, "tcp://b:1": 1}
+
+    def submit(self, _: Any, __: Any, words: Any, neighbours: Any, **more: Any) -> HungUnit:
+        unit = Unit.from_words(words)
+        free = [name for name in more.get("workers", neighbours) if name not in self.hanging]
+        if unit.name == self.bad:
+            self.hanging[free[0]] = more["key"]
+            return HungUnit(more["key"], None)
+        assert free, "no unit waits behind one that hangs"
+        made = put(self.folder / unit.name, unit)
+        return HungUnit(more["key"], Answer(files={path.name: path.read_bytes() for path in made.parent.iterdir()}))
+
+    def processing(self) -> dict[str, tuple[str, ...]]:
+        return {worker: (key,) for worker, key in self.hanging.items()}
+
+    def restart_workers(self, workers: Any, **_: Any) -> None:
+        if not self.has_nannies:
+            raise ValueError("no nanny")
+        for worker in workers:
+            self.restarted.append(worker)
+            del self.hanging[worker]
+
+    def cancel(self, _: Any) -> None: ...
+
+
+@pytest.mark.parametrize("has_nannies", [True, False])
+def test_a_worker_that_hangs_is_started_again_or_passed_over_and_its_unit_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, has_nannies: bool
+) -> None:
+    monkeypatch.setattr(cluster, "LOOK_EVERY_S", 0.01)
+    monkeypatch.setattr(cluster, "silence_limit_s", lambda *_, **__: 0.05)
+    hanging = HangingCluster(tmp_path / "made", FRAME.name, has_nannies=has_nannies)
+    store = Store(tmp_path / "work", job(tmp_path))
+    with (
+        store.open(),
+        pytest.raises(ClusterError, match=r"of frame 12: a worker had it for .* all else is done"),
+    ):
+        _Spread(hanging, store.job, store, lambda event: None).all_of([FRAME, READING, LOOK])
+    assert set(store.whole([FRAME, READING, LOOK])) == {READING, LOOK}
+    assert len(hanging.restarted) == (2 if has_nannies else 0)

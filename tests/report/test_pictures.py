@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from underglass.proof.picture import srgb_from_light
+from underglass.proof.picture import light_from_srgb, srgb_from_light
 from underglass_headless.report.pictures import write_picture
 from underglass_headless.results import ResultError
 
@@ -26,6 +26,7 @@ def codes(path) -> np.ndarray:
 
 def test_middle_grey_has_the_published_value():
     assert srgb_from_light(np.array(MIDDLE_GREY[0])) == pytest.approx(MIDDLE_GREY[1], abs=1e-12)
+    assert light_from_srgb(np.array(MIDDLE_GREY[1])) == pytest.approx(MIDDLE_GREY[0], abs=1e-12)
 
 
 @pytest.mark.parametrize(

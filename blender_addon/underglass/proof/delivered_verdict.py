@@ -18,7 +18,7 @@ from .as_seen import reading_as_seen, seen_corners
 from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, file_faults
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
-from .judge import LEAST_AREA_PX, SLIVER, judge_level
+from .judge import LEAST_AREA_PX, SLIVER, judge_level, whole_area
 from .measure import Fit
 from .unproved import never_told, not_told, unmarked, without_passes
 from .verdict import or_unexplained, unmet_faults
@@ -159,7 +159,7 @@ def _measurement(
     if strays + fit.seen_uncertainty_px <= tolerance:
         remark = f"only a part of it shows, and that is {strays:.3f} ± {fit.seen_uncertainty_px:.3f} px from its place"
         return replace(m, verdict=PASS, remark=remark)
-    if fit.area_px < SLIVER * _area(place):
+    if fit.area_px < SLIVER * whole_area(place):
         return replace(m, remark=_SLIVER)
     return m
 
@@ -187,11 +187,6 @@ def _strays_where_seen(fit: Fit, place: Floats) -> float:
     planned, seen = (np.stack([c[1] - c[0], c[3] - c[0]]) for c in (place, fit.corners))
     art = (fit.seen - fit.corners[0]) @ np.linalg.inv(seen)
     return float(np.linalg.norm(art @ planned + place[0] - fit.seen, axis=1).max())
-
-
-def _area(corners: Floats) -> float:
-    x, y = corners.T
-    return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2)
 
 
 def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measurement], tolerance: float) -> list[Fault]:

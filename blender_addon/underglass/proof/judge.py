@@ -96,7 +96,7 @@ def judge_level(
         scene_tells
         and error <= fit.uncertainty_px
         and fit.uncertainty_px > tolerance / 2
-        and area < SLIVER * _whole_area(corners[row, column])
+        and area < SLIVER * whole_area(corners[row, column])
     ):
         verdict, note = PASS, "too little of it is in the frame to tell by; on this frame the scene's own numbers count"
     measured = _turned_near(look_of(fit.corners, squeeze=plan.shot.camera.squeeze), planned.turn)
@@ -118,10 +118,11 @@ def visible_area(corners: Floats, frame_px: tuple[int, int]) -> float:
         if len(kept) < 3:
             return 0.0
         polygon = np.array(kept)
-    return _whole_area(polygon)
+    return whole_area(polygon)
 
 
-def _whole_area(polygon: Floats) -> float:
+def whole_area(polygon: Floats) -> float:
+    """Return the area of a polygon (N, 2) px, whether it is in the frame or not, in px²."""
     x, y = polygon.T
     return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2)
 

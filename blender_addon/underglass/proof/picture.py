@@ -41,6 +41,13 @@ def srgb_from_light(light: Pixels) -> Floats:
     return np.where(linear <= _TOE_END, linear * _TOE_SLOPE, power)
 
 
+def light_from_srgb(values: Pixels) -> Floats:
+    """Return the linear light, 0 to 1, of sRGB values of 0 to 1."""
+    coded = np.clip(np.asarray(values, dtype=np.float64), 0.0, 1.0)
+    power = ((coded + 0.055) / 1.055) ** 2.4
+    return np.where(coded <= _TOE_END * _TOE_SLOPE, coded / _TOE_SLOPE, power)
+
+
 def codes_from_light(light: Pixels) -> NDArray[np.uint8]:
     """Return ``light`` as 8-bit sRGB."""
     codes: NDArray[np.uint8] = np.rint(srgb_from_light(light) * 255.0).astype(np.uint8)

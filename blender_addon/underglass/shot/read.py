@@ -31,10 +31,15 @@ ROOT_KEYS = (
 )
 
 
+def shot_file_of(path: Path) -> Path:
+    """Return the shot.toml that ``path`` is, or that lies in it where it is a folder."""
+    # Unlike Path.is_dir, this is silent where the path may not be looked at; opening it then tells why.
+    return path / SHOT_FILE if os.path.isdir(path) else path  # noqa: PTH112
+
+
 def read_shot(path: Path) -> Shot:
     """Return the shot of a shot.toml, or of the folder it lies in; raises ShotError on any fault of its files."""
-    # Unlike Path.is_dir, this is silent where the path may not be looked at; opening it then tells why.
-    file = path / SHOT_FILE if os.path.isdir(path) else path  # noqa: PTH112
+    file = shot_file_of(path)
     table = read_toml(file, keys=ROOT_KEYS)
     shot = _read_tables(table, folder=file.parent)
     shot = replace(shot, drawings=_drawings(table, shot))

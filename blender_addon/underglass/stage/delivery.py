@@ -5,6 +5,7 @@ picture's own settings, and only where the level is to be seen. Cycles writes it
 lets nothing through; EEVEE at the one that is seen.
 """
 
+import math
 from typing import Any
 
 import bpy
@@ -15,8 +16,6 @@ from ..plan.model import Plan
 from ..shot.frame_note import FrameNote, note_text
 from ..shot.model import Shot
 from . import marks
-
-TURN = 6.283185307179586
 
 
 def stamp(scene: Any, shot: Shot, *, fingerprint: str) -> None:
@@ -76,7 +75,7 @@ def _write_passes(tree: Any, column: int, counts: tuple[int, int] | None) -> Non
     _out(tree, pass_name(column), "Color", _vector(tree, "MULTIPLY_ADD", uv, (1.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
     if counts is None:
         return
-    phase = _vector(tree, "MULTIPLY", uv, (TURN * counts[0], TURN * counts[1], 0.0))
+    phase = _vector(tree, "MULTIPLY", uv, (math.tau * counts[0], math.tau * counts[1], 0.0))
     cosine, sine = (_parts(tree, _vector(tree, wave, phase)) for wave in ("COSINE", "SINE"))
     three = tree.nodes.new("ShaderNodeCombineXYZ")
     for socket, value in zip(three.inputs, (cosine[0], sine[0], cosine[1]), strict=True):

@@ -30,6 +30,7 @@ from underglass.proof.measure import Fit
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
 from underglass.shot import read_shot
 
+from ..progress import Tell
 from ..proof.exr import FrameFileError, read_exr
 from .painted import Painted
 from .reading import Looked, look_at
@@ -37,7 +38,6 @@ from .registering import register
 from .sequence import DeliveryError, FrameSequence, find_sequences, the_one
 from .sight import Sight
 
-Tell = Callable[[str, int, int], None]
 Keep = Callable[[int, NDArray[np.float32]], Path]
 
 MOST_MARGIN_PX = 100.0

@@ -9,21 +9,19 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 
 from underglass.plan import Plan, corners_px
-from underglass.shot import NO_DRAWING, UnderglassError
-from underglass.shot.model import Level
+from underglass.shot import UnderglassError
 
-from ..proof.exr import read_exr
+from .art import Singles, art_shown, read_art
 
 Floats = NDArray[np.float64]
 
 GRID = (48, 36)
 # Art is looked at in so many blocks a side.
 BLOCKS = 256
-# Paint darker than this may well be black.
-BRIGHT = 0.01
+# Paint darker than this, in linear light, may well be black.
+BRIGHT = 0.001
 # Less alpha than this is not seen.
 THIN = 0.02
 
@@ -34,7 +32,7 @@ _ROUND_IT = np.array([(0.0, 0.0), (1, 0), (-1, 0), (0, 1), (0, -1), (0.7, 0.7), 
 
 @dataclass(frozen=True)
 class Paint:
-    """The art in blocks, rows from the top: the least and the greatest alpha in each, and the greatest light."""
+    """The art in blocks, rows from the top: the least and the greatest alpha in each, and the greatest linear light."""
 
     least: Floats
     greatest: Floats
@@ -107,44 +105,31 @@ class Sight:
         return self._painted(row, number, u, v)
 
     def _painted(self, row: int, number: int, u: Floats, v: Floats) -> tuple[NDArray[np.bool_], Paint | None]:
-        level = self.plan.shot.levels[number]
         there = (u > 0) & (u < 1) & (v > 0) & (v < 1)
-        if level.has_drawings and self.plan.drawing[row, number] < 0:
+        path = art_shown(self.plan, row, number)
+        if path is None:
             nothing = np.zeros(len(u))
             return there, Paint(nothing, nothing, nothing)
-        paint = self._paint(level, row, number)
+        paint = self._paint(path)
         if paint is None:
             return there, None
         rows = np.clip(((1 - v) * paint.least.shape[0]).astype(int), 0, paint.least.shape[0] - 1)
         columns = np.clip((u * paint.least.shape[1]).astype(int), 0, paint.least.shape[1] - 1)
         return there, Paint(paint.least[rows, columns], paint.greatest[rows, columns], paint.light[rows, columns])
 
-    def _paint(self, level: Level, row: int, number: int) -> Paint | None:
-        drawing = ""
-        if level.has_drawings:
-            drawing = self.plan.drawings[number][int(self.plan.drawing[row, number])]
-        path = self.plan.shot.art_path(level, "" if drawing == NO_DRAWING else drawing)
+    def _paint(self, path: Path) -> Paint | None:
         if path not in self.paints:
             try:
-                self.paints[path] = _read(path)
-            except (OSError, ValueError, UnderglassError, Image.DecompressionBombError):
+                self.paints[path] = _in_blocks(read_art(path))
+            except UnderglassError:
                 self.paints[path] = None
         return self.paints[path]
 
 
-def _read(path: Path) -> Paint:
-    """Return the paint of an image file in blocks."""
-    if path.suffix.lower() == ".exr":
-        channels = {name.rpartition(".")[2]: c.pixels.astype(np.float64) for name, c in read_exr(path).channels.items()}
-        some = next(iter(channels.values()))
-        alpha = channels.get("A", np.ones_like(some))
-        light = np.max([channels.get(letter, np.zeros_like(some)) for letter in "RGB"], axis=0)
-    else:
-        with Image.open(path) as image:
-            pixels = np.asarray(image.convert("RGBA"))
-        alpha = pixels[..., 3] / 255.0
-        light = pixels[..., :3].max(axis=-1) / 255.0 * alpha
-    return Paint(*(_blocks(values, least) for values, least in ((alpha, True), (alpha, False), (light, False))))
+def _in_blocks(rgba: Singles) -> Paint:
+    alpha = rgba[..., 3].astype(np.float64)
+    light = rgba[..., :3].max(axis=-1).astype(np.float64)
+    return Paint(_blocks(alpha, True), _blocks(alpha, False), _blocks(light, False))
 
 
 def _blocks(values: Floats, least: bool) -> Floats:

@@ -10,13 +10,13 @@ import logging
 import re
 import time
 from collections import Counter, deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from typing import Any
 
 from underglass.proof.wording import plain
 from underglass.shot import UnderglassError
 
-from ..proof.blender_process import BlenderError, SceneFileError
+from ..proof.blender_process import BlenderError, silence_limit_s, users_error
 from .cluster_worker import Answer, do_here
 from .store import Store
 from .unit_results import UnitError, UnitResult
@@ -64,6 +64,10 @@ class _Spread:
     def __init__(self, client: Any, job: Job, store: Store, hear: Hear) -> None:
         self.client, self.job, self.store, self.hear = client, job, store, hear
         self.out: dict[Any, Unit] = {}
+        # Which worker has each, and since when.
+        self.at: dict[Any, tuple[str, float]] = {}
+        # Workers that hang, and that nobody could start again.
+        self.stuck: set[str] = set()
         self.done: dict[Unit, UnitResult] = {}
         self.given_up: Counter[Unit] = Counter()
         self.lost: dict[Unit, str] = {}
@@ -72,13 +76,14 @@ class _Spread:
         waiting, alone = deque(units), deque[Unit]()
         try:
             while waiting or alone or self.out:
-                while waiting and len(self.out) < len(self._workers()):
-                    self._send(waiting.popleft())
+                while waiting and len(self.out) < len(workers := self._workers()):
+                    self._send(waiting.popleft(), workers)
                 if not self.out and alone:
-                    self._send(alone.popleft())
+                    self._send(alone.popleft(), self._workers())
                 future = self._next()
                 unit = self.out.pop(future)
-                if (words := self._take(unit, future)) is None:
+                words = self._take(unit, future) if future.done() else self._let_go(future)
+                if words is None:
                     continue
                 self.given_up[unit] += 1
                 if self.given_up[unit] <= _ALONE:
@@ -93,7 +98,7 @@ class _Spread:
         return self.done
 
     def _next(self) -> Any:
-        """Return a unit that is done; while none is, look now and then whether workers are left."""
+        """Return a unit that is done, or that is late; while none is, look now and then whether workers are left."""
         looked = time.monotonic()
         while True:
             for future in self.out:
@@ -102,17 +107,43 @@ class _Spread:
             if time.monotonic() - looked > LOOK_EVERY_S:
                 self._workers()
                 looked = time.monotonic()
+                if (late := self._late(looked)) is not None:
+                    return late
             time.sleep(_ASK_EVERY_S)
+
+    def _late(self, now: float) -> Any:
+        """Return a unit that one worker has had for longer than any unit takes; None while there is none."""
+        has = {key: worker for worker, keys in self.client.processing().items() for key in keys}
+        for future, unit in self.out.items():
+            worker = has.get(future.key, "")
+            if worker == "" or worker != self.at.get(future, ("", 0.0))[0]:
+                # with none yet, or with another one since the first died
+                self.at[future] = worker, now
+            limit_s = silence_limit_s(unit.samples, size=self.job.frame_px, levels=self.job.levels)
+            if now - self.at[future][1] > limit_s:
+                return future
+        return None
+
+    def _let_go(self, future: Any) -> str:
+        """Give up a unit whose worker hangs, and have that started again, where it can be; return why."""
+        worker, since = self.at[future]
+        future.cancel()
+        try:
+            self.client.restart_workers([worker], timeout=WORKERS_S, raise_for_error=True)
+        except Exception:  # one without a nanny cannot be, and Dask has several errors for that
+            self.stuck.add(worker)
+        return f"a worker had it for {time.monotonic() - since:.0f} s and did not end"
 
     def _workers(self) -> dict[str, int]:
         """Return the threads of every worker, by its address: one each."""
-        threads = dict(self.client.nthreads())
+        threads = self._threads()
         if not threads:
             with contextlib.suppress(TimeoutError):
-                self.client.wait_for_workers(1, timeout=WORKERS_S)
-            threads = dict(self.client.nthreads())
+                self.client.wait_for_workers(len(self.stuck) + 1, timeout=WORKERS_S)
+            threads = self._threads()
         if not threads:
-            raise ClusterError("the cluster has no worker; start some: dask worker ADDRESS --nthreads 1")
+            hang = f" but {', '.join(sorted(self.stuck))}, which hangs" if self.stuck else ""
+            raise ClusterError(f"the cluster has no worker{hang}; start some: dask worker ADDRESS --nthreads 1")
         many = [name for name, count in threads.items() if count != 1]
         if many:
             raise ClusterError(
@@ -121,11 +152,20 @@ class _Spread:
             )
         return threads
 
-    def _send(self, unit: Unit) -> None:
-        # Workers of one machine share its cores among them.
-        neighbours = sorted(self._workers())
+    def _threads(self) -> dict[str, int]:
+        return {name: count for name, count in self.client.nthreads().items() if name not in self.stuck}
+
+    def _send(self, unit: Unit, workers: Collection[str]) -> None:
+        # Workers of one machine share its cores among them. One that hangs would never be done.
+        neighbours = sorted(workers)
         future = self.client.submit(
-            do_here, self.job.words(), unit.words(), neighbours, pure=False, key=f"underglass-{unit.name}-{id(unit)}"
+            do_here,
+            self.job.words(),
+            unit.words(),
+            neighbours,
+            pure=False,
+            key=f"underglass-{unit.name}-{id(unit)}",
+            **({"workers": neighbours, "allow_other_workers": True} if self.stuck else {}),
         )
         self.out[future] = unit
 
@@ -164,11 +204,8 @@ class _Spread:
 
 
 def _failure(unit: Unit, kind: str, text: str) -> UnderglassError:
-    if kind == "SceneFileError":
-        return SceneFileError(text or kind)
-    if kind in {"ShotError", "UnderglassError", "OtherMakersError"}:
-        return UnderglassError(text or kind)
-    return BlenderError(f"{unit.told()}: Blender failed: {text or kind}")
+    text = text or kind
+    return users_error(kind, text) or BlenderError(f"{unit.told()}: Blender failed: {text}")
 
 
 def _client(address: str) -> Any:

@@ -8,6 +8,7 @@ from typing import Any
 from underglass.plan import make_plan
 from underglass.proof.frames import frames_to_test
 from underglass.shot import read_shot
+from underglass.shot.read import shot_file_of
 
 from ..proof.blender_process import require_blend
 from ..results import write_text
@@ -19,7 +20,7 @@ TEMPLATE = "template.json"
 
 def describe_job(shot: Path, *, folder: Path, choices: dict[str, Any], echo: Callable[[str], None]) -> None:
     """Write the job template of a proof of ``shot`` into ``folder``; raises ShotError, TemplateError, ResultError."""
-    shot_file = shot / "shot.toml" if shot.is_dir() else shot
+    shot_file = shot_file_of(shot)
     plan = make_plan(read_shot(shot_file))
     scene = choices["scene"]
     if scene is not None:

@@ -4,6 +4,7 @@ It judges nothing, and it never saves over a scene that it was given.
 """
 
 import os
+import re
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from dataclasses import replace
@@ -42,7 +43,7 @@ class Bench:
     def __init__(self, job: Job, *, say: Say = lambda event, **facts: None) -> None:
         self.job, self._say = job, say
         self._setup = ExitStack()
-        self._set_up_for: tuple[str, int] | None = None
+        self._set_up_for: int | None = None
         self._render: Callable[[int, Path], Iterator[testframes.PassFile]] | None = None
         self._open()
 
@@ -61,14 +62,15 @@ class Bench:
 
     def _open(self) -> None:
         self._leave_setup()
+        plan = make_plan(read_shot(self.job.shot))
         if self.job.scene:
             open_file(str(self.job.scene))
         else:
             start_empty()
-            plan = make_plan(read_shot(self.job.shot))
             build.build(plan, bpy.context.scene, fingerprint=self.job.fingerprint)
         # Somebody may have saved meanwhile, or another machine have another file in its place.
-        require_unchanged(self.job)
+        require_unchanged(self.job, plan.shot)
+        self._plan = plan
         self._as_opened = True
         linked = _linked(self.job.scene) if self.job.scene else []
         self._stamps = {path: _stamp(path) for path in linked}
@@ -92,18 +94,18 @@ class Bench:
             progress=lambda row: self._say("read", done=row),
         )
         if self.job.scene:
-            reading = replace(reading, paints=build.planned_paints(make_plan(read_shot(self.job.shot))))
+            reading = replace(reading, paints=build.planned_paints(self._plan))
         path = folder / f"{unit.name}.npz"
         reading.save(path)
         return lambda: self._write(unit, folder, named_by_content(path, unit))
 
     def _passes(self, unit: Unit, folder: Path) -> Finish:
-        self._set_up(PASSES, unit.step)
+        self._set_up(unit.step)
         assert self._render is not None
         files = []
         for file in self._render(unit.frame, folder):
             files.append(file)
-            self._say("pass", frame=file.frame, names=file.names, size=file.size)
+            self._say("pass", frame=file.frame)
 
         def measure() -> None:
             fits: dict[int, Fit | None] = {}
@@ -119,7 +121,7 @@ class Bench:
     def _picture(self, unit: Unit, folder: Path) -> Finish:
         if self._set_up_for is None:
             # The picture wants the same quiet scene as the passes: other layers, stamps and borders out of it.
-            self._set_up(PASSES, 1)
+            self._set_up(1)
         self._leave_setup()
         scene = bpy.context.scene
         ((_, path),) = testframes.render_pictures(
@@ -134,15 +136,16 @@ class Bench:
 
         return develop
 
-    def _set_up(self, kind: str, step: int) -> None:
-        if self._set_up_for == (kind, step):
+    def _set_up(self, step: int) -> None:
+        """Set the scene up for passes on every ``step``-th pixel, unless it is."""
+        if self._set_up_for == step:
             return
         self._leave_setup()
         self._as_opened = False
         self._render = self._setup.enter_context(
             testframes.pass_renderer(bpy.context.scene, step=step, batch=LEVELS_A_RENDER, threads=self.job.threads)
         )
-        self._set_up_for = kind, step
+        self._set_up_for = step
 
     def _leave_setup(self) -> None:
         self._setup.close()
@@ -169,8 +172,27 @@ class Bench:
 
 def _linked(scene: Path) -> list[Path]:
     """Return what else the open .blend is made of; what is missing too, since it may be there the next time."""
-    found = (Path(name) for name in bpy.utils.blend_paths(absolute=True, packed=False, local=False))
-    return [path for path in found if path != scene and not path.is_dir()]
+    found = {Path(name) for name in bpy.utils.blend_paths(absolute=True, packed=False, local=False)}
+    for path in _numbered():
+        found.update(_run_of(path))
+    return sorted(path for path in found if path != scene and not path.is_dir())
+
+
+def _numbered() -> Iterator[Path]:
+    """Yield the first file of every run of numbered pictures, whose others Blender does not list."""
+    for data in (*bpy.data.images, *bpy.data.movieclips):
+        if data.source == "SEQUENCE" and data.filepath:
+            yield Path(bpy.path.abspath(data.filepath, library=data.library))
+
+
+def _run_of(path: Path) -> list[Path]:
+    """Return the files in the folder of ``path`` that have its name but for the number at its end."""
+    before = path.stem.rstrip("0123456789")
+    number = re.compile(f"{re.escape(before)}[0-9]+{re.escape(path.suffix)}")
+    try:
+        return [other for other in path.parent.iterdir() if number.fullmatch(other.name)]
+    except OSError:
+        return []
 
 
 def _digest_of(path: Path) -> str:

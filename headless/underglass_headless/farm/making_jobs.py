@@ -4,7 +4,7 @@ from pathlib import Path
 
 from underglass.plan import Plan
 from underglass.proof.fingerprint import fingerprint
-from underglass.shot import Shot, UnderglassError, read_shot
+from underglass.shot import Shot, UnderglassError
 
 from .makers import makers
 from .unit_results import file_digest
@@ -30,9 +30,9 @@ def make_job(plan: Plan, *, shot_file: Path, scene: Path | None = None, threads:
     )
 
 
-def require_unchanged(job: Job) -> None:
-    """Raise UnderglassError where the files of ``job`` are no longer, or not here, what it was made for."""
-    if _key(read_shot(job.shot), job.scene, job.makers) != job.key:
+def require_unchanged(job: Job, shot: Shot) -> None:
+    """Raise UnderglassError where ``shot``, as it was read, and the files of ``job`` are not what that was made for."""
+    if _key(shot, job.scene, job.makers) != job.key:
         raise UnderglassError(
             f"{job.scene or job.shot}: it, or what it is made of, is not what the proof began with; run it again"
         )

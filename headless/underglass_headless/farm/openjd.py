@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
 from underglass.proof.wording import plain
 from underglass.shot import UnderglassError
 
@@ -18,6 +19,8 @@ CHUNKING = "TASK_CHUNKING"
 # The specification's own limits, in characters: of a job's name, and of a parameter's value.
 _MOST_NAME = 128
 _MOST_VALUE = 1024
+# A limit of the format is one that is met itself, and a tolerance has to be more than nothing.
+_LEAST_PX = 1e-6
 # Long enough for a worker to end Blender and put its files away.
 _NOTIFY_S = 15
 
@@ -33,7 +36,7 @@ def job_template(
     folder: Path,
     frames: Sequence[int],
     scene: Path | None = None,
-    tolerance_px: float = 0.05,
+    tolerance_px: float = DEFAULT_TOLERANCE_PX,
     pictures: bool = True,
     samples: int = 1,
     depth_of_field: bool = False,
@@ -75,7 +78,13 @@ def job_template(
             _plain("ChunkSize", "INT", chunk, "Test frames a task.", minValue=1),
             _plain("Threads", "INT", 0, "Threads of each Blender; 0: one for each core.", minValue=0, maxValue=1024),
             _plain("Samples", "INT", samples, "Samples a pixel of the pictures.", minValue=1, maxValue=4096),
-            _plain("Tolerance", "STRING", repr(tolerance_px), "Largest error of a corner, in pixels."),
+            _plain(
+                "Tolerance",
+                "FLOAT",
+                tolerance_px,
+                "Largest error of a corner, px.",
+                minValue=min(_LEAST_PX, tolerance_px),
+            ),
             _plain("Underglass", "STRING", "underglass", "The command on the machines that do the work."),
         ],
         "steps": [
@@ -150,7 +159,7 @@ def _path(name: str, path: Path, folder: Path, description: str) -> dict[str, An
     return found | {"default": _literal(way)} if len(way) <= _MOST_VALUE else found
 
 
-def _plain(name: str, kind: str, default: object, description: str, **limits: int) -> dict[str, Any]:
+def _plain(name: str, kind: str, default: object, description: str, **limits: float) -> dict[str, Any]:
     return {"name": name, "type": kind, "default": default, "description": description, **limits}
 
 

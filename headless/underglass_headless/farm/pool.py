@@ -164,7 +164,7 @@ def _take(hand: _Hand, event: dict[str, Any], run: _Run, store: Store, hear: Hea
 
 def _bury(hand: _Hand, run: _Run, words: str) -> None:
     """Put the units of a process that died back, or aside where they killed too many."""
-    for unit in reversed(hand.units):
+    for unit in hand.units:
         run.deaths[unit] = run.deaths.get(unit, 0) + 1
         if run.deaths[unit] < MOST_DEATHS:
             # Last of all, so that it holds up nothing else.

@@ -28,6 +28,8 @@ class Store:
         self.folder = place / job.key
         # With a .blend, what else went into a result is named by its way from it.
         self._origin = (job.scene or job.shot).resolve().parent
+        # Whether the folder can be kept in use: where it cannot, nobody knows what others are using.
+        self._locks = False
         self._of = hashlib.sha256(str(job.shot).encode("utf-8", "backslashreplace")).hexdigest()[:16]
 
     @contextmanager
@@ -84,7 +86,7 @@ class Store:
 
     def sweep_others(self) -> None:
         """Remove what no run is using of other states of this shot or scene, or of other versions; never another's."""
-        for folder in self.place.iterdir():
+        for folder in self.place.iterdir() if self._locks else ():
             if folder != self.folder and _told_of(folder) == self._of:
                 _remove_unused(folder)
 
@@ -103,9 +105,10 @@ class Store:
                 self.folder.mkdir(parents=True, exist_ok=True)
                 # readable too: a network file system may give a shared lock on nothing else
                 lock = (self.folder / _IN_USE).open("a+b")
-                # Some network file systems know no locks; there nothing is swept either.
+                # Some network file systems know no locks; then nothing is swept by this run either.
                 with contextlib.suppress(OSError):
                     fcntl.flock(lock, fcntl.LOCK_SH)
+                    self._locks = True
                 if (self.folder / _IN_USE).is_file():
                     break
                 lock.close()  # it was swept between making and locking

@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from underglass.proof.passes import LEVELS_A_RENDER
-
 READ, PASSES, PICTURE = "read", "passes", "picture"
 FORMAT = 1
 
@@ -121,7 +119,6 @@ class Job:
             "frame_px": list(self.frame_px),
             "levels": self.levels,
             "threads": self.threads,
-            "batch": LEVELS_A_RENDER,
         }
 
     @classmethod

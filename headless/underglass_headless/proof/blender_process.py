@@ -203,13 +203,22 @@ def _environment(folder: Path) -> dict[str, str]:
     return without_user_settings(os.environ, folder=folder) | {"PYTHONPATH": os.pathsep.join(paths)}
 
 
-def _failure(event: dict[str, Any], log: Path) -> UnderglassError:
-    text = event["message"] or event["kind"]
-    if event["kind"] == "SceneFileError":
+def users_error(kind: str, text: str) -> UnderglassError | None:
+    """Return the error of a process that holds Blender as one of the user's, by the name of its kind; None if it is
+    Blender's.
+    """
+    if kind == "SceneFileError":
         return SceneFileError(text)
-    if event["kind"] in {"ShotError", "UnderglassError"}:
+    if kind in {"ShotError", "UnderglassError", "OtherMakersError"}:
         # The shot's files changed since they were read here: still what the user wrote, not Blender.
         return UnderglassError(text)
+    return None
+
+
+def _failure(event: dict[str, Any], log: Path) -> UnderglassError:
+    text = event["message"] or event["kind"]
+    if (error := users_error(event["kind"], text)) is not None:
+        return error
     if "No space left" in text or "No space left" in _last_words(log):
         return BlenderError(f"Blender could not write its frames: no space left on the disk ({text})")
     return BlenderError(f"Blender failed: {text}")

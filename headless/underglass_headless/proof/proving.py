@@ -4,7 +4,6 @@ The order of the work: plan, choose test frames, do the units that no earlier ru
 """
 
 import time
-import zipfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,9 +22,9 @@ from ..farm.making_jobs import make_job
 from ..farm.store import Store
 from ..farm.unit_results import UnitResult
 from ..farm.units import PASSES, PICTURE, READ, Job, Unit, units_of
+from ..progress import Tell
 from .blender_process import BlenderError, require_blend
 
-Tell = Callable[[str, int, int], None]
 # Hears of a unit of work that is whole, and whether an earlier run has done it.
 UnitTold = Callable[[Unit, bool], None]
 _TOLD = {READ: "reading the scene", PASSES: "rendering proof passes", PICTURE: "rendering pictures"}
@@ -43,7 +42,7 @@ class Options:
     tolerance_px: float = DEFAULT_TOLERANCE_PX
     scene: Path | None = None
     pictures: bool = True
-    picture_samples: int = 2
+    picture_samples: int = 1
     depth_of_field: bool = False
     step: int = 2
     threads: int = 0
@@ -54,7 +53,7 @@ class Options:
 
 @dataclass
 class _Clock:
-    """How long each stage took, s, by the time since the stage before it; and how many units of each kind are done."""
+    """How long each stage took, s, by the time since the stage before it."""
 
     begun: float = field(default_factory=time.monotonic)
     seconds: dict[str, float] = field(default_factory=dict)
@@ -79,7 +78,7 @@ def prove(
     store = Store(folder, job)
     clock.lap("plan")
     with store.open() as making:
-        results = _done(
+        results, _kept = _done(
             job, units, store=store, making=making, options=options, clock=clock, tell=tell, unit_told=unit_told
         )
         proof = judge(plan, job=job, frames=frames, results=results, store=store, tolerance_px=options.tolerance_px)
@@ -105,15 +104,16 @@ def do_units_of(
     The first test frame brings the reading of the scene with it. Raises as `prove` does, ShotError for a frame of
     ``share`` that is no test frame.
     """
-    _plan, frames, job, units = _laid_out(shot_file, options)
-    frames_to_test(_plan, asked=share, where="--share")
+    plan, frames, job, units = _laid_out(shot_file, options)
+    frames_to_test(plan, asked=share, where="--share")
     if strange := sorted(set(share) - set(frames)):
         raise ShotError(Place(Path("--share")), f"frame {strange[0]} is no test frame", f"choose from {list(frames)}")
     mine = [unit for unit in units if unit.frame in share]
     store = Store(folder, job)
     with store.open() as making:
-        kept = len(store.whole(mine))
-        _done(job, mine, store=store, making=making, options=options, clock=_Clock(), tell=tell, unit_told=unit_told)
+        _results, kept = _done(
+            job, mine, store=store, making=making, options=options, clock=_Clock(), tell=tell, unit_told=unit_told
+        )
     return len(mine) - kept, kept
 
 
@@ -182,7 +182,7 @@ def reading_in(path: Path) -> SceneReading:
     """Return the reading in a file; BlenderError for one that is none, whoever sent it."""
     try:
         return SceneReading.load(path)
-    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile) as error:
+    except (OSError, ValueError) as error:
         reason = " ".join(str(error).split())[:120]
         raise BlenderError(f"{path}: is no reading of a scene ({reason}); remove it and run again") from None
 
@@ -197,12 +197,13 @@ def _done(
     clock: _Clock,
     tell: Tell,
     unit_told: UnitTold,
-) -> dict[Unit, UnitResult]:
-    """Return the result of every unit, in their order: what is there whole, and the rest done now."""
+) -> tuple[dict[Unit, UnitResult], int]:
+    """Return the result of every unit, in their order, and how many were there whole; the rest is done now."""
     results = store.whole(units)
+    kept = len(results)
     missing = [unit for unit in units if unit not in results]
     if results:
-        tell("kept from an earlier run", len(results), len(units))
+        tell("kept from an earlier run", kept, len(units))
     for unit in results:
         unit_told(unit, True)
     if missing:
@@ -213,7 +214,7 @@ def _done(
             results |= do_units(job, missing, store=store, address=options.cluster, hear=hear)
         else:
             results |= pool.do_units(job, missing, store=store, making=making, jobs=options.jobs, hear=hear)
-    return {unit: results[unit] for unit in units}
+    return {unit: results[unit] for unit in units}, kept
 
 
 def _hearing(job: Job, missing: Sequence[Unit], clock: _Clock, tell: Tell, unit_told: UnitTold) -> pool.Hear:
