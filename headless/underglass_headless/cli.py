@@ -1,4 +1,4 @@
-"""The command line: parse, call, print, exit status. What the words do is elsewhere.
+"""The command line: parse, call, print, exit status. What the words do is elsewhere; `options` reads their values.
 
 Imports are inside the commands on purpose: a table must not wait for a plotting library.
 """
@@ -9,20 +9,32 @@ import shutil
 import signal
 import sys
 import traceback
-from collections.abc import Callable
 from enum import IntEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from underglass.shot import ShotError, UnderglassError
+from underglass.shot import UnderglassError
+
+from .options import (
+    DEPTH_OF_FIELD,
+    EVERY_PIXEL,
+    FRAMES,
+    PICTURES,
+    SAMPLES,
+    SCENE,
+    SHOT,
+    TOLERANCE,
+    Count,
+    Frames,
+    Length,
+    into_folder,
+)
 
 if TYPE_CHECKING:
     from .logs import Voice
 
-_Command = TypeVar("_Command", bound=Callable[..., Any])
-SHOT = click.argument("shot", type=click.Path(path_type=Path))
 # How a terminal that closes, a time limit and a machine that shuts down end a command.
 _ENDING = (signal.SIGTERM, signal.SIGHUP)
 
@@ -124,29 +136,6 @@ def _version(context: click.Context, _parameter: click.Parameter, asked: bool) -
         context.exit(0)
 
 
-class _Length(click.ParamType):  # type: ignore[type-arg]
-    """A length with its unit, such as 0.5in; metres."""
-
-    name = "length"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        from underglass.shot.units import METRES_PER_UNIT
-
-        if isinstance(value, float):
-            return value
-        number, unit = value[:-2].strip(), value[-2:]
-        with contextlib.suppress(ValueError):
-            if unit in METRES_PER_UNIT and 0 <= (length := float(number) * METRES_PER_UNIT[unit]) < 1:
-                return length
-        raise click.BadParameter(f"{value} is no length; give one such as 0.5in or 12mm", ctx=ctx, param=param)
-
-
-def _folder(words: str) -> Callable[[_Command], _Command]:
-    """Return the option for the folder that a command writes to, with ``words`` for its help."""
-    place = click.Path(path_type=Path, file_okay=False)
-    return click.option("-o", "--output", required=True, type=place, help=words)
-
-
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.option(
     "--version", is_flag=True, is_eager=True, expose_value=False, callback=_version, help="Print the version."
@@ -161,7 +150,7 @@ def cli() -> None:
 
 @cli.command()
 @click.argument("art", type=click.Path(path_type=Path))
-@_folder("The folder of the shot: a new one, or an empty one.")
+@into_folder("The folder of the shot: a new one, or an empty one.")
 @click.option(
     "--groups",
     default="keep",
@@ -211,7 +200,7 @@ def table(shot: Path, output: Path | None) -> None:
 
 @cli.command()
 @click.argument("brief", type=click.Path(path_type=Path))
-@_folder("The folder of the shot that comes of it, with its painting guide.")
+@into_folder("The folder of the shot that comes of it, with its painting guide.")
 @click.option(
     "--prefer",
     default="movers",
@@ -246,11 +235,11 @@ def plan(brief: Path, output: Path, prefer: str, compromise: bool, as_json: bool
 
 @cli.command()
 @SHOT
-@_folder("The folder for guide.html and the templates.")
+@into_folder("The folder for guide.html and the templates.")
 @click.option(
     "--bleed",
     default=None,
-    type=_Length(),
+    type=Length(),
     metavar="LENGTH",
     help="Paint beyond what the lens sees, such as 0.5in or 12mm. Default: 0.5in.",
 )
@@ -293,7 +282,7 @@ def check(shot: Path, as_json: bool) -> Status:
 
 @cli.command()
 @SHOT
-@_folder("The folder to write to.")
+@into_folder("The folder to write to.")
 @click.option("--pdf", is_flag=True, help="Make a PDF too, by a Chromium that is there.")
 @click.option("--paper", default="a4", show_default=True, type=click.Choice(["a4", "letter"]), help="Paper of the PDF.")
 def sheets(shot: Path, output: Path, pdf: bool, paper: str) -> None:
@@ -342,92 +331,6 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str) -> None:
     _say(f"built {output}")
 
 
-class _Tolerance(click.ParamType):  # type: ignore[type-arg]
-    """Pixels above 0."""
-
-    name = "pixels"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        with contextlib.suppress(ValueError):
-            if 0 < (number := float(value)) < 1e6:
-                return number
-        raise click.BadParameter(f"{value} is no tolerance; give pixels above 0, such as 0.05", ctx=ctx, param=param)
-
-
-class _Count(click.ParamType):  # type: ignore[type-arg]
-    """A whole number within limits."""
-
-    name = "number"
-
-    def __init__(self, noun: str, least: int, most: int) -> None:
-        self._noun, self._least, self._most = noun, least, most
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
-        with contextlib.suppress(ValueError):
-            if self._least <= (number := int(value)) <= self._most:
-                return number
-        limits = f"give a whole number from {self._least} to {self._most}"
-        raise click.BadParameter(f"{value} is no number of {self._noun}; {limits}", ctx=ctx, param=param)
-
-
-class _Frames(click.ParamType):  # type: ignore[type-arg]
-    """A list of frames and ranges such as ``1,48-60,144``."""
-
-    name = "list"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, ...]:
-        from underglass.proof.frames import parse_frames
-
-        if isinstance(value, tuple):
-            return value
-        for piece in (part.strip() for part in value.split(",")):
-            if not piece:
-                what = "an empty list" if not value.strip() else f"{value!r} has an empty place between commas"
-                raise click.BadParameter(f"{what}; write such as 1,48-60,144", ctx=ctx, param=param)
-        try:
-            return parse_frames(value)
-        except ShotError as error:
-            raise click.BadParameter(f"{error.problem}; {error.remedy}", ctx=ctx, param=param) from None
-
-
-# What a proof is made of is said alike to the command that makes it and to the one that describes it for a farm.
-FRAMES = click.option(
-    "--frames",
-    default=(),
-    type=_Frames(),
-    metavar="LIST",
-    help="Test frames, such as 1,48-60,144. Default: chosen.",
-)
-TOLERANCE = click.option(
-    "--tolerance",
-    default=0.05,
-    type=_Tolerance(),
-    show_default=True,
-    metavar="PX",
-    help="Largest error of a corner, in pixels.",
-)
-SCENE = click.option(
-    "--scene", type=click.Path(path_type=Path, exists=False), help="Prove this .blend instead of a fresh build."
-)
-SAMPLES = click.option(
-    "--samples",
-    default=1,
-    show_default=True,
-    type=_Count("samples", 1, 4096),
-    metavar="N",
-    help="Samples a pixel of pictures.",
-)
-PICTURES = click.option(
-    "--pictures/--no-pictures", default=True, show_default=True, help="Render the picture itself too."
-)
-DEPTH_OF_FIELD = click.option(
-    "--depth-of-field", is_flag=True, help="Render pictures with depth of field; wants more samples."
-)
-EVERY_PIXEL = click.option(
-    "--every-pixel", is_flag=True, help="Measure on every pixel instead of every second one each way."
-)
-
-
 @cli.command()
 @SHOT
 @FRAMES
@@ -447,13 +350,13 @@ EVERY_PIXEL = click.option(
 @DEPTH_OF_FIELD
 @EVERY_PIXEL
 @click.option(
-    "--threads", default=0, type=_Count("threads", 0, 1024), metavar="N", help="Threads of the render. Default: all."
+    "--threads", default=0, type=Count("threads", 0, 1024), metavar="N", help="Threads of the render. Default: all."
 )
 @click.option(
     "--jobs",
     default=1,
     show_default=True,
-    type=_Count("jobs", 1, 256),
+    type=Count("jobs", 1, 256),
     metavar="N",
     help="Processes that share the work.",
 )
@@ -466,7 +369,7 @@ EVERY_PIXEL = click.option(
 @click.option(
     "--share",
     default=(),
-    type=_Frames(),
+    type=Frames(),
     metavar="LIST",
     help="Do the work of these test frames only, into the folder --work, and judge nothing.",
 )
@@ -517,7 +420,7 @@ def prove(shot: Path, **choices: Any) -> int:
 
 @cli.command()
 @SHOT
-@_folder("The folder for template.json.")
+@into_folder("The folder for template.json.")
 @FRAMES
 @SCENE
 @TOLERANCE
@@ -529,7 +432,7 @@ def prove(shot: Path, **choices: Any) -> int:
     "--chunk",
     default=4,
     show_default=True,
-    type=_Count("test frames", 1, 10_000),
+    type=Count("test frames", 1, 10_000),
     metavar="N",
     help="Test frames a task.",
 )
