@@ -71,7 +71,7 @@ def test_frames_of_cycles_prove_with_the_metadata_that_blender_wrote(render: Ren
     assert share >= COVERAGE
 
 
-@pytest.mark.engines
+@pytest.mark.faults
 @pytest.mark.parametrize(("samples", "every"), [(1, 1), (4, 1), (32, 3)])
 def test_the_uncertainty_of_cycles_holds(render: Render, samples: int, every: int) -> None:
     proof = render("cycles", samples=samples, frames=tuple(range(1, 26, every)), stop=1, denoise=1, adaptive=1)
@@ -83,7 +83,7 @@ def test_the_uncertainty_of_cycles_holds(render: Render, samples: int, every: in
     assert not [fault for fault in proof.faults if fault.severity == STOP and fault.code != "too-fine"]
 
 
-@pytest.mark.engines
+@pytest.mark.faults
 @pytest.mark.parametrize(("samples", "frames"), [(2, CHOSEN), (16, (1, 13))])
 def test_the_uncertainty_of_eevee_holds(render: Render, samples: int, frames: tuple[int, ...]) -> None:
     proof = render("eevee", samples=samples, frames=frames)
