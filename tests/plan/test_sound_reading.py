@@ -3,6 +3,7 @@
 import io
 import json
 import zipfile
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -81,6 +82,28 @@ def test_an_array_of_another_kind_is_refused(saved: Path, name: str, array: Any)
 def test_words_of_another_kind_are_refused(saved: Path, words: dict[str, Any]) -> None:
     with pytest.raises(ValueError, match="is not what it has to be"):
         SceneReading.load(changed(saved, words=np.array(json.dumps(words_of(saved) | words))))
+
+
+def keys_in(words: Any, *above: str | int) -> Iterator[tuple[str | int, ...]]:
+    """Yield the way to every key of ``words``, at any depth."""
+    entries = words.items() if isinstance(words, dict) else enumerate(words) if isinstance(words, list) else ()
+    for key, value in entries:
+        if isinstance(words, dict):
+            yield (*above, key)
+        yield from keys_in(value, *above, key)
+
+
+def test_words_that_lack_any_key_are_refused(saved: Path) -> None:
+    whole = words_of(saved)
+    ways = list(keys_in(whole))
+    assert ("levels", 1, "drawings") in ways
+    for way in ways:
+        lacking = part = json.loads(json.dumps(whole))
+        for key in way[:-1]:
+            part = part[key]
+        del part[way[-1]]
+        with pytest.raises(ValueError, match="is not what it has to be"):
+            SceneReading.load(changed(saved, words=np.array(json.dumps(lacking))))
 
 
 def test_a_packed_array_is_refused_unread(saved: Path) -> None:

@@ -102,7 +102,8 @@ def _require_level(level: Any) -> None:
     _require_texts(level, "pulls", "curves", "missing_art", "paint")
     # What pulls a level is named by the first of its words.
     _require(all(pull.split() for pull in level["pulls"]), "level's pulls")
-    drawings = level.get("drawings")
+    _require("drawings" in level, "level's drawings")
+    drawings = level["drawings"]
     _require(drawings is None or (isinstance(drawings, list) and all(map(_is_whole, drawings))), "level's drawings")
 
 
