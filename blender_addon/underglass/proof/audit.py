@@ -75,17 +75,23 @@ def _paint(plan: Plan, reading: SceneReading, level: LevelReading) -> Iterator[F
     if wanted is None or level.missing_art or wanted == level.paint:
         return
     whole = int(plan.frames[0]), int(plan.frames[-1])
-    images = [_image_names(lines) for lines in (wanted, level.paint)]
-    if images[0] != images[1]:
-        text = f"{level.level} shows {', '.join(images[1]) or 'no picture'}, planned {', '.join(images[0])}"
+    images = [_images(lines) for lines in (wanted, level.paint)]
+    names = [[name for _, name in found] for found in images]
+    if names[0] != names[1]:
+        text = f"{level.level} shows {', '.join(names[1]) or 'no picture'}, planned {', '.join(names[0])}"
+    elif images[0] != images[1]:
+        other = [name for (digest, name), (planned, _) in zip(images[1], images[0], strict=True) if digest != planned]
+        text = f"{level.level} shows another {', '.join(other)} than lies with the shot; lay that one into its image"
     else:
         line = next(iter([*sorted(set(level.paint) - set(wanted)), *sorted(set(wanted) - set(level.paint))]))
         text = f"{level.level} has another material than was built, and may look other than its art ({line[:80]})"
     yield Fault("art-differs", STOP, level.level, "", whole, NAN, "", NAN, text)
 
 
-def _image_names(lines: tuple[str, ...]) -> list[str]:
-    return [line.replace("\\", "/").rsplit("/", 1)[-1] for line in lines if " image " in line]
+def _images(lines: tuple[str, ...]) -> list[tuple[str, str]]:
+    """Return the digest and the name of each image of a material."""
+    ends = [line.rsplit("/", 1) for line in lines if " image " in line]
+    return [(before.split()[-1], name) for before, name in ends]
 
 
 def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:

@@ -5,6 +5,7 @@ multiplied into the colours already), no view transform. Blender interpolates su
 multiplied together, so a clear neighbour does not darken an edge.
 """
 
+import hashlib
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -86,7 +87,18 @@ def _node_lines(node: Any) -> Iterator[str]:
     image = getattr(node, "image", None)
     if image is not None:
         traits = f"{image.colorspace_settings.name} {image.alpha_mode} {image.source}"
-        yield f"image {node.name} {traits} {file_of(image).resolve()}"
+        yield f"image {node.name} {traits} {_digest(image)} /{file_of(image).name}"
+
+
+def _digest(image: Any) -> str:
+    """Return a digest of an image's bytes: the same art may lie elsewhere, on another machine or in the .blend."""
+    if image.packed_file is not None:
+        return hashlib.sha256(image.packed_file.data).hexdigest()[:16]
+    try:
+        with file_of(image).open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()[:16]
+    except OSError:
+        return "missing"
 
 
 def find_art_from(folder: Path, scene: Any) -> None:
