@@ -45,8 +45,9 @@ class Making:
     """How frames are made. ``clear`` names levels that let all that is behind them show, as art with holes does.
 
     ``hidden`` names levels that are not rendered; ``samples`` 0 takes the pixel's centre, more are spread over a pixel
-    and averaged, ``scattered`` by a random number each. ``eevee`` writes half floats and fringes, and only the nearest
-    level that is not clear. ``window`` (left, top, right, bottom) px is taken off the frame, or added where negative.
+    and averaged, ``scattered`` by a random number each. ``eevee`` writes half floats and fringes that levels share, and
+    only the nearest level that is not clear. ``window`` (left, top, right, bottom) px is taken off the frame, or added
+    where negative.
     """
 
     clear: tuple[str, ...] = ()
@@ -227,19 +228,21 @@ def _named(plan: Plan, passes: dict[str, np.ndarray], picture: np.ndarray, makin
     stem = f"{making.layer}." if making.layer else ""
     prefix = f"{stem}Combined." if making.layer else ""
     channels = {f"{prefix}{letter}": values for letter, values in zip("RGBA", picture, strict=True)}
-    if making.passes:
+    if making.passes and making.eevee:
+        u, v, _, cos_u, sin_u, cos_v, sin_v = sum(passes.values())
+        for shared, three in (("proofu", (u, cos_u, sin_u)), ("proofv", (v, cos_v, sin_v))):
+            channels |= {f"{stem}{shared}.{letter}": values for letter, values in zip("RGB", three, strict=True)}
         for number, level in enumerate(plan.shot.levels):
-            u, v, hit, *waves = passes[level.name]
+            nu, nv = counts_of(plan, number)
+            channels[f"{stem}proof{number}u{nu}v{nv}.X"] = passes[level.name][2]
+    elif making.passes:
+        for number, level in enumerate(plan.shot.levels):
+            u, v, hit, *_ = passes[level.name]
             channels |= {
                 f"{stem}proof{number}.{letter}": values for letter, values in zip("RGB", (u, v, hit), strict=True)
             }
             if making.alpha:
                 channels[f"{stem}proof{number}.A"] = hit
-            if making.eevee:
-                nu, nv = counts_of(plan, number)
-                name = f"{stem}proof{number}u{nu}v{nv}"
-                channels |= {f"{name}.{letter}": wave for letter, wave in zip("RGB", waves[:3], strict=True)}
-                channels[f"{name}s.X"] = waves[3]
     return {name: np.ascontiguousarray(values.astype(kind)) for name, values in channels.items()}
 
 

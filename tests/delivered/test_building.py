@@ -79,7 +79,7 @@ def test_built_scenes_note_their_shot_and_carry_passes_where_asked(
     assert [bool(scene["passes"]) for scene in found] == [False, True, True, False]
     assert found[1]["passes"] == [["proof0", "COLOR"], ["proof1", "COLOR"]]
     # v = 50·300/250 = 60 mm; at 400 mm off, 160 px to a gate of 20 mm, 40 × 30 mm are 48 × 36 px: two fringes each way.
-    assert found[2]["passes"][:3] == [["proof0", "COLOR"], ["proof0u2v2", "COLOR"], ["proof0u2v2s", "VALUE"]]
+    assert found[2]["passes"][:3] == [["proofu", "COLOR"], ["proofv", "COLOR"], ["proof0u2v2", "VALUE"]]
     assert found[1]["format"] == "OPEN_EXR_MULTILAYER"
     assert found[2]["engine"].startswith("BLENDER_EEVEE")
 

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..optics.fringes import fine_coordinate, parse_pass
+from ..optics.fringes import SHARED, fine_coordinate, parse_pass
 from .measure import COVERAGE_FACTOR, UV_ROUNDING, Fit, fit_points
 
 Floats = NDArray[np.float64]
@@ -19,6 +19,8 @@ Pixels = NDArray[Any]
 
 # A pixel shows the level whole when this much of it does; half floats that were summed up come to a little below 1.
 FULL = 0.995
+# Where levels share passes, what is missing is another level's: of one in a thousand, 0.004 px at most.
+FULL_OF_SHARED = 0.999
 # Scatter of the samples makes fits of more pixels than these hardly better, and reading stays what takes the time.
 MOST_PIXELS = 8_000
 ENOUGH_PIXELS = 2_500
@@ -34,6 +36,10 @@ UNFAIR_SHARE = 1.0
 # 0.045 px with 2, measured against the plan. Half-widths that take in both.
 SHARED_SHIFT_PX = 0.02
 SHARED_SHIFT_OF_FEW_PX = 0.06
+# EEVEE makes up a pixel of what lies within 1.5 px (the filter's size as Blender sets it) and renders nothing beyond
+# the picture: the outermost pixels tell of what lies inward of them, 0.13 px off alike.
+PICTURE_EDGE_PX = 3
+SHIFT_AT_PICTURE_EDGE_PX = 0.2
 # Among n pixels at edges, 1 or 2 samples leave fewer than so many times √n different shares (2 leave 5, 3 leave 10).
 SHARES_OF_FEW = 7.0
 LEAST_AT_EDGES = 100
@@ -63,10 +69,6 @@ class LevelPass:
     counts: tuple[int, int] = (0, 0)
     rounded_to: float = 0.0
 
-    def arrays(self) -> tuple[Pixels, ...]:
-        """Return all that the passes hold."""
-        return self.u, self.v, self.hit, *self.fringes
-
 
 def level_passes(
     channels: Mapping[str, Pixels], *, corners: Mapping[str, tuple[int, int]], packing: Mapping[str, str]
@@ -76,25 +78,31 @@ def level_passes(
     ``channels`` of a file by name, and by the same names ``corners``, where the first pixel lies in the frame, and
     ``packing``, how it was compressed.
     """
-    parts: dict[tuple[int, tuple[int, int] | None, bool], dict[str, str]] = {}
+    by_pass: dict[str, dict[str, str]] = {}
     for name in channels:
         stem, _, letter = name.rpartition(".")
-        said = parse_pass(stem.rsplit(".", 1)[-1])
-        if said is not None and packing[name] not in LOSSY:
+        if packing[name] not in LOSSY:
             # Of several view layers the first counts.
-            parts.setdefault(said, {}).setdefault(letter, name)
+            by_pass.setdefault(stem.rsplit(".", 1)[-1], {}).setdefault(letter, name)
+    across, up = ([by_pass.get(shared, {}).get(letter, "") for letter in "RGB"] for shared in SHARED)
     found = {}
-    for (level, counts, _), names in sorted(parts.items(), key=lambda item: str(item[0])):
-        if counts is not None or not {"R", "G", "B"} <= set(names):
+    for pass_, letters in by_pass.items():
+        said = parse_pass(pass_)
+        if said is None:
             continue
-        u, v, hit = (channels[names[letter]] for letter in "RGB")
-        if len({(channels[names[c]].shape, corners[names[c]]) for c in "RGB"}) > 1:
+        level, counts = said
+        if counts is None:
+            names = [letters.get(letter, "") for letter in "RGB"]
+        else:
+            # A pass of one value has one channel, whatever its letter.
+            names = [across[0], up[0], next(iter(letters.values())), *across[1:], *up[1:]]
+        if "" in names or len({(channels[name].shape, corners[name]) for name in names}) > 1 or 0 in (counts or ()):
             continue
-        left, top = corners[names["R"]]
-        rounded = PXR24_ROUNDING if packing[names["R"]] == "PXR24" else 0.0
-        made = LevelPass(u, v, hit, left, top, rounded_to=rounded)
-        found[level] = _with_fringes(made, level, parts, channels)
-    return found
+        u, v, hit, *fringes = (channels[name] for name in names)
+        left, top = corners[names[0]]
+        rounded = PXR24_ROUNDING if packing[names[0]] == "PXR24" else 0.0
+        found[level] = LevelPass(u, v, hit, left, top, tuple(fringes), counts or (0, 0), rounded)
+    return dict(sorted(found.items()))
 
 
 def has_many_samples(passes: Mapping[int, LevelPass]) -> bool:
@@ -127,58 +135,63 @@ def fit_delivered(made: LevelPass, *, frame_px: tuple[int, int], margin_px: floa
     ``margin_px`` is how far an edge may be blurred, ``samples`` how many a pixel had, 0 where that is not known. The
     area of the fit is that of all pixels that show the level whole.
     """
-    rows, columns, area, clear_of_edges = _chosen(made.hit, margin=round(LEAST_MARGIN_PX + margin_px))
+    shared = bool(made.fringes)
+    chosen = _chosen(
+        made.hit,
+        margin=round(LEAST_MARGIN_PX + margin_px),
+        full=FULL_OF_SHARED if shared else FULL,
+        picture_edge=PICTURE_EDGE_PX if shared else 0,
+    )
+    rows, columns = chosen.rows, chosen.columns
     if not len(rows):
         return None
     hit = made.hit[rows, columns].astype(np.float64)
     u, v = (values[rows, columns].astype(np.float64) / hit for values in (made.u, made.v))
     half = _is_half(made.u[rows, columns], made.v[rows, columns])
-    rounding = max(UV_ROUNDING, made.rounded_to, HALF_ROUNDING if half else 0.0)
+    rounding: float | Floats = max(UV_ROUNDING, made.rounded_to, HALF_ROUNDING if half else 0.0)
     if made.fringes:
         waves = [wave[rows, columns].astype(np.float64) for wave in made.fringes]
         u = fine_coordinate(u, cosine=waves[0], sine=waves[1], count=made.counts[0])
         v = fine_coordinate(v, cosine=waves[2], sine=waves[3], count=made.counts[1])
-        rounding = HALF_ROUNDING / (2 * np.pi * min(made.counts))
+        rounding = HALF_ROUNDING / (2 * np.pi * np.array(made.counts))
     x = columns + made.left + 0.5 - frame_px[0] / 2
     y = frame_px[1] / 2 - rows - made.top - 0.5
     fit = fit_points(u, v=v, x=x, y=y, rounding=rounding, scatter_px=SCATTER_PX)
     if fit is None:
         return None
-    if not clear_of_edges and samples < FAIR_SAMPLES:
-        # At the corners a shift that pixels share grows with how far out they lie; where they are it stays what it is.
-        shared = UNFAIR_SHARE * fit.residual_px * COVERAGE_FACTOR
-        reached = max(1.0, fit.uncertainty_px / fit.seen_uncertainty_px)
-        grown = float(np.hypot(fit.uncertainty_px, shared * reached))
-        fit = replace(_less_certain(fit, shared), uncertainty_px=grown)
-    return replace(fit, area_px=area)
+    unfair = UNFAIR_SHARE * fit.residual_px if not chosen.clear_of_edges and samples < FAIR_SAMPLES else 0.0
+    at_edge = SHIFT_AT_PICTURE_EDGE_PX / np.sqrt(3) if chosen.at_picture_edge else 0.0
+    alike = COVERAGE_FACTOR * float(np.hypot(unfair, at_edge))
+    # At the corners a shift that pixels share grows with how far out they lie; where they are it stays what it is.
+    reached = max(1.0, fit.uncertainty_px / fit.seen_uncertainty_px)
+    grown = float(np.hypot(fit.uncertainty_px, alike * reached))
+    return replace(_less_certain(fit, alike), uncertainty_px=grown, area_px=chosen.area)
 
 
-def _with_fringes(
-    made: LevelPass,
-    level: int,
-    parts: Mapping[tuple[int, tuple[int, int] | None, bool], dict[str, str]],
-    channels: Mapping[str, Pixels],
-) -> LevelPass:
-    for (whose, counts, last), names in parts.items():
-        if whose != level or counts is None or last or not {"R", "G", "B"} <= set(names):
-            continue
-        sine = next(iter(parts.get((level, counts, True), {}).values()), None)
-        if sine is not None and 0 not in counts:
-            waves = *(channels[names[letter]] for letter in "RGB"), channels[sine]
-            if all(wave.shape == made.u.shape for wave in waves):
-                return replace(made, fringes=waves, counts=counts)
-    return made
+@dataclass(frozen=True)
+class _Chosen:
+    """The pixels to measure by, and how many show the level whole.
+
+    ``clear_of_edges`` tells whether all lie away from edges of levels, ``at_picture_edge`` whether some have to lie at
+    the picture's.
+    """
+
+    rows: NDArray[np.int64]
+    columns: NDArray[np.int64]
+    area: float
+    clear_of_edges: bool
+    at_picture_edge: bool
 
 
-def _chosen(hit: Pixels, *, margin: int) -> tuple[NDArray[np.int64], NDArray[np.int64], float, bool]:
-    """Return rows and columns of the pixels to measure by, on an even grid, and how many show the level whole.
+def _chosen(hit: Pixels, *, margin: int, full: float, picture_edge: int) -> _Chosen:
+    """Return the pixels to measure by, on an even grid: ``margin`` px from edges, ``picture_edge`` from the picture's.
 
-    A grid is made finer round what it met until there are enough. The last tells whether all lie ``margin`` from edges.
+    A grid is made finer round what it met until there are enough; either distance is given up where it leaves too few.
     """
     step = max(1, int(np.sqrt(hit.size / MOST_PIXELS)))
     box = (0, hit.shape[0], 0, hit.shape[1])
     while True:
-        rows, columns = np.nonzero(hit[box[0] : box[1] : step, box[2] : box[3] : step] >= FULL)
+        rows, columns = np.nonzero(hit[box[0] : box[1] : step, box[2] : box[3] : step] >= full)
         if len(rows) >= ENOUGH_PIXELS or step == 1:
             break
         rows, columns = rows * step + box[0], columns * step + box[2]
@@ -193,21 +206,28 @@ def _chosen(hit: Pixels, *, margin: int) -> tuple[NDArray[np.int64], NDArray[np.
         step = min(step - 1, max(1, int(np.sqrt(size / MOST_PIXELS))))
     area = float(len(rows) * step**2)
     rows, columns = rows * step + box[0], columns * step + box[2]
+    inside = np.minimum(rows, hit.shape[0] - 1 - rows) >= picture_edge
+    inside &= np.minimum(columns, hit.shape[1] - 1 - columns) >= picture_edge
+    at_picture_edge = inside.sum() < min(FEWEST_AFTER_MARGIN, len(rows))
+    if not at_picture_edge:
+        rows, columns = rows[inside], columns[inside]
     for share in MARGINS_TRIED:
-        kept = _away_from_edges(hit, rows, columns, round(margin * share))
+        kept = _away_from_edges(hit, rows, columns, round(margin * share), full=full)
         if kept.sum() >= min(FEWEST_AFTER_MARGIN, len(rows)):
             break
-    return rows[kept], columns[kept], area, share == MARGINS_TRIED[0]
+    return _Chosen(rows[kept], columns[kept], area, share == MARGINS_TRIED[0], bool(at_picture_edge))
 
 
-def _away_from_edges(hit: Pixels, rows: NDArray[np.int64], columns: NDArray[np.int64], by: int) -> NDArray[np.bool_]:
+def _away_from_edges(
+    hit: Pixels, rows: NDArray[np.int64], columns: NDArray[np.int64], by: int, *, full: float
+) -> NDArray[np.bool_]:
     """Return which pixels have the level all round them, ``by`` pixels away; beyond the picture counts as level."""
     kept = np.ones(len(rows), dtype=bool)
     if by:
         for down, right in ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1)):
             row = np.clip(rows + down * by, 0, hit.shape[0] - 1)
             column = np.clip(columns + right * by, 0, hit.shape[1] - 1)
-            kept &= hit[row, column] >= FULL
+            kept &= hit[row, column] >= full
     return kept
 
 

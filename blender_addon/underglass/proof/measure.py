@@ -81,13 +81,13 @@ def fit_points(
     y: Floats,
     spacing: float = 1.0,
     sample_px: float = SAMPLE_SPREAD_PX,
-    rounding: float = UV_ROUNDING,
+    rounding: float | Floats = UV_ROUNDING,
     scatter_px: float | None = None,
 ) -> Fit | None:
     """Return the fit of one level by the coordinates ``u``, ``v`` (N,) at the places ``x``, ``y`` (N,) px.
 
-    As `fit_level`; ``sample_px`` (of a pixel of the grid) and ``rounding`` are the half-widths of type B, and with
-    ``scatter_px`` a fit that leaves no more than several times that is not taken for a tilt.
+    As `fit_level`; ``sample_px`` (of a pixel of the grid) and ``rounding``, of both coordinates or of each, are the
+    half-widths of type B, and with ``scatter_px`` a fit that leaves no more than several times that is no tilt.
     """
     if len(x) < FEWEST_PIXELS or np.ptp(y) < 2 * spacing or np.ptp(x) < 2 * spacing:
         return None
@@ -140,14 +140,14 @@ def fit_points(
     )
 
 
-def _expanded(type_a: Floats, *, to_px: Floats, sampling: float, rounding: float, reached: float) -> float:
+def _expanded(type_a: Floats, *, to_px: Floats, sampling: float, rounding: float | Floats, reached: float) -> float:
     """Return U = k·√(A² + B²) of the two directions together; the half-widths of type B are divided by √3.
 
     Where the sample lies in its pixel shifts the whole picture and no more; how coordinates are rounded may change
     slowly over the frame, and then grows by ``reached``, how far out the corner lies by the spread of the pixels.
     """
     shift = sampling / np.sqrt(3)
-    rounded = rounding * np.abs(to_px).sum(axis=1) / np.sqrt(3) * max(1.0, reached)
+    rounded = (np.abs(to_px) * rounding).sum(axis=1) / np.sqrt(3) * max(1.0, reached)
     return float(COVERAGE_FACTOR * np.sqrt((type_a**2 + shift**2 + rounded**2).sum()))
 
 

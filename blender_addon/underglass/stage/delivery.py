@@ -2,7 +2,7 @@
 
 A proof pass is written by the level's own material beside what it shows, so that it comes with the picture, at the
 picture's own settings, and only where the level is to be seen. Cycles writes it at every surface down to the first that
-lets nothing through; EEVEE at the one that is seen.
+lets nothing through; EEVEE at the one that is seen, so that levels share the passes of their coordinates there.
 """
 
 import math
@@ -11,8 +11,9 @@ from typing import Any
 import bpy
 
 from .. import compat
-from ..optics.fringes import fringe_counts, fringe_names, parse_pass, pass_name
+from ..optics.fringes import SHARED, fringe_counts, most_levels, parse_pass, pass_name
 from ..plan.model import Plan
+from ..shot.errors import UnderglassError
 from ..shot.frame_note import FrameNote, note_text
 from ..shot.model import Shot
 from . import marks
@@ -36,53 +37,67 @@ def render_with(scene: Any, engine: str) -> None:
 def add_passes(scene: Any, plan: Plan) -> None:
     """Let the material of every level write its proof pass, and the scene be rendered to EXR files that hold them.
 
-    What an earlier build left of passes goes. With EEVEE there are fringes too.
+    What an earlier build left of passes goes. With EEVEE there are fringes too, and UnderglassError where the passes
+    are more than it can write.
     """
     remove_passes(scene)
     fringes = scene.render.engine != "CYCLES"
     layers = [layer for layer in scene.view_layers if layer.use]
-    for layer in layers:
-        # At less than 1 a surface that is only partly clear would end the writing.
-        layer.pass_alpha_threshold = 1.0
+    if fringes:
+        _require_room(layers, len(plan.names))
+    passes = dict.fromkeys(SHARED, "COLOR") if fringes else {}
     for name, glass in marks.levels(scene):
         column = plan.names.index(name)
-        names = {pass_name(column): "COLOR"}
         counts = None
         if fringes:
             level = plan.shot.levels[column]
             shape = level.art_height / level.art_width * max(plan.shot.camera.squeeze, 1.0)
             counts = fringe_counts(float(plan.size_px[:, column].min()), shape=shape)
-            names |= dict(zip(fringe_names(column, counts=counts), ("COLOR", "VALUE"), strict=True))
+        passes[pass_name(column, counts=counts)] = "VALUE" if fringes else "COLOR"
         for slot in glass.material_slots:
             _write_passes(compat.node_tree(slot.material), column, counts)
-        for layer in layers:
-            for pass_, kind in names.items():
-                aov = layer.aovs.add()
-                aov.name, aov.type = pass_, kind
+    for layer in layers:
+        # At less than 1 a surface that is only partly clear would end the writing.
+        layer.pass_alpha_threshold = 1.0
+        for pass_, kind in passes.items():
+            aov = layer.aovs.add()
+            aov.name, aov.type = pass_, kind
     compat.use_multilayer_exr(scene.render.image_settings, codec="ZIP")
 
 
 def remove_passes(scene: Any) -> None:
     """Take the proof passes of an earlier build out of the view layers; their materials went with the levels."""
     for layer in scene.view_layers:
-        for aov in [aov for aov in layer.aovs if parse_pass(aov.name) is not None]:
+        for aov in [aov for aov in layer.aovs if aov.name in SHARED or parse_pass(aov.name) is not None]:
             layer.aovs.remove(aov)
 
 
+def _require_room(layers: list[Any], levels: int) -> None:
+    """Raise UnderglassError where EEVEE cannot write the passes of so many levels beside those that are there."""
+    others = max((len(layer.aovs) for layer in layers), default=0)
+    most = most_levels(others)
+    if levels > most:
+        beside = f" beside the {others} passes of other materials" if others else ""
+        raise UnderglassError(
+            f"EEVEE can write proof passes of {most} levels{beside}, and the shot has {levels}; "
+            "--engine cycles carries any number"
+        )
+
+
 def _write_passes(tree: Any, column: int, counts: tuple[int, int] | None) -> None:
-    """Add the nodes that write (u, v, 1), and where ``counts`` are given the fringes."""
+    """Add the nodes that write (u, v, 1), or where ``counts`` are given 1, (u, cos, sin) and (v, cos, sin)."""
     uv = tree.nodes.new("ShaderNodeUVMap").outputs[0]
-    _out(tree, pass_name(column), "Color", _vector(tree, "MULTIPLY_ADD", uv, (1.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
     if counts is None:
+        _out(tree, pass_name(column), "Color", _vector(tree, "MULTIPLY_ADD", uv, (1.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
         return
     phase = _vector(tree, "MULTIPLY", uv, (math.tau * counts[0], math.tau * counts[1], 0.0))
-    cosine, sine = (_parts(tree, _vector(tree, wave, phase)) for wave in ("COSINE", "SINE"))
-    three = tree.nodes.new("ShaderNodeCombineXYZ")
-    for socket, value in zip(three.inputs, (cosine[0], sine[0], cosine[1]), strict=True):
-        tree.links.new(value, socket)
-    first, second = fringe_names(column, counts=counts)
-    _out(tree, first, "Color", three.outputs[0])
-    _out(tree, second, "Value", sine[1])
+    parts = [_parts(tree, value) for value in (uv, _vector(tree, "COSINE", phase), _vector(tree, "SINE", phase))]
+    for axis, name in enumerate(SHARED):
+        three = tree.nodes.new("ShaderNodeCombineXYZ")
+        for socket, part in zip(three.inputs, parts, strict=True):
+            tree.links.new(part[axis], socket)
+        _out(tree, name, "Color", three.outputs[0])
+    _out(tree, pass_name(column, counts=counts), "Value", None)
 
 
 def _vector(tree: Any, operation: str, value: Any, *more: tuple[float, ...]) -> Any:
@@ -100,7 +115,11 @@ def _parts(tree: Any, value: Any) -> Any:
     return node.outputs
 
 
-def _out(tree: Any, name: str, socket: str, value: bpy.types.NodeSocket) -> None:
+def _out(tree: Any, name: str, socket: str, value: bpy.types.NodeSocket | None) -> None:
+    """Add the node that writes ``value`` to the pass ``name``, or 1 where there is none."""
     node = tree.nodes.new("ShaderNodeOutputAOV")
     node.aov_name = name
-    tree.links.new(value, node.inputs[socket])
+    if value is None:
+        node.inputs[socket].default_value = 1.0
+    else:
+        tree.links.new(value, node.inputs[socket])
