@@ -167,7 +167,7 @@ def test_a_level_that_shows_only_thinly_is_not_passed_unseen(tmp_path: Path) -> 
     plan = make_plan(read_shot(shot))
     making = replace(MAKING, eevee=True, samples=16, clear=("mist",))
     write_frames(plan, tmp_path / "eevee", making=making)
-    proof = judged(shot, tmp_path / "eevee", tolerance_px=0.2)
+    proof = judged(shot, tmp_path / "eevee", tolerance_px=0.8)
     assert stops(proof) == [("not-proved", "mist")]
     assert "frames 1-2 show mist nowhere so that its place can be told" in proof.faults[0].message
     write_frames(plan, tmp_path / "cycles", making=replace(MAKING, clear=("mist",)))
@@ -199,7 +199,7 @@ KINDS = {
     "a part a pass": Making(parts=True),
     "PIZ": Making(compression="PIZ"),
     "PXR24": Making(compression="PXR24"),
-    "cropped": Making(window=(7, 3, 20, 11)),
+    "cropped": Making(window=(3, 2, 4, 3)),
     "overscan": Making(window=(-16, -9, -8, -4)),
     "a layer with dots": Making(layer="my.layer"),
     "no layer": Making(layer=""),

@@ -1,4 +1,4 @@
-"""Art is known by its bytes: a scene proves wherever its shot was copied to, and not with a picture that was changed."""
+"""Art is known by its bytes: a scene proves wherever its shot was copied to, and not with a changed picture."""
 
 import shutil
 from collections.abc import Callable

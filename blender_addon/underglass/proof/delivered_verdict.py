@@ -28,7 +28,9 @@ Floats = NDArray[np.float64]
 
 NAN = float("nan")
 # Less of a level than this share of what the plan shows of it has been cut off or covered; the plan is only sampled.
-LEAST_SHARE = 0.6
+LEAST_SHARE = 0.85
+# A small thing too leaves a trace, if it shows in more pixels than these.
+LEAST_TRACE_PX = 16.0
 # So much of the frame has to be expected before that is asked.
 LEAST_EXPECTED = 0.01
 # A fit that is this many times as uncertain as most of its level's says nothing of how the level moves.
@@ -44,8 +46,8 @@ WHERE = {
 _BY_ART = "what frames between those show, what is finer than the stated uncertainty, what opaque paint hides"
 BLIND = {
     PASSES: (
-        "what opaque paint before a level hides, colours and light, and whether the picture was changed after it was"
-        " rendered beside its passes"
+        "what opaque paint before a level hides, which picture or drawing is on it, colours and light, and whether the"
+        " picture was changed after it was rendered beside its passes"
     ),
     CRYPTOMATTE: f"{_BY_ART}, and what lies inside an outline",
     PICTURE: f"{_BY_ART}; a grade or anything laid over the picture spoils it",
@@ -62,7 +64,8 @@ class Delivery:
     ``files`` in order of frames, doubles among them; ``fits`` by (frame, level's number); by the same, where they were
     worked out, ``expected`` the share of the frame in which the plan has a pass of a level whole, and ``shown`` in
     which it shows however thinly; ``something_seen`` tells of frames whether the plan shows anything there. ``named``
-    is the sequence as fileseq spells it.
+    is the sequence as fileseq spells it. ``untraced`` are levels, by frame and number, of which a frame that would
+    hold a trace of them holds none.
     """
 
     files: tuple[DeliveredFrame, ...]
@@ -71,6 +74,7 @@ class Delivery:
     shown: Mapping[tuple[int, int], float]
     something_seen: Mapping[int, bool]
     named: str
+    untraced: frozenset[tuple[int, int]] = frozenset()
     engine: str = ""
     blender: str = ""
 
@@ -88,16 +92,22 @@ def judge_delivered(
 ) -> Proof:
     """Return the proof that delivered frames make of ``plan`` on the ``wanted`` frames; ``tolerance`` in px."""
     faults, spoilt = file_faults(
-        plan, delivery.files, wanted=wanted, fingerprint=fingerprint, something_seen=delivery.something_seen
+        plan,
+        delivery.files,
+        wanted=wanted,
+        fingerprint=fingerprint,
+        something_seen=delivery.something_seen,
+        shown=delivery.shown,
     )
     usable = [file for file in delivery.files if not file.damage and file.frame not in spoilt and file.frame in wanted]
     if any(file.evidence == PASSES for file in usable):
         # Beside frames with passes one without is not to be judged by less.
         usable = [file if file.evidence == PASSES else replace(file, levels=(), evidence="") for file in usable]
+    by_art = not any(file.evidence == PASSES for file in usable)
     measurements = _measurements(plan, delivery, usable, tolerance)
     faults += [*unmarked(usable), *without_passes(plan, usable)]
     faults += _diagnosed(plan, delivery, measurements, tolerance)
-    faults += [*unmet_faults(plan, tolerance), *not_told(plan, measurements, tolerance)]
+    faults += [*unmet_faults(plan, tolerance), *not_told(plan, measurements, tolerance, by_art=by_art)]
     faults += never_told(plan, measurements, shown=delivery.shown)
     faults.sort(key=lambda fault: fault.severity != STOP)
     wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
@@ -148,6 +158,8 @@ def _measurement(
         hidden = expected is not None and expected * frame_area < LEAST_AREA_PX
         if m.verdict == FAIL and hidden:
             return replace(m, verdict=PASS, remark="nothing of it shows whole pixels, as planned")
+        if where in delivery.untraced and delivery.shown.get(where, 0.0) * frame_area >= LEAST_TRACE_PX:
+            return replace(m, verdict=FAIL, remark="nothing of it is in the pixels")
         return m
     if expected is not None and expected >= LEAST_EXPECTED and fit.area_px < LEAST_SHARE * expected * frame_area:
         share = fit.area_px / (expected * frame_area)
@@ -159,7 +171,7 @@ def _measurement(
     if strays + fit.seen_uncertainty_px <= tolerance:
         remark = f"only a part of it shows, and that is {strays:.3f} ± {fit.seen_uncertainty_px:.3f} px from its place"
         return replace(m, verdict=PASS, remark=remark)
-    if fit.area_px < SLIVER * whole_area(place):
+    if fit.area_px < SLIVER * min(whole_area(place), frame_area):
         return replace(m, remark=_SLIVER)
     return m
 

@@ -18,7 +18,6 @@ from ..plan.model import Plan
 from ..plan.planning import corners_px
 from ..shot.frame_note import FrameNote, shortened, spelled
 from .facts import NOTE, STOP, Fault
-from .judge import visible_area
 from .wording import plain
 
 NAN = float("nan")
@@ -89,11 +88,13 @@ def file_faults(
     wanted: Sequence[int],
     fingerprint: str,
     something_seen: Mapping[int, bool],
+    shown: Mapping[tuple[int, int], float],
 ) -> tuple[list[Fault], set[int]]:
     """Return what is wrong with the files of the ``wanted`` frames, and the frames whose pixels are spoilt by it.
 
     There is a fault for each stretch of frames. ``frames`` in order, doubles among them; ``something_seen`` tells of
-    black frames whether anything should be seen.
+    black frames whether anything should be seen, and ``shown``, by (frame, level's number), of frames that are the
+    same picture which share of them shows a level.
     """
     by_frame: dict[int, list[DeliveredFrame]] = {}
     for file in frames:
@@ -108,7 +109,7 @@ def file_faults(
     black = [file for file in whole if file.black and something_seen.get(file.frame, True)]
     faults += _of("frame-black", black, lambda group: f"{_are(group)} black all over, but the plan has levels there")
     faults += _origins(plan, whole, fingerprint)
-    faults += _identical(plan, [file for file in whole if not file.black])
+    faults += _identical(plan, [file for file in whole if not file.black], shown)
     spoilt = {frame for found in faults if found.fault.code in SPOILT for frame in found.frames}
     return sorted((found.fault for found in faults), key=lambda fault: (fault.frames, fault.code)), spoilt
 
@@ -203,7 +204,7 @@ def _elsewhere(group: Group, *, what: str) -> str:
     return f"{_form(group, 'was', 'were')} rendered of the {what} “{seen}”, the shot was built for “{built}”"
 
 
-def _identical(plan: Plan, files: Sequence[DeliveredFrame]) -> Iterator[_Found]:
+def _identical(plan: Plan, files: Sequence[DeliveredFrame], shown: Mapping[tuple[int, int], float]) -> Iterator[_Found]:
     """Yield frames that show the very same picture where the plan has it change; a hold is none."""
     alike: dict[str, list[DeliveredFrame]] = {}
     for file in files:
@@ -217,11 +218,11 @@ def _identical(plan: Plan, files: Sequence[DeliveredFrame]) -> Iterator[_Found]:
             continue
         corners = corners_px(plan) if corners is None else corners
         rows = [frame - int(plan.frames[0]) for frame in inside]
-        # Who moves outside of the frame changes nothing in it.
+        # Who moves outside of the frame, behind others or without a drawing changes nothing in it.
         seen = [
             column
             for column in range(len(plan.names))
-            if any(visible_area(corners[row, column], plan.shot.camera.frame_px) for row in rows)
+            if any(shown.get((frame, column), 1.0) > 0.0 for frame in inside)
         ]
         moves = float(np.linalg.norm(corners[rows] - corners[rows[0]], axis=-1)[:, seen].max(initial=0.0))
         if moves > SAME_PX or (plan.drawing[rows] != plan.drawing[rows[0]])[:, seen].any():

@@ -15,13 +15,19 @@ NAN = float("nan")
 LEAST_SHOWN = 0.01
 
 
-def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float) -> list[Fault]:
-    """Return a fault for each level that is not there, cut off, or cannot be told finely enough."""
+def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float, *, by_art: bool) -> list[Fault]:
+    """Return a fault for each level that is not there, cut off, or cannot be told finely enough.
+
+    ``by_art`` says that levels were looked for by their art alone: one far from its place is then not found.
+    """
     faults = []
     for name in plan.names:
         failed = [m for m in measurements if m.level == name and m.verdict == FAIL]
         gone = [m for m in failed if m.error_px is None]
-        for first, last in stretches(m.frame for m in gone):
+        if gone and by_art:
+            text = f"show {name} nowhere near its place, or nothing of it that tells its place"
+            faults.append(replace(_frames_fault("not-seen", [m.frame for m in gone], text), subject=name))
+        for first, last in stretches(m.frame for m in gone if not by_art):
             text = f"{name} should be in the picture on {_on(first, last)}, but none of its pixels are"
             faults.append(Fault("not-seen", STOP, name, "", (first, last), NAN, "", NAN, text))
         cut = [m for m in failed if m.error_px is not None and not m.whole]
@@ -40,16 +46,22 @@ def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float) 
 def never_told(
     plan: Plan, measurements: Sequence[Measurement], *, shown: Mapping[tuple[int, int], float]
 ) -> list[Fault]:
-    """Return a fault for each level that shows, as the plan has it, but nowhere so that its place can be told."""
+    """Return a fault for each level that shows, as the plan has it, but nowhere so that its place can be told.
+
+    Of one that shows very little it is a note: nothing that could be rendered tells more.
+    """
     faults = []
     for column, name in enumerate(plan.names):
         mine = [m for m in measurements if m.level == name]
         if any(m.error_px is not None or m.verdict == FAIL for m in mine):
             continue
-        seen = [m.frame for m in mine if shown.get((m.frame, column), 0.0) >= LEAST_SHOWN]
-        if seen:
+        shares = {m.frame: shown.get((m.frame, column), 0.0) for m in mine}
+        if seen := [frame for frame, share in shares.items() if share > 0.0]:
+            severity = STOP if max(shares.values()) >= LEAST_SHOWN else NOTE
             text = f"show {name} nowhere so that its place can be told: only thinly, or in slivers; Cycles tells more"
-            faults.append(replace(_frames_fault("not-proved", seen, text), subject=name))
+            if severity == NOTE:
+                text = f"show too little of {name} to tell its place by, which is not proved"
+            faults.append(replace(_frames_fault("not-proved", seen, text, severity=severity), subject=name))
     return faults
 
 

@@ -48,7 +48,13 @@ def _from_exr(path: Path) -> Singles:
 
 def _from_codes(path: Path) -> Singles:
     with Image.open(path) as image:
-        codes = np.asarray(image.convert("RGBA"))
+        if image.mode in {"I", "F"}:
+            raise ValueError("its numbers are neither 8 nor 16 bits")
+        if image.mode.startswith("I;16"):
+            # What Pillow makes of 16 bits of grey would be cut off at 255.
+            codes = np.asarray(Image.fromarray((np.asarray(image) >> 8).astype(np.uint8)).convert("RGBA"))
+        else:
+            codes = np.asarray(image.convert("RGBA"))
     light_of = light_from_srgb(np.arange(256) / 255).astype(np.float32)
     alpha = codes[..., 3:].astype(np.float32) / 255
     rgba: Singles = np.concatenate([light_of[codes[..., :3]] * alpha, alpha], axis=-1)

@@ -65,8 +65,9 @@ class _Found:
     expected: dict[tuple[int, int], float] = field(default_factory=dict)
     shown: dict[tuple[int, int], float] = field(default_factory=dict)
     something_seen: dict[int, bool] = field(default_factory=dict)
-    engines: Counter[str] = field(default_factory=Counter)
-    many_samples: int = 0
+    untraced: set[tuple[int, int]] = field(default_factory=set)
+    engines: dict[int, str] = field(default_factory=dict)
+    many_samples: dict[int, bool] = field(default_factory=dict)
     pictures: dict[int, Path] = field(default_factory=dict)
 
 
@@ -92,13 +93,16 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
             with redirect_stdout(said):
                 tell("looking at the frames", done, len(files))
     read = time.monotonic()
-    engine = found.engines.most_common(1)[0][0] if found.engines else ""
+    _look_for_holds(found, sight)
+    engines = Counter(found.engines.values())
+    engine = engines.most_common(1)[0][0] if engines else ""
     delivery = Delivery(
         tuple(found.files),
-        _with_shift(found, engine),
+        _with_shift(found),
         found.expected,
         found.shown,
         found.something_seen,
+        untraced=frozenset(found.untraced),
         named=frames.named,
         engine=ENGINES.get(engine, ""),
         blender=next((f.software.removeprefix("Blender ") for f in found.files if f.software), ""),
@@ -119,16 +123,28 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     return proof
 
 
-def _with_shift(found: _Found, engine: str) -> dict[tuple[int, int], Fit | None]:
-    """Return the fits with the uncertainty in them of how the engine samples.
+def _with_shift(found: _Found) -> dict[tuple[int, int], Fit | None]:
+    """Return the fits with the uncertainty in them of how the engine of their frame samples.
 
-    Where frames differ in how they were rendered the poorest way counts for all: a frame does not always tell its own.
+    A frame does not always tell whether it had few samples: what most of those tell that are not Cycles' counts.
     """
-    if engine == "Cycles" and len(found.engines) == 1:
-        return found.fits
-    most_many = 2 * found.many_samples >= max(1, found.engines.total())
+    others = [frame for frame in found.many_samples if found.engines.get(frame) != "Cycles"]
+    most_many = 2 * sum(found.many_samples[frame] for frame in others) >= max(1, len(others))
     half_width = SHARED_SHIFT_PX if most_many else SHARED_SHIFT_OF_FEW_PX
-    return {place: None if fit is None else with_shared_shift(fit, half_width) for place, fit in found.fits.items()}
+    unknown = set(others)
+    return {
+        (frame, level): with_shared_shift(fit, half_width) if fit is not None and frame in unknown else fit
+        for (frame, level), fit in found.fits.items()
+    }
+
+
+def _look_for_holds(found: _Found, sight: Sight) -> None:
+    """Find out what shows on frames that are the very same picture: who moves behind others changes none."""
+    alike = Counter(file.digest for file in found.files if file.digest)
+    first, last = int(sight.plan.frames[0]), int(sight.plan.frames[-1])
+    for file in found.files:
+        if alike[file.digest] > 1 and first <= file.frame <= last:
+            found.shown.update({(file.frame, level): share for level, share in sight.shown(file.frame).items()})
 
 
 def _wanted(plan: Plan, options: DeliveredOptions) -> tuple[int, ...]:
@@ -179,7 +195,7 @@ def _looking(
     """Return a function that looks at a frame's file."""
     first, corners, painted = int(plan.frames[0]), corners_px(plan), Painted(plan)
 
-    def by_art(frame: int, pixels: NDArray[np.float32], mattes: bool) -> dict[int, Fit]:
+    def by_art(frame: int, pixels: NDArray[np.float32], mattes: bool) -> dict[int, Fit | None]:
         return register(pixels, corners=corners[frame - first], arts=painted.arts(frame, mattes=mattes))
 
     def look(frame: int, path: Path) -> Looked:
@@ -221,11 +237,13 @@ def _take(found: _Found, looked: Looked, sight: Sight, *, margins_px: NDArray[np
     plan = sight.plan
     file = looked.file
     found.files.append(file)
+    found.untraced.update((file.frame, level) for level in looked.untraced)
     if looked.engine:
-        found.engines[looked.engine] += 1
+        found.engines[file.frame] = looked.engine
     if file.black:
         found.something_seen[file.frame] = sight.is_anything_seen(file.frame)
-    found.many_samples += looked.many
+    if looked.fits:
+        found.many_samples[file.frame] = looked.many
     found.fits.update({(file.frame, level): fit for level, fit in looked.fits.items()})
     if file.evidence == PASSES:
         blur_px = float(margins_px[file.frame - int(plan.frames[0])].max())

@@ -1,5 +1,6 @@
 """Looking at one delivered frame: what its file says, whether its numbers are sound, and where its levels are."""
 
+import contextlib
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -23,7 +24,7 @@ from ..proof.exr import ExrFile, FrameFileError, read_exr
 from .cryptomatte import object_mattes
 
 # Finds levels on a frame by the art: in mattes (H, W, L) of each level, or else in the picture (H, W, 3).
-ByArt = Callable[[int, NDArray[np.float32], bool], Mapping[int, Fit]]
+ByArt = Callable[[int, NDArray[np.float32], bool], Mapping[int, Fit | None]]
 
 # Where the picture itself lies: a layer's Combined, or no layer at all.
 _PICTURE = ("Combined", "")
@@ -40,13 +41,15 @@ _EXPONENTS = {2: (np.uint16, 0x7C00), 4: (np.uint32, 0x7F800000)}
 class Looked:
     """One frame that was looked at; ``fits`` by the level's number, None where too little of it shows.
 
-    ``many`` tells whether its pixels certainly had more samples than one or two.
+    ``many`` tells whether its pixels certainly had more samples than one or two; ``untraced`` are levels whose pass is
+    there and holds nothing at all, where every level that shows leaves a trace.
     """
 
     file: DeliveredFrame
     fits: Mapping[int, Fit | None]
     engine: str
     many: bool
+    untraced: frozenset[int] = frozenset()
     picture: NDArray[np.float32] | None = None
 
 
@@ -109,7 +112,11 @@ def look_at(
         fits, evidence = _found_by_art(exr, by_art, frame, names)
         file = replace(file, levels=tuple(sorted(fits)), evidence=evidence if fits else "")
     many = engine == "Cycles" or has_many_samples(passes)
-    return Looked(file, fits, engine, many, _together(exr, picture) if with_picture and exr.size == frame_px else None)
+    # EEVEE writes nothing of what is nowhere opaque.
+    traced = passes if engine == "Cycles" else {}
+    untraced = {level for level, made in traced.items() if level in fits and not made.hit.any()}
+    shown = _together(exr, picture) if with_picture and exr.size == frame_px else None
+    return Looked(file, fits, engine, many, frozenset(untraced), shown)
 
 
 def _found_by_art(exr: ExrFile, by_art: ByArt, frame: int, names: Sequence[str]) -> tuple[dict[int, Fit | None], str]:
@@ -204,6 +211,7 @@ def _number(text: str) -> int | None:
 
 
 def _short(reason: str, path: Path) -> str:
-    if not path.stat().st_size:
-        return "it is empty (0 bytes)"
+    with contextlib.suppress(OSError):  # it may be gone by now
+        if not path.stat().st_size:
+            return "it is empty (0 bytes)"
     return reason.replace(str(path), path.name)[:160]

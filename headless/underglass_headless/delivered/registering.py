@@ -26,6 +26,8 @@ SETTLED_PX = 0.01
 LEAST_SLOPE = 0.02
 # Beyond so many times the usual difference a place shows something that is not in the plan.
 OUTLIER = 4.0
+# Less than this of light, filters and samples make.
+STRANGE_LIGHT = 0.01
 # Half the width that a pixel's filter averages over.
 FILTER_PX = 0.5
 # Neighbouring places differ alike: there are fewer independent ones than places. Measured on renders of known shots.
@@ -36,6 +38,10 @@ FILTERED_PX = 0.35
 LEAST_PLACES = 150.0
 # A start further off than this from where it is found cannot be trusted to have found the right thing.
 MOST_STRAY_PX = 12.0
+# A level that the last round still moved by so much, px, or of whose places so many show something else than it, was
+# not found, wherever the search has come to.
+UNSETTLED_PX = 0.3
+MOST_STRANGE = 0.4
 # What is no better known than this is not known.
 MOST_UNCERTAIN_PX = 10.0
 
@@ -60,10 +66,14 @@ class _Last:
     inverse: Floats
     variance: float
     reach: float
+    step: Floats
+    strange: list[float]
 
 
-def register(picture: NDArray[np.float32], *, corners: Floats, arts: Sequence[Art | None]) -> dict[int, Fit]:
+def register(picture: NDArray[np.float32], *, corners: Floats, arts: Sequence[Art | None]) -> dict[int, Fit | None]:
     """Return the fit of each level that has something to hold on to, by its number, nearest the lens first.
+
+    None for one that is there by the plan, but was not found: far off, missing, or of art that looks alike everywhere.
 
     ``picture`` (H, W, D) is the whole frame, rows from the top; ``corners`` (L, 4, 2) px where each level is planned;
     ``arts`` None for a level that shows nothing.
@@ -78,25 +88,29 @@ def register(picture: NDArray[np.float32], *, corners: Floats, arts: Sequence[Ar
             continue
         for turn in range(ROUNDS):
             layers = [_layer(arts[number], found[number], places, block) for number in shown]
-            left, columns, held = _differences(seen, layers, places, found[shown].mean(axis=1), reach)
+            left, columns, held, weights = _differences(seen, layers, places, found[shown].mean(axis=1), reach)
             solved = _solve(columns, left)
             if solved is None:
                 return {}
             step, inverse, variance = solved
             for at, number in enumerate(shown):
                 found[number] = _moved(found[number], step[4 * at : 4 * at + 4], reach, most=2.0 * block)
-            last = _Last(layers, places, held, inverse, variance, reach)
+            strange = _strange(left.reshape(seen.shape), weights)
+            last = _Last(layers, places, held, inverse, variance, reach, step, strange)
             if turn and np.abs(step).max() < SETTLED_PX * block:
                 break
     return {} if last is None else _fits(corners, found, shown, last, picture.shape[0] * picture.shape[1])
 
 
-def _fits(corners: Floats, found: Floats, shown: list[int], last: _Last, picture_px: int) -> dict[int, Fit]:
-    fits = {}
+def _fits(corners: Floats, found: Floats, shown: list[int], last: _Last, picture_px: int) -> dict[int, Fit | None]:
+    fits: dict[int, Fit | None] = {}
     for at, number in enumerate(shown):
         held = last.held[at]
         strays = float(np.linalg.norm(found[number] - corners[number], axis=1).max())
-        if held < LEAST_PLACES or strays > MOST_STRAY_PX + 0.1 * last.reach:
+        if strays > MOST_STRAY_PX + 0.1 * last.reach or last.strange[at] > MOST_STRANGE:
+            fits[number] = None
+            continue
+        if held < LEAST_PLACES:
             continue
         block = slice(4 * at, 4 * at + 4)
         covariance = last.inverse[block, block] * last.variance * ALIKE**2
@@ -105,6 +119,10 @@ def _fits(corners: Floats, found: Floats, shown: list[int], last: _Last, picture
         box = _box(where) if len(where) else found[number]
         at_corners, about = (_uncertainty(points, centre, covariance, last.reach) for points in (found[number], box))
         if at_corners > MOST_UNCERTAIN_PX:
+            continue
+        more = _moved(found[number], last.step[block], last.reach, most=MOST_STRAY_PX) - found[number]
+        if np.linalg.norm(more, axis=1).max() > max(UNSETTLED_PX, at_corners):
+            fits[number] = None
             continue
         area = held * picture_px / len(last.places)
         residual = float(np.sqrt(last.variance))
@@ -146,8 +164,9 @@ def _layer(art: Art | None, corners: Floats, places: Floats, block: int) -> _Lay
 
 def _differences(
     seen: Floats, layers: Sequence[_Layer], places: Floats, centres: Floats, reach: float
-) -> tuple[Floats, Floats, list[float]]:
-    """Return what is seen less what is planned, (N·D,), by what each of the 4·L moves changes it, and what is held on.
+) -> tuple[Floats, Floats, list[float], list[Floats]]:
+    """Return what is seen less what is planned, (N·D,), by what each of the 4·L moves changes it, and what is held on:
+    in places, and at which ones, (N,) from 0 to 1 for each level.
 
     A level that moves to the right shows at a place what was to the left of it: the change is the slope, reversed.
     """
@@ -157,7 +176,7 @@ def _differences(
     planned = behind[-1]
     behind = behind[-2::-1]
     open_to = np.ones(len(places))
-    columns, held = [], []
+    columns, held, weights = [], [], []
     for layer, rear, centre in zip(layers, behind, centres, strict=True):
         slopes = [
             -open_to[:, None] * (light - alpha[:, None] * rear)
@@ -167,9 +186,17 @@ def _differences(
         larger = slopes[0] * from_centre[:, :1] + slopes[1] * from_centre[:, 1:]
         turned = slopes[1] * from_centre[:, :1] - slopes[0] * from_centre[:, 1:]
         columns += [slopes[0].ravel(), slopes[1].ravel(), larger.ravel(), turned.ravel()]
-        held.append(float((open_to * layer.alpha).sum()))
+        weights.append(open_to * layer.alpha)
+        held.append(float(weights[-1].sum()))
         open_to = open_to * (1 - layer.alpha)
-    return (seen - planned).ravel(), np.stack(columns, axis=1), held
+    return (seen - planned).ravel(), np.stack(columns, axis=1), held, weights
+
+
+def _strange(left: Floats, weights: Sequence[Floats]) -> list[float]:
+    """Return for each level the share of its places that show something else: far more is ``left`` than usual."""
+    most = np.abs(left).max(axis=1)
+    usual = 1.4826 * float(np.median(most)) + STRANGE_LIGHT
+    return [float((weight * (most > OUTLIER * usual)).sum() / max(weight.sum(), 1e-9)) for weight in weights]
 
 
 def _solve(columns: Floats, left: Floats) -> tuple[Floats, Floats, float] | None:

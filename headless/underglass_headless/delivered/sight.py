@@ -17,7 +17,9 @@ from .art import Singles, art_shown, read_art
 
 Floats = NDArray[np.float64]
 
-GRID = (48, 36)
+# Places across and up at which a frame is looked at, and the art of a level.
+GRID = (96, 72)
+ART_GRID = (48, 36)
 # Art is looked at in so many blocks a side.
 BLOCKS = 256
 # Paint darker than this, in linear light, may well be black.
@@ -26,7 +28,6 @@ BRIGHT = 0.001
 THIN = 0.02
 
 
-_HERE = np.zeros(2)
 _ROUND_IT = np.array([(0.0, 0.0), (1, 0), (-1, 0), (0, 1), (0, -1), (0.7, 0.7), (0.7, -0.7), (-0.7, 0.7), (-0.7, -0.7)])
 
 
@@ -51,57 +52,85 @@ class Sight:
         """Return, by the number of each level, the share of the frame in which a proof pass of it must be whole.
 
         With ``nearest_alone`` a pass is written only where the level is the first that is not clear, and opaque. Places
-        nearer than ``blur_px`` to an edge of paint do not count. Levels from the first whose art cannot be read are
-        left out.
+        nearer than ``blur_px`` to an edge of paint do not count, nor those at the edge of what shows: of a strip
+        between two places nothing is known. Levels from the first whose art cannot be read are left out.
         """
         found: dict[int, float] = {}
-        open_to = np.ones(GRID[0] * GRID[1], dtype=bool)
+        places, row = self._places(), frame - int(self.plan.frames[0])
+        open_to = np.ones(len(places), dtype=bool)
         for number in range(len(self.plan.names)):
             whole, ends = np.ones_like(open_to), np.zeros_like(open_to)
             for off in _ROUND_IT * blur_px if blur_px >= 1.0 else _ROUND_IT[:1]:
-                there, paint = self._there(frame, number, off=off)
+                there, paint = self._there(row, number, places + off)
                 if paint is None:
                     return found
                 whole &= there & (paint.least >= 1.0) if nearest_alone else there
                 ends |= there & (paint.greatest > 0.0 if nearest_alone else paint.greatest >= 1.0)
-            found[number] = float((whole & open_to).mean())
+            found[number] = float(_inside(whole & open_to).mean())
             open_to &= ~ends
         return found
 
     def shown(self, frame: int) -> dict[int, float]:
-        """Return, by the number of each level, the share of the frame in which paint of it, however thin, shows."""
+        """Return, by the number of each level, the share of the frame in which paint of it, however thin, shows.
+
+        Looked at by places on the art, so that a small thing is not missed between places of the frame.
+        """
         found: dict[int, float] = {}
-        open_to = np.ones(GRID[0] * GRID[1], dtype=bool)
+        row, (width, height) = frame - int(self.plan.frames[0]), self.plan.shot.camera.frame_px
+        u, v = ((np.arange(count) + 0.5) / count for count in ART_GRID)
+        on_art = np.stack(np.meshgrid(u, v), axis=-1).reshape(-1, 2)
         for number in range(len(self.plan.names)):
-            there, paint = self._there(frame, number)
+            corners = self._all_corners()[row, number]
+            sides = np.stack([corners[1] - corners[0], corners[3] - corners[0]])
+            places = on_art @ sides + corners[0]
+            _, paint = self._painted(row, number, *on_art.T)
             if paint is None:
                 break
-            found[number] = float((there & open_to & (paint.greatest > THIN)).mean())
-            open_to &= ~(there & (paint.least >= 1.0))
+            seen = (np.abs(places) < np.array([width, height]) / 2).all(axis=1) & (paint.greatest > THIN)
+            for nearer in range(number):
+                there, cover = self._there(row, nearer, places)
+                assert cover is not None, "a level behind one whose art cannot be read is not come to"
+                seen &= ~(there & (cover.least >= 1.0))
+            area = abs(float(np.linalg.det(sides)))
+            found[number] = min(1.0, float(seen.mean()) * area / (width * height))
         return found
 
-    def is_anything_seen(self, frame: int) -> bool:
-        """Return whether paint that is not black shows anywhere on the frame; True where that cannot be told."""
-        open_to = np.ones(GRID[0] * GRID[1], dtype=bool)
+    def is_anything_seen(self, frame: int, *, beyond: tuple[int, int, int, int] | None = None) -> bool:
+        """Return whether paint that is not black shows anywhere on the frame; True where that cannot be told.
+
+        With ``beyond`` (left, top, right, bottom) px of the frame, rows from the top, only outside of that.
+        """
+        places, row = self._places(), frame - int(self.plan.frames[0])
+        open_to = np.ones(len(places), dtype=bool)
+        if beyond is not None:
+            width, height = self.plan.shot.camera.frame_px
+            x, y = places[:, 0] + width / 2, height / 2 - places[:, 1]
+            open_to &= ~((x > beyond[0]) & (x < beyond[2]) & (y > beyond[1]) & (y < beyond[3]))
         for number in range(len(self.plan.names)):
-            there, paint = self._there(frame, number)
+            there, paint = self._there(row, number, places)
             if paint is None or (there & open_to & (paint.light > BRIGHT)).any():
                 return True
             open_to &= ~(there & (paint.least >= 1.0))
         return False
 
-    def _there(self, frame: int, number: int, *, off: Floats = _HERE) -> tuple[NDArray[np.bool_], Paint | None]:
-        """Return which places of the grid, ``off`` px aside, see the art of a level, and its paint there."""
-        row = frame - int(self.plan.frames[0])
-        if self._corners is None:
-            self._corners = corners_px(self.plan)
-        corners = self._corners[row, number]
+    def _places(self) -> Floats:
+        """Return the places of the grid, (N, 2) px from the middle of the frame, y up."""
         width, height = self.plan.shot.camera.frame_px
         x = ((np.arange(GRID[0]) + 0.5) / GRID[0] - 0.5) * width
         y = ((np.arange(GRID[1]) + 0.5) / GRID[1] - 0.5) * height
-        places = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2) + off - corners[0]
+        places: Floats = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+        return places
+
+    def _all_corners(self) -> Floats:
+        if self._corners is None:
+            self._corners = corners_px(self.plan)
+        return self._corners
+
+    def _there(self, row: int, number: int, places: Floats) -> tuple[NDArray[np.bool_], Paint | None]:
+        """Return which ``places`` (N, 2) px see the art of a level, and its paint there."""
+        corners = self._all_corners()[row, number]
         sides = np.stack([corners[1] - corners[0], corners[3] - corners[0]])
-        u, v = (places @ np.linalg.inv(sides)).T
+        u, v = ((places - corners[0]) @ np.linalg.inv(sides)).T
         return self._painted(row, number, u, v)
 
     def _painted(self, row: int, number: int, u: Floats, v: Floats) -> tuple[NDArray[np.bool_], Paint | None]:
@@ -124,6 +153,14 @@ class Sight:
             except UnderglassError:
                 self.paints[path] = None
         return self.paints[path]
+
+
+def _inside(seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which places of the grid have their neighbours beside, above and below in it too, or the frame's edge."""
+    padded = np.pad(seen.reshape(GRID[1], GRID[0]), 1, constant_values=True)
+    middle = padded[1:-1, 1:-1]
+    inside: NDArray[np.bool_] = middle & padded[:-2, 1:-1] & padded[2:, 1:-1] & padded[1:-1, :-2] & padded[1:-1, 2:]
+    return inside
 
 
 def _in_blocks(rgba: Singles) -> Paint:
