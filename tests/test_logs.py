@@ -105,6 +105,30 @@ def test_a_farm_hears_of_progress_that_never_goes_back_and_of_the_end(capsys: py
     assert lines[-1].startswith('openjd_fail: underglass: FAIL "Estuary at first light"')
 
 
+def test_a_farm_is_not_flooded_and_hears_the_first_and_the_last_of_every_stage(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    now = [0.0]
+    lines = logs._OpenJobLines(clock=lambda: now[0])
+    for done in range(146):
+        lines.tell("reading the scene", done, 145)
+        lines.tell("reading the scene", done, 145)
+        now[0] += 2.0**-12
+    told = capsys.readouterr().out.splitlines()
+    assert told == [
+        "openjd_progress: 0.0",
+        "openjd_status: reading the scene: 0 of 145",
+        "openjd_progress: 5.0",
+        "openjd_status: reading the scene: 145 of 145",
+    ]
+    for done in range(11):
+        lines.tell("rendering pictures", done, 100)
+        lines.tell("rendering pictures", done - 5, 100)
+        now[0] += 0.5
+    status = [line for line in capsys.readouterr().out.splitlines() if "status" in line]
+    assert status == [f"openjd_status: rendering pictures: {done} of 100" for done in (0, 2, 4, 6, 8, 10)]
+
+
 def test_a_farm_hears_why_a_task_failed_in_one_line(capsys: pytest.CaptureFixture[str]) -> None:
     def fail() -> None:
         with logs.told_failure(quiet(Log.OPENJD)):
@@ -150,6 +174,17 @@ def test_github_gets_an_annotation_for_each_fault(
     told = [line for line in capsys.readouterr().err.splitlines() if line.startswith("::")]
     assert told[0].startswith("::error title=50 %25%3A one%2C two%3A height-offset::reeds is 0.25 in too high")
     assert [line.split()[0] for line in told] == ["::error", "::error", "::notice"]
+
+
+@pytest.mark.parametrize("proof", [synthetic.failing(), synthetic.passing()], ids=["fails", "passes"])
+def test_the_last_line_of_a_log_is_the_verdict_on_github_too(
+    proof: Proof, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("GITHUB_ACTIONS", "true")
+    logs.tell_end(proof, results=OUT, voice=quiet())
+    lines = capsys.readouterr().err.splitlines()
+    assert lines[-1] == logs.log_line(proof, results=OUT)
+    assert any(line.startswith("::") for line in lines)
 
 
 @given(st.text())

@@ -4,7 +4,9 @@ Everything goes out a line at a time and at once. What a proof says is in the re
 """
 
 import json
+import math
 import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -24,6 +26,8 @@ from .listening import ended_unheard
 from .progress import Tell, shown_progress
 
 EVENTS_FORMAT = 1
+# How often a farm hears of progress, s: its log holds every line, and a scene is read in thousands of frames.
+TELL_EVERY_S = 1.0
 # What the parts of a proof have of its time, in percent from where to where: about, and never backwards.
 _SHARES = {
     "reading the scene": (0.0, 5.0),
@@ -111,6 +115,11 @@ def tell_end(proof: Proof, *, results: Path, voice: Voice) -> None:
         with _even_unheard():
             for text in summary_lines(proof, results=results):
                 voice.echo(text)
+    if github.is_here():
+        # before the verdict, which is the last line of the log
+        with _even_unheard():
+            for annotation in github.annotations(proof):
+                _write(annotation, sys.stderr)
     if not sys.stderr.isatty():
         with _even_unheard():
             _write(github.no_command(line) if github.is_here() else line, sys.stderr)
@@ -119,10 +128,6 @@ def tell_end(proof: Proof, *, results: Path, voice: Voice) -> None:
             _write("openjd_progress: 100.0", sys.stdout)
             if proof.verdict != PASS:
                 _write(f"openjd_fail: {line}", sys.stdout)
-    if github.is_here():
-        with _even_unheard():
-            for annotation in github.annotations(proof):
-                _write(annotation, sys.stderr)
     if voice.as_json:
         with _even_unheard():
             for event in end_events(proof, results=results):
@@ -177,10 +182,19 @@ def _one_line(event: dict[str, Any]) -> str:
 class _OpenJobLines:
     """Progress as Open Job Description reads it from standard output ("How Jobs Are Run", stdout messages)."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
         self._percent = -1.0
+        # What was told last of each part of the work, and when, s.
+        self._told: dict[str, tuple[int, float]] = {}
 
     def tell(self, what: str, done: int, of: int) -> None:
+        """Tell how far a part is, once a second at most, and its first and last in any case; never backwards."""
+        now = self._clock()
+        before, told_at = self._told.get(what, (-1, -math.inf))
+        if done <= before or (now - told_at < TELL_EVERY_S and done < of):
+            return
+        self._told[what] = done, now
         first, last = _SHARES.get(what, (0.0, 0.0))
         percent = first + (last - first) * done / max(of, 1)
         if percent > self._percent:

@@ -3,6 +3,7 @@
 import contextlib
 import json
 import os
+import shlex
 import shutil
 import signal
 import subprocess
@@ -21,7 +22,7 @@ from proof import small_shots
 from proof.small_shots import Glass
 from underglass.proof.frames import parse_frames
 from underglass_headless import cli
-from underglass_headless.farm.openjd import TemplateError, job_template, ranges
+from underglass_headless.farm.openjd import TemplateError, job_template, ranges, template_text
 
 FRAMES = (1, 2, 3, 12, 25)
 
@@ -136,11 +137,17 @@ def test_the_tolerance_is_handed_on_to_the_last_digit(tmp_path: Path) -> None:
     assert [one["default"] for one in definitions if one["name"] == "Tolerance"] == [0.05123456789]
 
 
-@pytest.mark.parametrize("wrong", ["0", "-1", "fine"])
+@pytest.mark.parametrize("wrong", ["0", "-1", "fine", "Infinity", "1e400", "1e6", "2e6"])
 def test_a_tolerance_that_is_none_is_refused_before_anything_is_rendered(wrong: str, tmp_path: Path) -> None:
     # openjd-model, as the farm's scheduler does when a job is handed in
     with pytest.raises(ValueError, match="Tolerance"):
         handed_in(decoded(template_of(tmp_path)), tmp_path, Tolerance=wrong)
+
+
+@pytest.mark.parametrize("right", ["1e-7", "1e-12", "0.05", "999999"])
+def test_a_scheduler_takes_every_tolerance_that_prove_takes(right: str, tmp_path: Path) -> None:
+    template = json.loads(template_text(template_of(tmp_path)), parse_constant=pytest.fail)
+    assert float(handed_in(decoded(template), tmp_path, Tolerance=right)["Tolerance"].value) == float(right)
 
 
 def test_a_tolerance_finer_than_any_that_is_sensible_makes_a_valid_template_still(tmp_path: Path) -> None:
@@ -156,6 +163,25 @@ def test_the_command_writes_a_template_and_says_how_to_run_it(
     told = capsys.readouterr().out
     assert f"-p 'Shot={shot.resolve()}'" in told
     decoded(json.loads((tmp_path / "job" / "template.json").read_text()))
+
+
+@pytest.mark.parametrize("on_path", [True, False])
+def test_what_is_said_to_try_names_the_command_for_a_runner_that_would_not_find_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], *, on_path: bool
+) -> None:
+    place = tmp_path / "some programs"
+    place.mkdir()
+    for name in ("underglass", "python"):
+        (place / name).write_text("#!/bin/sh\n")
+        (place / name).chmod(0o755)
+    monkeypatch.setenv("PATH", str(place) if on_path else "")
+    if not on_path:
+        # as in an environment that nobody activated: it lies beside its Python
+        monkeypatch.setattr(sys, "executable", str(place / "python"))
+    shot = small_shots.stack(tmp_path / "shot", [Glass("a", 900.0)])
+    assert cli.run(["farm", str(shot), "-o", str(tmp_path / "job")]) == 0
+    words = shlex.split(capsys.readouterr().out.splitlines()[-1].partition(": ")[2])
+    assert f"Underglass={place / 'underglass'}" in [words[i + 1] for i, word in enumerate(words) if word == "-p"]
 
 
 # -- run by openjd-cli's own runner ------------------------------------------------------------------------------------

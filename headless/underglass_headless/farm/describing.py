@@ -1,6 +1,8 @@
 """One run of ``farm``: lay out a proof, describe it as a job, write the template and say how it is run."""
 
 import shlex
+import shutil
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -48,5 +50,14 @@ def describe_job(shot: Path, *, folder: Path, choices: dict[str, Any], echo: Cal
         for one, path in zip(template["parameterDefinitions"], [shot_file, *([scene] if scene else [])], strict=False)
         if "default" not in one
     ]
+    if underglass := _own_command():
+        needed.append(f"Underglass={underglass}")
     command = ["openjd", "run", str(place.resolve()), *(word for value in needed for word in ("-p", value))]
     echo(f"try it here: {shlex.join(command)} --step Judge --run-dependencies")
+
+
+def _own_command() -> str:
+    """Return the place of the command, which a runner may not find by its name; empty where it is not installed."""
+    beside = Path(sys.executable).parent
+    found = shutil.which("underglass") or shutil.which("underglass", path=str(beside))
+    return str(Path(found).absolute()) if found else ""

@@ -6,6 +6,7 @@ itself reads, ``{{``.
 """
 
 import json
+import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -19,8 +20,8 @@ CHUNKING = "TASK_CHUNKING"
 # The specification's own limits, in characters: of a job's name, and of a parameter's value.
 _MOST_NAME = 128
 _MOST_VALUE = 1024
-# A limit of the format is one that is met itself, and a tolerance has to be more than nothing.
-_LEAST_PX = 1e-6
+# A limit of the format is one that is met itself, and a tolerance has to be more than nothing and less than 1e6 px.
+_LEAST_PX, _MOST_PX = 1e-12, math.nextafter(1e6, 0.0)
 # Long enough for a worker to end Blender and put its files away.
 _NOTIFY_S = 15
 
@@ -84,6 +85,7 @@ def job_template(
                 tolerance_px,
                 "Largest error of a corner, px.",
                 minValue=min(_LEAST_PX, tolerance_px),
+                maxValue=_MOST_PX,
             ),
             _plain("Underglass", "STRING", "underglass", "The command on the machines that do the work."),
         ],
