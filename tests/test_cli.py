@@ -39,6 +39,15 @@ def test_a_slip_is_one_sentence_that_leads_to_the_help(words, said, tmp_path, ca
     assert not (tmp_path / "out").exists()
 
 
+def test_processes_here_and_workers_of_a_cluster_are_not_asked_for_at_once(tmp_path, capsys):
+    words = ["prove", str(ESTUARY), "--out", str(tmp_path / "out"), "--cluster", "tcp://10.0.0.5:8786", "--jobs", "2"]
+    assert cli.run(words) == Status.BAD_INPUT
+    told = capsys.readouterr().err
+    assert told.startswith("underglass: --jobs does not go with --cluster: ")
+    assert told.count("\n") == 1
+    assert not (tmp_path / "out").exists()
+
+
 @pytest.mark.parametrize(
     ("name", "said"), [("nowhere.blend", "is not there"), ("folder", "is a folder"), ("notes.blend", "no Blender file")]
 )

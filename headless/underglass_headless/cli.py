@@ -395,6 +395,9 @@ def prove(shot: Path, **choices: Any) -> int:
     """
     if choices["frames_from"] is not None:
         return _prove_delivered(shot, choices)
+    jobs = click.get_current_context().get_parameter_source("jobs")
+    if choices["cluster"] and jobs is click.core.ParameterSource.COMMANDLINE:
+        raise click.UsageError("--jobs does not go with --cluster: its workers are as many as are started there")
     from .proof.proving import Options
     from .proving_run import do_share, prove_and_write
 

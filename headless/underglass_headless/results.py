@@ -4,6 +4,7 @@ What is written is the business of the other modules.
 """
 
 import contextlib
+import functools
 import hashlib
 import os
 import platform
@@ -135,9 +136,19 @@ def _named(path: Path) -> Iterator[None]:
         raise ResultError(" ".join(f"{path}: cannot be written: {reason}; {_REMEDY}".split())) from error
 
 
+@functools.cache
 def _machine() -> str:
-    """Return a word for this machine that no other name gives: of a long name or its signs nothing may be dropped."""
-    return hashlib.sha256(platform.node().encode("utf-8", "backslashreplace")).hexdigest()[:12]
+    """Return a word for the machine whose processes this one can see: containers may have one name, and each its own.
+
+    Of a long name or its signs nothing may be dropped.
+    """
+    facts = [platform.node().encode("utf-8", "backslashreplace")]
+    # Where the system tells them: the numbers of processes are counted anew in every such space, and at every start.
+    with contextlib.suppress(OSError):
+        facts.append(b"space %d" % os.stat("/proc/self/ns/pid").st_ino)
+    with contextlib.suppress(OSError):
+        facts.append(b"start " + Path("/proc/sys/kernel/random/boot_id").read_bytes().strip())
+    return hashlib.sha256(b"\0".join(facts)).hexdigest()[:12]
 
 
 def _sweep(place: Path) -> None:

@@ -3,7 +3,10 @@
 import fcntl
 import hashlib
 import json
+import shutil
+from contextlib import ExitStack
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -179,6 +182,22 @@ def test_what_was_done_of_another_shot_in_the_same_folder_is_not_swept(tmp_path:
     assert share.whole([FRAME])
 
 
+def test_a_shot_and_the_scenes_proved_against_it_keep_their_work_in_one_folder(tmp_path: Path) -> None:
+    place = tmp_path / "work"
+    scenes = [None, tmp_path / "a.blend", tmp_path / "b.blend"]
+    stores = [Store(place, job(tmp_path, key=f"key{i}", scene=scene)) for i, scene in enumerate(scenes)]
+    for _ in range(2):
+        for store in stores:
+            with store.open():
+                put(store.folder, FRAME)
+                store.sweep_others()
+    assert all(store.whole([FRAME]) for store in stores)
+    later = Store(place, job(tmp_path, key="later", scene=scenes[1]))
+    with later.open():
+        later.sweep_others()
+    assert [bool(store.whole([FRAME])) for store in stores] == [True, False, True]
+
+
 def test_a_run_that_comes_to_nothing_leaves_nothing(tmp_path: Path) -> None:
     store = Store(tmp_path / "work", job(tmp_path))
     with pytest.raises(KeyboardInterrupt), store.open():
@@ -199,6 +218,48 @@ def test_a_run_that_is_ended_half_way_leaves_what_it_did(tmp_path: Path) -> None
         run_that_is_ended()
     assert store.whole([FRAME])
     assert not list((tmp_path / "work").glob(".making*"))
+
+
+def test_a_folder_that_was_swept_and_made_anew_before_it_was_locked_is_held_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one, two = (Store(tmp_path / "work", job(tmp_path)) for _ in range(2))
+    real, sweeps = fcntl.flock, [True]
+
+    def late(lock: Any, how: int) -> None:
+        if sweeps and sweeps.pop():
+            shutil.rmtree(one.folder)
+            one.folder.mkdir()
+            (one.folder / "in-use").touch()
+        real(lock, how)
+
+    monkeypatch.setattr(fcntl, "flock", late)
+    with one.open():
+        put(one.folder, FRAME)
+        with (two.folder / "in-use").open("ab") as lock, pytest.raises(BlockingIOError):
+            real(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+def test_whoever_sweeps_leaves_a_folder_that_was_made_anew_before_it_was_locked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    old, new = Store(tmp_path / "work", job(tmp_path, key="old")), Store(tmp_path / "work", job(tmp_path, key="new"))
+    with old.open():
+        put(old.folder, FRAME)
+    real = fcntl.flock
+
+    def late(lock: Any, how: int) -> None:
+        if how & fcntl.LOCK_EX:
+            monkeypatch.setattr(fcntl, "flock", real)
+            shutil.rmtree(old.folder)
+            busy.enter_context(old.open())
+            put(old.folder, FRAME)
+        real(lock, how)
+
+    with ExitStack() as busy, new.open():
+        monkeypatch.setattr(fcntl, "flock", late)
+        new.sweep_others()
+        assert old.whole([FRAME])
 
 
 def test_a_folder_in_use_is_not_removed_by_a_run_that_came_to_nothing(tmp_path: Path) -> None:

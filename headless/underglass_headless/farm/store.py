@@ -6,10 +6,12 @@ import contextlib
 import fcntl
 import hashlib
 import json
+import os
 import shutil
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from ..results import ResultError, work_folder, write_bytes, write_text
 from .unit_results import NOT_THERE, UnitError, UnitResult, file_digest, parse_result, read_result
@@ -30,7 +32,9 @@ class Store:
         self._origin = (job.scene or job.shot).resolve().parent
         # Whether the folder can be kept in use: where it cannot, nobody knows what others are using.
         self._locks = False
-        self._of = hashlib.sha256(str(job.shot).encode("utf-8", "backslashreplace")).hexdigest()[:16]
+        # A proof of the shot and one of a scene against it do not take each other's work for an older state of theirs.
+        of = f"{job.shot}\0{job.scene or ''}"
+        self._of = hashlib.sha256(of.encode("utf-8", "backslashreplace")).hexdigest()[:16]
 
     @contextmanager
     def open(self) -> Iterator[Path]:
@@ -85,7 +89,7 @@ class Store:
         return read
 
     def sweep_others(self) -> None:
-        """Remove what no run is using of other states of this shot or scene, or of other versions; never another's."""
+        """Remove what no run is using of other states of this shot, or of this scene; never another's."""
         for folder in self.place.iterdir() if self._locks else ():
             if folder != self.folder and _told_of(folder) == self._of:
                 _remove_unused(folder)
@@ -109,9 +113,9 @@ class Store:
                 with contextlib.suppress(OSError):
                     fcntl.flock(lock, fcntl.LOCK_SH)
                     self._locks = True
-                if (self.folder / _IN_USE).is_file():
+                if _is_at(self.folder / _IN_USE, lock):
                     break
-                lock.close()  # it was swept between making and locking
+                lock.close()  # it was swept between making and locking, and perhaps made anew
         except OSError as error:
             raise ResultError(
                 f"{self.folder}: cannot be written: {error.strerror or error}; choose a place that can be written"
@@ -149,4 +153,13 @@ def _remove_unused(folder: Path) -> None:
     """Remove the folder of a job, unless a run is using it."""
     with contextlib.suppress(OSError), (folder / _IN_USE).open("r+b") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        shutil.rmtree(folder, ignore_errors=True)
+        if _is_at(folder / _IN_USE, lock):
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def _is_at(path: Path, file: BinaryIO) -> bool:
+    """Say whether an open ``file`` is the one that lies at ``path``: what is locked under no name keeps nobody out."""
+    try:
+        return os.path.samestat(os.fstat(file.fileno()), path.stat())
+    except FileNotFoundError:
+        return False
