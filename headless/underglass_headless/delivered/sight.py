@@ -18,7 +18,7 @@ from .art import Singles, art_shown, read_art
 Floats = NDArray[np.float64]
 
 # Places across and up at which a frame is looked at, and the art of a level.
-GRID = (96, 72)
+GRID = (64, 48)
 ART_GRID = (48, 36)
 # Art is looked at in so many blocks a side.
 BLOCKS = 256
@@ -38,6 +38,33 @@ class Paint:
     least: Floats
     greatest: Floats
     light: Floats
+
+
+@dataclass(frozen=True)
+class PaintAt:
+    """The ``paint`` of a level at the blocks ``at`` (rows, columns) that places meet, looked up when asked for."""
+
+    paint: Paint
+    at: tuple[NDArray[np.int64], NDArray[np.int64]]
+
+    @property
+    def least(self) -> Floats:
+        """Return the least alpha at each place."""
+        return self.paint.least[self.at]
+
+    @property
+    def greatest(self) -> Floats:
+        """Return the greatest alpha at each place."""
+        return self.paint.greatest[self.at]
+
+    @property
+    def light(self) -> Floats:
+        """Return the greatest light at each place."""
+        return self.paint.light[self.at]
+
+
+# Of a level that shows no drawing.
+_NOTHING = Paint(np.zeros((1, 1)), np.zeros((1, 1)), np.zeros((1, 1)))
 
 
 @dataclass
@@ -126,25 +153,25 @@ class Sight:
             self._corners = corners_px(self.plan)
         return self._corners
 
-    def _there(self, row: int, number: int, places: Floats) -> tuple[NDArray[np.bool_], Paint | None]:
+    def _there(self, row: int, number: int, places: Floats) -> tuple[NDArray[np.bool_], PaintAt | None]:
         """Return which ``places`` (N, 2) px see the art of a level, and its paint there."""
         corners = self._all_corners()[row, number]
         sides = np.stack([corners[1] - corners[0], corners[3] - corners[0]])
         u, v = ((places - corners[0]) @ np.linalg.inv(sides)).T
         return self._painted(row, number, u, v)
 
-    def _painted(self, row: int, number: int, u: Floats, v: Floats) -> tuple[NDArray[np.bool_], Paint | None]:
+    def _painted(self, row: int, number: int, u: Floats, v: Floats) -> tuple[NDArray[np.bool_], PaintAt | None]:
         there = (u > 0) & (u < 1) & (v > 0) & (v < 1)
         path = art_shown(self.plan, row, number)
-        if path is None:
-            nothing = np.zeros(len(u))
-            return there, Paint(nothing, nothing, nothing)
-        paint = self._paint(path)
+        paint = _NOTHING if path is None else self._paint(path)
         if paint is None:
             return there, None
-        rows = np.clip(((1 - v) * paint.least.shape[0]).astype(int), 0, paint.least.shape[0] - 1)
-        columns = np.clip((u * paint.least.shape[1]).astype(int), 0, paint.least.shape[1] - 1)
-        return there, Paint(paint.least[rows, columns], paint.greatest[rows, columns], paint.light[rows, columns])
+        rows, columns = paint.least.shape
+        at = (
+            np.clip(((1 - v) * rows).astype(np.int64), 0, rows - 1),
+            np.clip((u * columns).astype(np.int64), 0, columns - 1),
+        )
+        return there, PaintAt(paint, at)
 
     def _paint(self, path: Path) -> Paint | None:
         if path not in self.paints:
