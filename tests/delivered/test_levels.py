@@ -122,6 +122,21 @@ def test_who_is_off_which_way_and_how_far_is_read_from_the_pixels(
         assert fault.amount == pytest.approx(wrong.amount, rel=0.02)
 
 
+def test_where_the_camera_explains_all_but_a_level_that_is_said(
+    plan: Plan, tmp_path: Path, proof_of: Callable[..., Proof]
+) -> None:
+    def three(frame: int, stand: Stand) -> Stand:
+        for name in ("boat", "hills", "sky"):
+            stand = put(stand, name, east=MM)
+        return stand
+
+    write_frames(plan, tmp_path / "frames", making=MAKING, stand=three)
+    told = [fault.message for fault in proof_of(tmp_path / "frames").faults if fault.severity == STOP]
+    assert len(told) == 1
+    assert "camera" in told[0]
+    assert told[0].endswith("where it is put right, reeds, now in place on screen, will be off by as much")
+
+
 def test_a_level_that_moved_two_frames_late(plan: Plan, tmp_path: Path, proof_of: Callable[..., Proof]) -> None:
     write_frames(plan, tmp_path / "frames", making=MAKING, stand=lambda frame, stand: late(frame, stand, plan))
     proof = proof_of(tmp_path / "frames")

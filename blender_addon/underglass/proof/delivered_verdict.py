@@ -22,7 +22,7 @@ from .judge import LEAST_AREA_PX, SLIVER, judge_level, whole_area
 from .measure import Fit
 from .unproved import never_told, not_told, unmarked, without_passes
 from .verdict import or_unexplained, unmet_faults
-from .wording import counted
+from .wording import counted, listed
 
 Floats = NDArray[np.float64]
 
@@ -226,8 +226,16 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
     reading = reading_as_seen(plan, seen=seen, tolerance=tolerance, blender=delivery.blender)
     error = np.linalg.norm(seen.corners - corners, axis=-1).max(axis=-1)
     found = diagnose(plan, reading=reading, scene_error=error, tolerance=tolerance, noise_px=noise_px)
-    by_camera = any(fault.subject == CAMERA and fault.severity == STOP for fault in found)
-    return [fault for fault in found if fault.severity == STOP or not by_camera]
+    if not any(fault.subject == CAMERA and fault.severity == STOP for fault in found):
+        return found
+    # The camera alone moves every level: of one that stayed in place on screen it is not the whole truth.
+    stayed = [plan.names[column] for column in sorted({column for _, column in good} - off)]
+    more = f"; where it is put right, {listed(stayed)}, now in place on screen, will be off by as much"
+    return [
+        replace(fault, message=fault.message + more) if stayed and fault.subject == CAMERA else fault
+        for fault in found
+        if fault.severity == STOP
+    ]
 
 
 def _good_fits(fits: Mapping[tuple[int, int], Fit], tolerance: float) -> dict[tuple[int, int], Fit]:
