@@ -128,19 +128,19 @@ def test_what_killed_runs_left_is_swept_and_what_live_ones_make_stays(tmp_path):
 @pytest.mark.parametrize("unlike", ["/proc/self/ns/pid", "/proc/sys/kernel/random/boot_id", ""])
 def test_what_a_container_of_the_same_host_name_makes_stays(unlike, tmp_path, monkeypatch):
     # its processes have numbers of their own, so that none of them seems alive here
-    real_stat, real_read = os.stat, Path.read_bytes
+    real_stat, real_read = Path.stat, Path.read_bytes
 
-    def another_space(path, *more, **named):
+    def another_space(path, **more):
         if str(path) == unlike:
             raise FileNotFoundError
-        return real_stat(path, *more, **named)
+        return real_stat(path, **more)
 
     def another_boot(path):
         return b"another" if str(path) == unlike else real_read(path)
 
     gone = results.making_name().replace(f"-{os.getpid()}-", "-99999999-")
     with monkeypatch.context() as there:
-        there.setattr(results.os, "stat", another_space)
+        there.setattr(Path, "stat", another_space)
         there.setattr(Path, "read_bytes", another_boot)
         results._machine.cache_clear()
         theirs = results.making_name().replace(f"-{os.getpid()}-", "-99999999-")

@@ -145,7 +145,7 @@ def _machine() -> str:
     facts = [platform.node().encode("utf-8", "backslashreplace")]
     # Where the system tells them: the numbers of processes are counted anew in every such space, and at every start.
     with contextlib.suppress(OSError):
-        facts.append(b"space %d" % os.stat("/proc/self/ns/pid").st_ino)
+        facts.append(b"space %d" % Path("/proc/self/ns/pid").stat().st_ino)
     with contextlib.suppress(OSError):
         facts.append(b"start " + Path("/proc/sys/kernel/random/boot_id").read_bytes().strip())
     return hashlib.sha256(b"\0".join(facts)).hexdigest()[:12]
