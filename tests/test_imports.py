@@ -24,6 +24,7 @@ HOLDING_BLENDER = (
     "underglass_headless.proof.worker",
     "underglass_headless.proof.scene_files",
     "underglass_headless.farm.doing",
+    "underglass_headless.farm.linked",
 )
 BELOW_UI = (*CORE, *PROOF, "underglass.revise", "underglass.compat", "underglass.stage", *LAYERED)
 

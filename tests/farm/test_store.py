@@ -15,7 +15,14 @@ from hypothesis import strategies as st
 
 from farm.made_up import FRAME, LOOK, READING, fit, job, put
 from underglass_headless.farm.store import Store
-from underglass_headless.farm.unit_results import UnitError, parse_result, read_result
+from underglass_headless.farm.unit_results import (
+    UnitError,
+    depend_digest,
+    members_of,
+    parse_result,
+    read_result,
+    run_name,
+)
 from underglass_headless.farm.units import Unit
 
 UNITS = (READING, FRAME, LOOK)
@@ -139,6 +146,37 @@ def test_a_library_of_the_scene_that_changed_makes_its_units_anew(tmp_path: Path
     library.write_bytes(b"second")
     assert not store.whole([READING])
     library.unlink()
+    assert not store.whole([READING])
+
+
+@pytest.mark.parametrize(
+    ("run", "members", "other"),
+    [
+        ("plate_0001.png", ("plate_0001.png", "plate_0002.png"), "plate_0003.png"),
+        ("plate#7.png", ("plate#7.png",), "plate#8.png"),
+        ("tile.<UDIM>.png", ("tile.1001.png", "tile.1002.png"), "tile.1011.png"),
+        ("t_<UVTILE>_v2#.png", ("t_u1_v1_v2#.png",), "t_u2_v1_v2#.png"),
+    ],
+)
+def test_a_picture_that_joins_a_numbered_run_makes_its_units_anew(
+    tmp_path: Path, run: str, members: tuple[str, ...], other: str
+) -> None:
+    folder = tmp_path / "art"
+    folder.mkdir()
+    for name in (*members, "still.png", "plate.png", "tile.7.png", "plate_0001.jpg"):
+        (folder / name).write_bytes(b"pixels")
+    assert sorted(path.name for path in members_of(folder / run)) == sorted(members)
+    store = Store(tmp_path / "work", job(tmp_path, scene=tmp_path / "scene.blend"))
+    name = run_name(f"art/{run}")
+    put(store.folder, READING, depends={name: depend_digest(tmp_path, name)})
+    assert store.whole([READING])
+    (folder / "still_2.png").write_bytes(b"pixels")
+    assert store.whole([READING])
+    (folder / other).write_bytes(b"pixels")
+    assert not store.whole([READING])
+    (folder / other).unlink()
+    assert store.whole([READING])
+    (folder / members[0]).unlink()
     assert not store.whole([READING])
 
 

@@ -3,8 +3,6 @@
 It judges nothing, and it never saves over a scene that it was given.
 """
 
-import os
-import re
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from dataclasses import replace
@@ -25,8 +23,9 @@ from ..proof.exr import read_passes, read_picture
 from ..proof.scene_files import open_file, start_empty
 from ..report.pictures import write_picture
 from ..results import write_bytes
+from .linked import Linked
 from .making_jobs import require_unchanged
-from .unit_results import NOT_THERE, file_digest, named_by_content, result_text
+from .unit_results import named_by_content, result_text
 from .units import PASSES, READ, Job, Unit
 
 Say = Callable[..., None]
@@ -72,15 +71,12 @@ class Bench:
         require_unchanged(self.job, plan.shot)
         self._plan = plan
         self._as_opened = True
-        linked = _linked(self.job.scene) if self.job.scene else []
-        self._stamps = {path: _stamp(path) for path in linked}
-        origin = (self.job.scene or self.job.shot).parent
-        self._depends = {os.path.relpath(path, origin): _digest_of(path) for path in linked}
+        self._linked = Linked.of_open(self.job.scene) if self.job.scene else Linked()
         self._say("opened", blender=compat.VERSION_TEXT)
 
     def is_current(self) -> bool:
         """Say whether what the open .blend is linked from is still as it was when it was opened."""
-        return all(_stamp(path) == stamp for path, stamp in self._stamps.items())
+        return self._linked.is_current()
 
     def _read(self, unit: Unit, folder: Path) -> Finish:
         if not self._as_opened:
@@ -165,47 +161,6 @@ class Bench:
             files={path.name: path for path in files},
             rendered=rendered,
             fits=fits or {},
-            depends=self._depends,
+            depends=self._linked.depends,
         )
         write_bytes(folder / unit.result_file, text.encode())
-
-
-def _linked(scene: Path) -> list[Path]:
-    """Return what else the open .blend is made of; what is missing too, since it may be there the next time."""
-    found = {Path(name) for name in bpy.utils.blend_paths(absolute=True, packed=False, local=False)}
-    for path in _numbered():
-        found.update(_run_of(path))
-    return sorted(path for path in found if path != scene and not path.is_dir())
-
-
-def _numbered() -> Iterator[Path]:
-    """Yield the first file of every run of numbered pictures, whose others Blender does not list."""
-    for data in (*bpy.data.images, *bpy.data.movieclips):
-        if data.source == "SEQUENCE" and data.filepath:
-            yield Path(bpy.path.abspath(data.filepath, library=data.library))
-
-
-def _run_of(path: Path) -> list[Path]:
-    """Return the files in the folder of ``path`` that have its name but for the number at its end."""
-    before = path.stem.rstrip("0123456789")
-    number = re.compile(f"{re.escape(before)}[0-9]+{re.escape(path.suffix)}")
-    try:
-        return [other for other in path.parent.iterdir() if number.fullmatch(other.name)]
-    except OSError:
-        return []
-
-
-def _digest_of(path: Path) -> str:
-    try:
-        return file_digest(path)
-    except OSError:
-        return NOT_THERE
-
-
-def _stamp(path: Path) -> tuple[int, ...]:
-    """Return what changes with every change of a file, without reading it; empty where there is none."""
-    try:
-        told = path.stat()
-    except OSError:
-        return ()
-    return told.st_ino, told.st_size, told.st_mtime_ns, told.st_ctime_ns

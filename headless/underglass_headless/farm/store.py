@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from ..results import ResultError, work_folder, write_bytes, write_text
-from .unit_results import NOT_THERE, UnitError, UnitResult, file_digest, parse_result, read_result
+from .unit_results import UnitError, UnitResult, depend_digest, parse_result, read_result
 from .units import Job, Unit
 
 _JOB_FILE = "job.json"
@@ -96,9 +96,7 @@ class Store:
 
     def _is_same(self, name: str, digest: str) -> bool:
         try:
-            return file_digest(self._origin / name) == digest
-        except FileNotFoundError:
-            return digest == NOT_THERE
+            return depend_digest(self._origin, name) == digest
         except (OSError, ValueError):
             return False
 

@@ -5,6 +5,7 @@ is cut short, damaged or of another unit is none, whoever sent it.
 import hashlib
 import json
 import math
+import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -28,6 +29,10 @@ _ENDINGS = {READ: {"npz"}, PASSES: set(), PICTURE: {"exr", "png"}}
 _DIGITS = 12
 # Stands for the digest of a file that a .blend is linked from and that is not there.
 NOT_THERE = "0" * 64
+# How a numbered run begins in what a result depends on; its number is a sign there, or Blender's sign of a tile.
+_RUN = "numbered:"
+# Blender's manual, "UDIM Tiles": the signs in a path that stand for the number of a tile.
+_TILES = {"<UDIM>": "[0-9]{4}", "<UVTILE>": "u[0-9]+_v[0-9]+"}
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
@@ -131,6 +136,47 @@ def file_digest(path: Path) -> str:
     """Return the SHA-256 of a file's bytes."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def run_name(first: str) -> str:
+    """Return how a numbered run is named in ``depends``, which ``first`` is a file of, or its path with a tile's sign.
+
+    A file that joins the run changes what is seen as much as one that is repainted, so that its listing counts too.
+    """
+    path = Path(first)
+    if not any(sign in path.name for sign in _TILES):
+        path = path.with_name(f"{path.stem.rstrip('0123456789')}#{path.suffix}")
+    return f"{_RUN}{path}"
+
+
+def members_of(first: Path) -> list[Path]:
+    """Return the files of the numbered run, or the tiles, that ``first`` names as for `run_name`; sorted."""
+    return _listed(Path(run_name(str(first)).removeprefix(_RUN)))
+
+
+def depend_digest(origin: Path, name: str) -> str:
+    """Return the digest of what ``depends`` has under ``name``, a way from the folder ``origin``.
+
+    Of a file that is its bytes', and `NOT_THERE` without it; of a numbered run its file names'. Raises OSError.
+    """
+    if name.startswith(_RUN):
+        names = [path.name for path in _listed(origin / name.removeprefix(_RUN))]
+        return hashlib.sha256(b"\0".join(map(os.fsencode, names))).hexdigest()
+    try:
+        return file_digest(origin / name)
+    except FileNotFoundError:
+        return NOT_THERE
+
+
+def _listed(run: Path) -> list[Path]:
+    """Return the files of a run, in whose name a sign stands for the number; none where there is no such folder."""
+    sign = next((sign for sign in _TILES if sign in run.name), "#")
+    before, _, after = run.name.rpartition(sign)
+    member = re.compile(f"{re.escape(before)}{_TILES.get(sign, '[0-9]+')}{re.escape(after)}")
+    try:
+        return sorted(path for path in run.parent.iterdir() if member.fullmatch(path.name))
+    except OSError:
+        return []
 
 
 def _fit_words(fit: Fit) -> dict[str, Any]:
