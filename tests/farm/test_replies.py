@@ -52,6 +52,9 @@ class HungUnit:
     def __init__(self, key: str, answer: Answer | None) -> None:
         self.key, self._answer = key, answer
 
+    def cancelled(self) -> bool:
+        return False
+
     def done(self) -> bool:
         return self._answer is not None
 
@@ -67,10 +70,12 @@ class HungUnit:
 class HangingCluster:
     """A cluster of two workers, of which whoever gets the unit ``bad`` hangs; ``has_nannies`` start workers again."""
 
-    def __init__(self, folder: Path, bad: str, *, has_nannies: bool) -> None:
+    def __init__(self, folder: Path, bad: str, *, has_nannies: bool, others_looks: int = 0) -> None:
         self.folder, self.bad, self.has_nannies = folder, bad, has_nannies
         self.hanging: dict[str, str] = {}
         self.restarted: list[str] = []
+        # Another client's task, for so many looks the one that a worker is at.
+        self.others_looks = others_looks
 
     def nthreads(self) -> dict[str, int]:
         return {"tcp://a:1": 1, "tcp://b:1": 1}
@@ -86,7 +91,9 @@ class HangingCluster:
         return HungUnit(more["key"], Answer(files={path.name: path.read_bytes() for path in made.parent.iterdir()}))
 
     def processing(self) -> dict[str, tuple[str, ...]]:
-        return {worker: (key,) for worker, key in self.hanging.items()}
+        self.others_looks -= 1
+        others = ("another client's",) if self.others_looks >= 0 else ()
+        return {worker: (*others, key) for worker, key in self.hanging.items()}
 
     def restart_workers(self, workers: Any, **_: Any) -> None:
         if not self.has_nannies:
@@ -103,7 +110,7 @@ def test_a_worker_that_hangs_is_started_again_or_passed_over_and_its_unit_named(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, has_nannies: bool
 ) -> None:
     monkeypatch.setattr(cluster, "LOOK_EVERY_S", 0.01)
-    monkeypatch.setattr(cluster, "silence_limit_s", lambda *_, **__: 0.05)
+    monkeypatch.setattr(cluster, "silence_limit_s", lambda *_, **__: 0.0125)
     hanging = HangingCluster(tmp_path / "made", FRAME.name, has_nannies=has_nannies)
     store = Store(tmp_path / "work", job(tmp_path))
     with (
@@ -113,3 +120,30 @@ def test_a_worker_that_hangs_is_started_again_or_passed_over_and_its_unit_named(
         _Spread(hanging, store.job, store, lambda event: None).all_of([FRAME, READING, LOOK])
     assert set(store.whole([FRAME, READING, LOOK])) == {READING, LOOK}
     assert len(hanging.restarted) == (2 if has_nannies else 0)
+
+
+def test_a_unit_behind_another_clients_task_is_not_late_and_its_worker_is_left_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = [0.0]
+    limit_s = cluster.LATE_TIMES * cluster.silence_limit_s(FRAME.samples, size=(320, 240), levels=2)
+    assert limit_s >= 3600
+    hanging = HangingCluster(tmp_path / "made", FRAME.name, has_nannies=True, others_looks=3)
+    store = Store(tmp_path / "work", job(tmp_path))
+    spread = _Spread(hanging, store.job, store, lambda event: None)
+    monkeypatch.setattr(cluster.time, "monotonic", lambda: now[0])
+    spread._send(FRAME, hanging.nthreads())
+    for _ in range(3):
+        assert spread._late(now[0]) is None
+        now[0] += limit_s + 1.0
+    # now it is alone, and its time begins
+    now[0] -= 1.0
+    assert spread._late(now[0]) is None
+    now[0] += limit_s + 1.0
+    (future,) = spread.out
+    assert spread._late(now[0]) is future
+    # another client gives the worker something just before it would be started again
+    hanging.others_looks = 1
+    spread._let_go(future)
+    assert hanging.restarted == []
+    assert len(spread.stuck) == 1

@@ -4,6 +4,7 @@ A worker of Dask holds Blender in its own process, so it may have one thread onl
 as any file. Nothing of Blender is imported where the cluster is asked.
 """
 
+import asyncio
 import contextlib
 import importlib
 import logging
@@ -26,6 +27,9 @@ Hear = Callable[[dict[str, Any]], None]
 
 # A scheduler that is there answers within a second.
 CONNECT_S = 10.0
+# A worker that hangs is told from one at work by its silence alone: a pool's processes tell of every pass and every
+# look, and begin to wait anew at each; of a unit on a cluster nothing is heard before it is done, so that it has more.
+LATE_TIMES = 4
 # Workers that are being started register within this time.
 WORKERS_S = 20.0
 # How often it is asked whether a unit is done, far less than one takes, and whether there are workers at all.
@@ -51,8 +55,7 @@ def do_units(job: Job, units: Sequence[Unit], *, store: Store, address: str, hea
     try:
         return _Spread(client, job, store, hear).all_of(units)
     except (OSError, TimeoutError) as error:
-        reason = " ".join(str(error).split())[:200]
-        raise ClusterError(f"{address}: the cluster was lost ({reason}); run it again") from None
+        raise ClusterError(f"{address}: the cluster was lost ({_reason(error)}); run it again") from None
     finally:
         with contextlib.suppress(Exception):  # whatever it says, it is no longer needed
             client.close(timeout=2)
@@ -91,7 +94,8 @@ class _Spread:
                 else:
                     self.lost[unit] = words
         finally:
-            self.client.cancel(list(self.out))
+            with contextlib.suppress(Exception):  # where the scheduler is gone, nothing is out any more
+                self.client.cancel(list(self.out))
         if self.lost:
             unit, words = next(iter(self.lost.items()))
             raise ClusterError(f"{unit.told()}: {words}; all else is done and kept")
@@ -113,13 +117,13 @@ class _Spread:
 
     def _late(self, now: float) -> Any:
         """Return a unit that one worker has had for longer than any unit takes; None while there is none."""
-        has = {key: worker for worker, keys in self.client.processing().items() for key in keys}
+        has = {key: (worker, len(keys)) for worker, keys in self.client.processing().items() for key in keys}
         for future, unit in self.out.items():
-            worker = has.get(future.key, "")
-            if worker == "" or worker != self.at.get(future, ("", 0.0))[0]:
-                # with none yet, or with another one since the first died
+            worker, many = has.get(future.key, ("", 0))
+            if many != 1 or worker != self.at.get(future, ("", 0.0))[0]:
+                # with none yet, with another one since the first died, or perhaps behind another client's task
                 self.at[future] = worker, now
-            limit_s = silence_limit_s(unit.samples, size=self.job.frame_px, levels=self.job.levels)
+            limit_s = LATE_TIMES * silence_limit_s(unit.samples, size=self.job.frame_px, levels=self.job.levels)
             if now - self.at[future][1] > limit_s:
                 return future
         return None
@@ -127,10 +131,14 @@ class _Spread:
     def _let_go(self, future: Any) -> str:
         """Give up a unit whose worker hangs, and have that started again, where it can be; return why."""
         worker, since = self.at[future]
+        # Asked anew: another client may have given it something meanwhile, which a new start would undo.
+        others = set(self.client.processing().get(worker, ())) - {future.key}
         future.cancel()
         try:
+            if others:
+                raise ClusterError(f"{worker}: it has others' work too")
             self.client.restart_workers([worker], timeout=WORKERS_S, raise_for_error=True)
-        except Exception:  # one without a nanny cannot be, and Dask has several errors for that
+        except Exception:  # one without a nanny cannot be either, and Dask has several errors for that
             self.stuck.add(worker)
         return f"a worker had it for {time.monotonic() - since:.0f} s and did not end"
 
@@ -171,6 +179,9 @@ class _Spread:
 
     def _take(self, unit: Unit, future: Any) -> str | None:
         """Take in what came of a unit; return why, where nothing did and it may be tried again."""
+        if future.cancelled():
+            # Not by this run. Dask does it too, with all that is out, where the scheduler is gone.
+            raise OSError("it was cancelled there") if self.client.status == "running" else ConnectionError
         try:
             answer = future.result()
         except _dask().KilledWorker:
@@ -181,7 +192,8 @@ class _Spread:
             text = " ".join(f"{type(error).__name__}: {error}".split())[:200]
             raise ClusterError(f"{unit.told()}: a worker of the cluster failed ({text})") from None
         finally:
-            future.release()
+            with contextlib.suppress(Exception):  # of one that went away with the scheduler
+                future.release()
         self.done[unit] = self._whole(unit, answer)
         self.hear({"event": "unit", "unit": unit.words()})
         return None
@@ -215,13 +227,54 @@ def _client(address: str) -> Any:
         raise ClusterError(f"--cluster needs the package distributed, which is not here; {_INSTALL}") from None
     if not _ADDRESS.fullmatch(address):
         raise UnderglassError(f"--cluster: {address!r} is no address of a scheduler; give one such as {_EXAMPLE}")
-    # A scheduler that nobody finds is told in one line, ours.
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    _silence()
     try:
+        # First in a loop that is thrown away: a client of something else waits for minutes, and complains at exit.
+        asyncio.run(asyncio.wait_for(_require_scheduler(address), CONNECT_S))
         return dask.Client(address, timeout=CONNECT_S, set_as_default=False, name="underglass")
-    except (OSError, TimeoutError, ValueError, TypeError) as error:
-        reason = " ".join(str(error).split())[:160] or type(error).__name__
-        raise ClusterError(f"{address}: no Dask scheduler answers ({reason}); give one such as {_EXAMPLE}") from None
+    except Exception as error:  # bytes of another protocol are taken for lengths and types of anything
+        raise ClusterError(
+            f"{address}: no Dask scheduler answers ({_reason(error)}); give one such as {_EXAMPLE}"
+        ) from None
+
+
+async def _require_scheduler(address: str) -> None:
+    """Raise what goes wrong where nothing that calls itself a scheduler answers at ``address``."""
+    comm = await importlib.import_module("distributed.comm").connect(address, timeout=CONNECT_S)
+    try:
+        await comm.write({"op": "identity", "reply": True})
+        told = await comm.read()
+        if not isinstance(told, dict) or told.get("type") != "Scheduler":
+            raise ValueError("something else does")
+    finally:
+        comm.abort()
+
+
+def _silence() -> None:
+    """Let Dask say nothing of its own: what goes wrong is told in one line, ours."""
+    for name in ["distributed", *logging.root.manager.loggerDict]:
+        if name == "distributed" or name.startswith("distributed."):
+            # each may have a level of its own, by Dask's configuration
+            logging.getLogger(name).setLevel(logging.CRITICAL + 1)
+
+
+def _reason(error: BaseException) -> str:
+    """Return plain words for what goes wrong between here and a scheduler: Dask's are full of its own parts."""
+    match error:
+        case TimeoutError():
+            return "nothing in time"
+        case ConnectionRefusedError():
+            return "the connection is refused"
+        case OSError() if type(error).__name__ == "CommClosedError" or isinstance(error, ConnectionError):
+            return "the scheduler went away"
+        case OSError() if error.__cause__ is not None and not error.strerror:
+            return _reason(error.__cause__)
+        case ValueError():
+            return plain(" ".join(str(error).split())[:160])
+        case OSError():
+            return plain(" ".join((error.strerror or str(error)).split())[:160])
+        case _:
+            return "what answers speaks another protocol"
 
 
 def _dask() -> Any:

@@ -1,0 +1,139 @@
+"""What is no scheduler, or is one no longer, is told in one line and soon; no Blender has a part in it."""
+
+import json
+import logging
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from farm.conftest import environment
+from farm.made_up import FRAME, READING, job
+from underglass_headless.farm import cluster
+from underglass_headless.farm.cluster import ClusterError
+from underglass_headless.farm.store import Store
+
+distributed = pytest.importorskip("distributed", reason="the extra dask is not installed")
+
+HTTP = b"HTTP/1.0 400 Bad Request\r\nServer: x\r\nContent-Length: 0\r\n\r\n"
+
+
+@pytest.fixture
+def answering() -> Iterator[Callable[[bytes], str]]:
+    """Return what starts a server that says the same to everybody, or nothing, and returns its address."""
+    listening: list[socket.socket] = []
+    held = []
+
+    def start(answer: bytes) -> str:
+        server = socket.create_server(("127.0.0.1", 0))
+        listening.append(server)
+
+        def serve() -> None:
+            while True:
+                try:
+                    held.append(server.accept()[0])
+                    held[-1].sendall(answer)
+                except OSError:
+                    return
+
+        threading.Thread(target=serve, daemon=True).start()
+        return f"tcp://127.0.0.1:{server.getsockname()[1]}"
+
+    yield start
+    for one in (*listening, *held):
+        one.close()
+
+
+@pytest.mark.parametrize("answer", [b"", HTTP, b"\1" * 64], ids=["silent", "http", "noise"])
+def test_what_answers_and_is_no_scheduler_is_told_in_one_line_and_soon(
+    answering: Callable[[bytes], str], answer: bytes
+) -> None:
+    address = answering(answer)
+    script = (
+        "import sys, time\n"
+        "from underglass_headless.farm import cluster\n"
+        "cluster.CONNECT_S = 1.0\n"
+        "cluster._dask()\n"
+        "begun = time.monotonic()\n"
+        "try:\n"
+        "    cluster._client(sys.argv[1])\n"
+        "except cluster.ClusterError as error:\n"
+        "    print(error)\n"
+        "print(time.monotonic() - begun)\n"
+    )
+    ended = subprocess.run(
+        [sys.executable, "-c", script, address],
+        capture_output=True,
+        text=True,
+        check=False,
+        env=environment(),
+        timeout=60,
+    )
+    assert ended.stderr == ""
+    line, took = ended.stdout.splitlines()
+    assert line.startswith(f"{address}: no Dask scheduler answers (")
+    assert float(took) < 4.0
+
+
+def test_a_scheduler_that_goes_away_in_mid_proof_is_told_in_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    here, begun = tmp_path / "scheduler.json", tmp_path / "begun"
+    begun.mkdir()
+    dask, place = [sys.executable, "-m"], ["--scheduler-file", str(here), "--no-dashboard"]
+    scheduler = subprocess.Popen(
+        [*dask, "distributed.cli.dask_scheduler", "--port", "0", *place], env=environment(), stderr=subprocess.DEVNULL
+    )
+    workers = [
+        subprocess.Popen(
+            [*dask, "distributed.cli.dask_worker", *place, "--nthreads", "1", "--no-nanny"],
+            env=environment(),
+            stderr=subprocess.DEVNULL,
+        )
+        for _ in range(2)
+    ]
+    sign = str(begun)
+
+    def long_work(*_: object) -> None:
+        import tempfile
+        import time
+
+        tempfile.mkdtemp(dir=sign)
+        time.sleep(60)
+
+    def end_scheduler() -> None:
+        until(lambda: len(list(begun.iterdir())) == 2)
+        scheduler.kill()
+
+    # by value: a worker finds nothing of this module
+    long_work.__module__ = "__main__"
+    monkeypatch.setattr(cluster, "do_here", long_work)
+    # as Dask's own configuration has it
+    logging.getLogger("distributed.client").setLevel(logging.WARNING)
+    store = Store(tmp_path / "work", job(tmp_path))
+    try:
+        until(lambda: here.is_file() and here.read_text().endswith("}"))
+        address = json.loads(here.read_text())["address"]
+        with distributed.Client(address, set_as_default=False) as client:
+            client.wait_for_workers(2, timeout=30)
+        threading.Thread(target=end_scheduler, daemon=True).start()
+        with store.open(), pytest.raises(ClusterError) as caught:
+            cluster.do_units(store.job, [FRAME, READING], store=store, address=address, hear=lambda event: None)
+    finally:
+        for process in (*workers, scheduler):
+            process.kill()
+            process.wait()
+    assert str(caught.value) == f"{address}: the cluster was lost (the scheduler went away); run it again"
+    assert capfd.readouterr().err == ""
+
+
+def until(there: Callable[[], bool]) -> None:
+    limit = time.monotonic() + 30
+    while not there():
+        assert time.monotonic() < limit
+        time.sleep(0.02)
