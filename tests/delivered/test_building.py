@@ -6,16 +6,26 @@ from typing import Any
 
 import pytest
 
+from delivered.conftest import judged
 from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import make_plan
 from underglass.proof.facts import PASS
 from underglass.proof.fingerprint import fingerprint
-from underglass.shot import read_shot
+from underglass.shot import UnderglassError, read_shot
 from underglass.shot.frame_note import FrameNote, note_text, read_note
 from underglass_headless.proof.building import build_scene
 from underglass_headless.proof.proving import Options, prove
 
+RENDERING = Path(__file__).with_name("rendering.py")
+ADD_PASS = """
+import sys
+import bpy
+bpy.ops.wm.open_mainfile(filepath=sys.argv[1], load_ui=False)
+bpy.context.view_layer.aovs.add().name = "somebody's"
+bpy.ops.wm.save_mainfile()
+answer(True)
+"""
 ODD_TITLE = 'Fähre "West" \\ ночь ' + "x" * 80
 
 LOOK = """
@@ -82,6 +92,37 @@ def test_built_scenes_note_their_shot_and_carry_passes_where_asked(
     assert found[2]["passes"][:3] == [["proofu", "COLOR"], ["proofv", "COLOR"], ["proof0u2v2", "VALUE"]]
     assert found[1]["format"] == "OPEN_EXR_MULTILAYER"
     assert found[2]["engine"].startswith("BLENDER_EEVEE")
+
+
+def side_by_side(folder: Path, count: int) -> Path:
+    """Return the shot.toml of so many levels that all are seen, one beside the next."""
+    folder.mkdir()
+    glasses = [Glass(f"g{n}", 200.0 - n, width=6.0, east=8.0 * (n - (count - 1) / 2)) for n in range(count)]
+    return small_shots.stack(folder, glasses, camera=small_shots.PARALLEL, frame_px=(300, 30), frames=(1, 1))
+
+
+@pytest.mark.bpy
+@pytest.mark.render
+def test_eevee_carries_fourteen_levels_and_more_are_refused_before_anything_is_written(
+    tmp_path: Path, run_in_blender: Callable[..., Any]
+) -> None:
+    shot, scene = side_by_side(tmp_path / "fourteen", 14), tmp_path / "fourteen.blend"
+    build_scene(shot, output=scene, proof_passes=True, engine="eevee")
+    run_in_blender(RENDERING, scene, tmp_path / "frames", 1, "1")
+    proof = judged(shot, tmp_path / "frames", tolerance_px=0.5)
+    assert [m.level for m in proof.measurements if m.error_px is not None] == [f"g{n}" for n in range(14)]
+    assert proof.verdict == PASS
+    # A pass of another's takes the place of a level.
+    run_in_blender(ADD_PASS, scene)
+    for folder, count, output, most in (
+        ("fifteen", 15, tmp_path / "fifteen.blend", "14 levels, and the shot has 15"),
+        ("again", 14, scene, "13 levels beside 1 pass of other materials, and the shot has 14"),
+    ):
+        before = output.read_bytes() if output.exists() else None
+        with pytest.raises(UnderglassError) as refused:
+            build_scene(side_by_side(tmp_path / folder, count), output=output, proof_passes=True, engine="eevee")
+        assert str(refused.value) == f"EEVEE can write proof passes of {most}; --engine cycles carries any number"
+        assert (output.read_bytes() if output.exists() else None) == before
 
 
 @pytest.mark.bpy

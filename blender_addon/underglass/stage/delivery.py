@@ -77,7 +77,7 @@ def _require_room(layers: list[Any], levels: int) -> None:
     others = max((len(layer.aovs) for layer in layers), default=0)
     most = most_levels(others)
     if levels > most:
-        beside = f" beside the {others} passes of other materials" if others else ""
+        beside = f" beside {others} pass{'es' if others > 1 else ''} of other materials" if others else ""
         raise UnderglassError(
             f"EEVEE can write proof passes of {most} levels{beside}, and the shot has {levels}; "
             "--engine cycles carries any number"
