@@ -13,7 +13,8 @@ from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
 from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX
-from underglass.proof.facts import FAIL, NOTE, PASS, Proof
+from underglass.proof.delivered_verdict import _unnamed
+from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Look, Measurement, Proof
 from underglass.shot import read_shot
 from underglass_headless import cli
 from underglass_headless.delivered.sequence import DeliveryError
@@ -167,3 +168,13 @@ def test_a_program_hears_how_far_the_looking_is(
     progress = [event for event in events if event["event"] == "progress"]
     assert [event["done"] for event in progress] == list(range(1, 13))
     assert {(event["what"], event["of"]) for event in progress} == {("looking at the frames", 12)}
+
+
+def test_a_level_that_is_off_by_no_one_thing_is_named_beside_one_that_is_not_told_finely(plan: Plan) -> None:
+    look = Look(100.0, 0.0, 0.0, 0.0)
+    off = Measurement(1, "reeds", look, look, 0.112, 0.068, FAIL, True, "", True)
+    coarse = Measurement(1, "sky", look, look, 0.027, 0.041, FAIL, True, "", True)
+    told = Fault("too-fine", STOP, "sky", "", (1, 1), 0.027, "px", 0.027, "sky cannot be proved")
+    assert [fault.subject for fault in _unnamed(plan, [off, coarse], [told])] == ["reeds"]
+    named = Fault("east-offset", STOP, "boat", "east", (1, 1), 1.0, "mm", 0.5, "boat is too far east")
+    assert _unnamed(plan, [off, coarse], [told, named]) == ()

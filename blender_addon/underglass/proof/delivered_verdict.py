@@ -53,6 +53,9 @@ BLIND = {
     PICTURE: f"{_BY_ART}; a grade or anything laid over the picture spoils it",
 }
 
+# Codes of what is not known finely enough: a level that is off is not named by them.
+_COARSE = ("too-fine", "not-proved")
+
 # Said of a level that shows in a sliver only, within its uncertainty, until it is known whether other frames tell it.
 _SLIVER = "too little of it shows to tell by"
 
@@ -109,6 +112,7 @@ def judge_delivered(
     faults += _diagnosed(plan, delivery, measurements, tolerance)
     faults += [*unmet_faults(plan, tolerance), *not_told(plan, measurements, tolerance, by_art=by_art)]
     faults += never_told(plan, measurements, shown=delivery.shown)
+    faults += _unnamed(plan, measurements, faults)
     faults.sort(key=lambda fault: fault.severity != STOP)
     wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
@@ -236,6 +240,19 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
         for fault in found
         if fault.severity == STOP
     ]
+
+
+def _unnamed(plan: Plan, measurements: Sequence[Measurement], faults: Sequence[Fault]) -> tuple[Fault, ...]:
+    """Return a fault that says where a level is off, if that is all that is known of it: no part is named for it."""
+    if any(fault.severity == STOP and fault.code not in _COARSE and fault.subject != "frames" for fault in faults):
+        return ()
+    off = tuple(
+        m
+        for m in measurements
+        if m.verdict == FAIL and m.error_px is not None and m.whole and m.error_px > (m.uncertainty_px or 0.0)
+    )
+    nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
+    return or_unexplained((), bool(off), nowhere, plan, off)
 
 
 def _good_fits(fits: Mapping[tuple[int, int], Fit], tolerance: float) -> dict[tuple[int, int], Fit]:
