@@ -115,6 +115,18 @@ def without_passes(plan: Plan, at: Path) -> None:
     write_frames(plan, at, frames=[4], making=replace(MAKING, passes=False))
 
 
+def with_empty_passes(plan: Plan, at: Path) -> None:
+    """As EEVEE leaves them all where a view layer has more passes than it can hold."""
+
+    def empty(channels: dict[str, np.ndarray]) -> None:
+        for name, values in channels.items():
+            if "proof" in name:
+                values[:] = 0
+
+    for path in write_frames(plan, at, frames=[4, 5], making=replace(MAKING, eevee=True, samples=2)):
+        rewrite(path, empty)
+
+
 def with_lossy_passes(plan: Plan, at: Path) -> None:
     write_frames(plan, at, frames=[4, 5], making=replace(MAKING, compression="DWAA"))
 
@@ -154,6 +166,7 @@ WRONG = {
     "another scene": Wrong(of_another_scene, "frame-of-another-scene", (11, 12), "of the scene “Scene.001”"),
     "repeated": Wrong(copy_over, "frames-identical", (6, 7), "frames 6-7 are the very same picture"),
     "no passes": Wrong(without_passes, "not-proved", (4, 4), "--proof-passes"),
+    "empty passes": Wrong(with_empty_passes, "not-proved", (4, 5), "--proof-passes"),
     "lossy": Wrong(with_lossy_passes, "not-proved", (4, 5), "compressed with DWAA"),
 }
 

@@ -22,7 +22,7 @@ FRINGE_PX = 24.0
 MOST_FRINGES = 64
 # The passes that levels share in EEVEE, across and up the art.
 SHARED = ("proofu", "proofv")
-# EEVEE writes none at all where a view layer has more passes of its materials ("Too many AOVs").
+# EEVEE writes no more passes of materials of a view layer: of 17 none at all ("Too many AOVs"), or all but one (5.2).
 MOST_PASSES = 16
 # Names: proof3 · proof3u16v12, the second where fringes are shared; the level nearest the lens is 0.
 _NAME = re.compile(r"proof(?P<level>\d{1,4})(?:u(?P<u>\d{1,3})v(?P<v>\d{1,3}))?")

@@ -81,6 +81,10 @@ def look_at(
     )
     picture = _picture(pixels)
     engine = _engine(exr.texts)
+    black = bool(picture) and not any(_anything(pixels[name]) for name in picture[:3])
+    if engine != "Cycles" and not black and not any(made.hit.any() for made in passes.values()):
+        # With more passes than it can hold EEVEE leaves all of them empty: that says nothing of the levels.
+        passes = {}
     lossy = sorted({c.packing for n, c in exr.channels.items() if _IS_PASS in n and c.packing in LOSSY})
     file = DeliveredFrame(
         frame,
@@ -91,7 +95,7 @@ def look_at(
         scene=exr.texts.get("Scene", ""),
         camera=exr.texts.get("Camera", ""),
         software=exr.texts.get("Software", ""),
-        black=bool(picture) and not any(_anything(pixels[name]) for name in picture[:3]),
+        black=black,
         bad_numbers=tuple(name for name in sorted(pixels) if _has_bad_numbers(pixels[name])),
         digest=_digest(
             [pixels[name] for name in picture], [pixels[name] for name in sorted(pixels) if _IS_PASS in name]
