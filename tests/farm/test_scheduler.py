@@ -80,6 +80,14 @@ def test_what_answers_and_is_no_scheduler_is_told_in_one_line_and_soon(
     assert float(took) < 4.0
 
 
+def test_where_nobody_listens_the_system_says_why(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cluster, "CONNECT_S", 1.0)
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        address = f"tcp://127.0.0.1:{server.getsockname()[1]}"
+    with pytest.raises(ClusterError, match=r"no Dask scheduler answers \(Connection refused\); give one such as"):
+        cluster._client(address)
+
+
 def test_a_scheduler_that_goes_away_in_mid_proof_is_told_in_one_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:

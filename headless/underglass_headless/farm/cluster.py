@@ -240,7 +240,11 @@ def _client(address: str) -> Any:
 
 async def _require_scheduler(address: str) -> None:
     """Raise what goes wrong where nothing that calls itself a scheduler answers at ``address``."""
-    comm = await importlib.import_module("distributed.comm").connect(address, timeout=CONNECT_S)
+    if importlib.import_module("dask.config").get("distributed.client.security-loader", None):
+        return  # only a client knows how that is asked
+    # with the keys that a client would take from Dask's configuration; in less than all the time, so that it says why
+    keys = _dask().Security().get_connection_args("client")
+    comm = await importlib.import_module("distributed.comm").connect(address, timeout=0.8 * CONNECT_S, **keys)
     try:
         await comm.write({"op": "identity", "reply": True})
         told = await comm.read()
@@ -260,19 +264,17 @@ def _silence() -> None:
 
 def _reason(error: BaseException) -> str:
     """Return plain words for what goes wrong between here and a scheduler: Dask's are full of its own parts."""
+    while isinstance(error, OSError) and not error.strerror and isinstance(error.__cause__, OSError):
+        error = error.__cause__
     match error:
         case TimeoutError():
-            return "nothing in time"
-        case ConnectionRefusedError():
-            return "the connection is refused"
-        case OSError() if type(error).__name__ == "CommClosedError" or isinstance(error, ConnectionError):
+            return "nothing came in time"
+        case OSError(strerror=str(words)) if words and not isinstance(error, ConnectionResetError | BrokenPipeError):
+            return plain(words)
+        case OSError() if isinstance(error, ConnectionError) or type(error).__name__ == "CommClosedError":
             return "the scheduler went away"
-        case OSError() if error.__cause__ is not None and not error.strerror:
-            return _reason(error.__cause__)
-        case ValueError():
-            return plain(" ".join(str(error).split())[:160])
-        case OSError():
-            return plain(" ".join((error.strerror or str(error)).split())[:160])
+        case OSError() | ValueError() | TypeError() if text := " ".join(str(error).split()):
+            return plain(text[:160])
         case _:
             return "what answers speaks another protocol"
 
