@@ -97,7 +97,7 @@ def without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
     by_art = [file for file in usable if file.evidence in (CRYPTOMATTE, PICTURE)]
     bare = [file for file in usable if not file.levels]
     for packing in sorted({file.lossy for file in bare if file.lossy or not by_art}):
-        why = "no proof passes; render them from a scene built with --proof-passes"
+        why = "no proof passes, or empty ones; render them from a scene built with --proof-passes"
         if packing:
             why = f"proof passes compressed with {packing}, which changes coordinates; write ZIP or PIZ"
         text = f"cannot be proved: they carry {why}"
