@@ -18,6 +18,7 @@ from farm.conftest import environment, run, timeless
 from underglass.shot import UnderglassError
 from underglass_headless import cli
 from underglass_headless.farm import cluster as cluster_client
+from underglass_headless.farm import scheduler
 from underglass_headless.proof import proving
 
 pytestmark = [pytest.mark.engines, pytest.mark.bpy, pytest.mark.render]
@@ -153,7 +154,7 @@ def test_a_worker_of_several_threads_is_refused(line_up: Path, tmp_path: Path) -
 def test_where_nobody_answers_a_line_says_so(
     line_up: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(cluster_client, "CONNECT_S", 1.0)
+    monkeypatch.setattr(scheduler, "CONNECT_S", 1.0)
     begun, address = time.monotonic(), "tcp://127.0.0.1:9"
     assert cli.run(["prove", str(line_up), "--out", str(tmp_path / "o"), "--cluster", address]) == 3
     told = capsys.readouterr().err

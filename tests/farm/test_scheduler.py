@@ -14,8 +14,8 @@ import pytest
 
 from farm.conftest import environment
 from farm.made_up import FRAME, READING, job
-from underglass_headless.farm import cluster
-from underglass_headless.farm.cluster import ClusterError
+from underglass_headless.farm import cluster, scheduler
+from underglass_headless.farm.scheduler import ClusterError
 from underglass_headless.farm.store import Store
 
 distributed = pytest.importorskip("distributed", reason="the extra dask is not installed")
@@ -56,13 +56,13 @@ def test_what_answers_and_is_no_scheduler_is_told_in_one_line_and_soon(
     address = answering(answer)
     script = (
         "import sys, time\n"
-        "from underglass_headless.farm import cluster\n"
-        "cluster.CONNECT_S = 1.0\n"
-        "cluster._dask()\n"
+        "from underglass_headless.farm import scheduler\n"
+        "scheduler.CONNECT_S = 1.0\n"
+        "scheduler.dask_package()\n"
         "begun = time.monotonic()\n"
         "try:\n"
-        "    cluster._client(sys.argv[1])\n"
-        "except cluster.ClusterError as error:\n"
+        "    scheduler.connected(sys.argv[1])\n"
+        "except scheduler.ClusterError as error:\n"
         "    print(error)\n"
         "print(time.monotonic() - begun)\n"
     )
@@ -81,11 +81,11 @@ def test_what_answers_and_is_no_scheduler_is_told_in_one_line_and_soon(
 
 
 def test_where_nobody_listens_the_system_says_why(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cluster, "CONNECT_S", 1.0)
+    monkeypatch.setattr(scheduler, "CONNECT_S", 1.0)
     with socket.create_server(("127.0.0.1", 0)) as server:
         address = f"tcp://127.0.0.1:{server.getsockname()[1]}"
     with pytest.raises(ClusterError, match=r"no Dask scheduler answers \(Connection refused\); give one such as"):
-        cluster._client(address)
+        scheduler.connected(address)
 
 
 def test_a_scheduler_that_goes_away_in_mid_proof_is_told_in_one_line(

@@ -4,11 +4,7 @@ A worker of Dask holds Blender in its own process, so it may have one thread onl
 as any file. Nothing of Blender is imported where the cluster is asked.
 """
 
-import asyncio
 import contextlib
-import importlib
-import logging
-import re
 import time
 from collections import Counter, deque
 from collections.abc import Callable, Collection, Sequence
@@ -19,14 +15,13 @@ from underglass.shot import UnderglassError
 
 from ..proof.blender_process import BlenderError, silence_limit_s, users_error
 from .cluster_worker import Answer, do_here
+from .scheduler import INSTALL, ClusterError, connected, dask_package, reason_of
 from .store import Store
 from .unit_results import UnitError, UnitResult
 from .units import Job, Unit
 
 Hear = Callable[[dict[str, Any]], None]
 
-# A scheduler that is there answers within a second.
-CONNECT_S = 10.0
 # A worker that hangs is told from one at work by its silence alone: a pool's processes tell of every pass and every
 # look, and begin to wait anew at each; of a unit on a cluster nothing is heard before it is done, so that it has more.
 LATE_TIMES = 4
@@ -36,13 +31,6 @@ WORKERS_S = 20.0
 _ASK_EVERY_S, LOOK_EVERY_S = 0.02, 5.0
 # What Dask gives up, since its workers died, is tried so often again, with nothing beside it that it could kill.
 _ALONE = 1
-_ADDRESS = re.compile(r"([a-z]+://)?[^\s/]+:[0-9]+/?")
-_EXAMPLE = "tcp://10.0.0.5:8786"
-_INSTALL = "install Underglass with its extra dask: pip install 'underglass[dask]'"
-
-
-class ClusterError(BlenderError):
-    """The cluster cannot do the work: one line says why."""
 
 
 def do_units(job: Job, units: Sequence[Unit], *, store: Store, address: str, hear: Hear) -> dict[Unit, UnitResult]:
@@ -51,11 +39,11 @@ def do_units(job: Job, units: Sequence[Unit], *, store: Store, address: str, hea
     No more units are out than there are workers, so that one that kills its worker takes no other with it. A worker
     that dies costs no more than its unit begun anew. Raises ClusterError, and what a unit failed of.
     """
-    client = _client(address)
+    client = connected(address)
     try:
         return _Spread(client, job, store, hear).all_of(units)
     except (OSError, TimeoutError) as error:
-        raise ClusterError(f"{address}: the cluster was lost ({_reason(error)}); run it again") from None
+        raise ClusterError(f"{address}: the cluster was lost ({reason_of(error)}); run it again") from None
     finally:
         with contextlib.suppress(Exception):  # whatever it says, it is no longer needed
             client.close(timeout=2)
@@ -184,10 +172,10 @@ class _Spread:
             raise OSError("it was cancelled there") if self.client.status == "running" else ConnectionError
         try:
             answer = future.result()
-        except _dask().KilledWorker:
+        except dask_package().KilledWorker:
             return "it ended every worker that had it"
         except ImportError as error:
-            raise ClusterError(f"a worker of the cluster lacks Underglass ({error}); {_INSTALL}") from None
+            raise ClusterError(f"a worker of the cluster lacks Underglass ({error}); {INSTALL}") from None
         except Exception as error:  # whatever a worker of another make raises
             text = " ".join(f"{type(error).__name__}: {error}".split())[:200]
             raise ClusterError(f"{unit.told()}: a worker of the cluster failed ({text})") from None
@@ -218,67 +206,3 @@ class _Spread:
 def _failure(unit: Unit, kind: str, text: str) -> UnderglassError:
     text = text or kind
     return users_error(kind, text) or BlenderError(f"{unit.told()}: Blender failed: {text}")
-
-
-def _client(address: str) -> Any:
-    try:
-        dask = _dask()
-    except ImportError:
-        raise ClusterError(f"--cluster needs the package distributed, which is not here; {_INSTALL}") from None
-    if not _ADDRESS.fullmatch(address):
-        raise UnderglassError(f"--cluster: {address!r} is no address of a scheduler; give one such as {_EXAMPLE}")
-    _silence()
-    try:
-        # First in a loop that is thrown away: a client of something else waits for minutes, and complains at exit.
-        asyncio.run(asyncio.wait_for(_require_scheduler(address), CONNECT_S))
-        return dask.Client(address, timeout=CONNECT_S, set_as_default=False, name="underglass")
-    except Exception as error:  # bytes of another protocol are taken for lengths and types of anything
-        raise ClusterError(
-            f"{address}: no Dask scheduler answers ({_reason(error)}); give one such as {_EXAMPLE}"
-        ) from None
-
-
-async def _require_scheduler(address: str) -> None:
-    """Raise what goes wrong where nothing that calls itself a scheduler answers at ``address``."""
-    if importlib.import_module("dask.config").get("distributed.client.security-loader", None):
-        return  # only a client knows how that is asked
-    # with the keys that a client would take from Dask's configuration; in less than all the time, so that it says why
-    keys = _dask().Security().get_connection_args("client")
-    comm = await importlib.import_module("distributed.comm").connect(address, timeout=0.8 * CONNECT_S, **keys)
-    try:
-        await comm.write({"op": "identity", "reply": True})
-        told = await comm.read()
-        if not isinstance(told, dict) or told.get("type") != "Scheduler":
-            raise ValueError("something else does")
-    finally:
-        comm.abort()
-
-
-def _silence() -> None:
-    """Let Dask say nothing of its own: what goes wrong is told in one line, ours."""
-    for name in ["distributed", *logging.root.manager.loggerDict]:
-        if name == "distributed" or name.startswith("distributed."):
-            # each may have a level of its own, by Dask's configuration
-            logging.getLogger(name).setLevel(logging.CRITICAL + 1)
-
-
-def _reason(error: BaseException) -> str:
-    """Return plain words for what goes wrong between here and a scheduler: Dask's are full of its own parts."""
-    while isinstance(error, OSError) and not error.strerror and isinstance(error.__cause__, OSError):
-        error = error.__cause__
-    match error:
-        case TimeoutError():
-            return "nothing came in time"
-        case OSError(strerror=str(words)) if words and not isinstance(error, ConnectionResetError | BrokenPipeError):
-            return plain(words)
-        case OSError() if isinstance(error, ConnectionError) or type(error).__name__ == "CommClosedError":
-            return "the scheduler went away"
-        case OSError() | ValueError() | TypeError() if text := " ".join(str(error).split()):
-            return plain(text[:160])
-        case _:
-            return "what answers speaks another protocol"
-
-
-def _dask() -> Any:
-    """Return Dask's package, which is there where the extra is installed; raises ImportError."""
-    return importlib.import_module("distributed")
