@@ -99,8 +99,9 @@ HANGING = """
 import signal, sys, time
 from underglass_headless import cli, proving_run
 
-# Tests that were started to outlive their terminal hand on that this is ignored.
+# Tests that were started in the background, or to outlive their terminal, hand on that these are ignored.
 signal.signal(signal.SIGHUP, signal.SIG_DFL)
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 def prove(*_, **__):
     print("ready", flush=True)

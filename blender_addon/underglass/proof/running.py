@@ -53,7 +53,7 @@ class Job:
     tolerance_px: float = DEFAULT_TOLERANCE_PX
     step: int = 2
     pictures: bool = True
-    samples: int = 2
+    samples: int = 1
     depth_of_field: bool = False
     threads: int = 0
 

@@ -57,7 +57,7 @@ def prove_here(
     tolerance_px: float = DEFAULT_TOLERANCE_PX,
     step: int = 2,
     pictures: bool = True,
-    samples: int = 2,
+    samples: int = 1,
     depth_of_field: bool = False,
     threads: int = 0,
     tell: Tell = lambda what, done, of: None,
