@@ -13,8 +13,8 @@ from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
 from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX
-from underglass.proof.delivered_verdict import _unnamed
 from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Look, Measurement, Proof
+from underglass.proof.unproved import unnamed
 from underglass.shot import read_shot
 from underglass_headless import cli
 from underglass_headless.delivered.sequence import DeliveryError
@@ -172,9 +172,13 @@ def test_a_program_hears_how_far_the_looking_is(
 
 def test_a_level_that_is_off_by_no_one_thing_is_named_beside_one_that_is_not_told_finely(plan: Plan) -> None:
     look = Look(100.0, 0.0, 0.0, 0.0)
-    off = Measurement(1, "reeds", look, look, 0.112, 0.068, FAIL, True, "", True)
+    off = Measurement(1, "reeds", look, look, 0.112, 0.04, FAIL, True, "", True)
+    by_chance = Measurement(1, "hills", look, look, 3.988, 3.894, FAIL, True, "", True)
     coarse = Measurement(1, "sky", look, look, 0.027, 0.041, FAIL, True, "", True)
     told = Fault("too-fine", STOP, "sky", "", (1, 1), 0.027, "px", 0.027, "sky cannot be proved")
-    assert [fault.subject for fault in _unnamed(plan, [off, coarse], [told])] == ["reeds"]
+    found = unnamed(plan, [off, by_chance, coarse], [told], 0.05)
+    assert [(fault.code, fault.subject) for fault in found] == [("out-of-place", "reeds")]
+    found = unnamed(plan, [by_chance, coarse], [told], 0.05)
+    assert [(fault.code, fault.subject) for fault in found] == [("too-fine", "hills")]
     named = Fault("east-offset", STOP, "boat", "east", (1, 1), 1.0, "mm", 0.5, "boat is too far east")
-    assert _unnamed(plan, [off, coarse], [told, named]) == ()
+    assert not unnamed(plan, [off, coarse], [told, named], 0.05)

@@ -20,7 +20,7 @@ from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
 from .judge import LEAST_AREA_PX, SLIVER, judge_level, whole_area
 from .measure import Fit
-from .unproved import never_told, not_told, unmarked, without_passes
+from .unproved import never_told, not_told, unmarked, unnamed, without_passes
 from .verdict import or_unexplained, unmet_faults
 from .wording import counted, listed
 
@@ -52,9 +52,6 @@ BLIND = {
     CRYPTOMATTE: f"{_BY_ART}, and what lies inside an outline",
     PICTURE: f"{_BY_ART}; a grade or anything laid over the picture spoils it",
 }
-
-# Codes of what is not known finely enough: a level that is off is not named by them.
-_COARSE = ("too-fine", "not-proved")
 
 # Said of a level that shows in a sliver only, within its uncertainty, until it is known whether other frames tell it.
 _SLIVER = "too little of it shows to tell by"
@@ -112,7 +109,7 @@ def judge_delivered(
     faults += _diagnosed(plan, delivery, measurements, tolerance)
     faults += [*unmet_faults(plan, tolerance), *not_told(plan, measurements, tolerance, by_art=by_art)]
     faults += never_told(plan, measurements, shown=delivery.shown)
-    faults += _unnamed(plan, measurements, faults)
+    faults += unnamed(plan, measurements, faults, tolerance)
     faults.sort(key=lambda fault: fault.severity != STOP)
     wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
@@ -240,19 +237,6 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
         for fault in found
         if fault.severity == STOP
     ]
-
-
-def _unnamed(plan: Plan, measurements: Sequence[Measurement], faults: Sequence[Fault]) -> tuple[Fault, ...]:
-    """Return a fault that says where a level is off, if that is all that is known of it: no part is named for it."""
-    if any(fault.severity == STOP and fault.code not in _COARSE and fault.subject != "frames" for fault in faults):
-        return ()
-    off = tuple(
-        m
-        for m in measurements
-        if m.verdict == FAIL and m.error_px is not None and m.whole and m.error_px > (m.uncertainty_px or 0.0)
-    )
-    nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
-    return or_unexplained((), bool(off), nowhere, plan, off)
 
 
 def _good_fits(fits: Mapping[tuple[int, int], Fit], tolerance: float) -> dict[tuple[int, int], Fit]:

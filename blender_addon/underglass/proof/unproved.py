@@ -3,16 +3,23 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from ..plan.model import Plan
 from ..shot.words import number_text
 from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, frame_list, stretches
 from .facts import FAIL, NOTE, STOP, Fault, Measurement
 from .judge import worst_of
+from .verdict import or_unexplained
 from .wording import listed
 
 NAN = float("nan")
 # A level that shows in less of the frame than this is not missed.
 LEAST_SHOWN = 0.01
+# So many times its uncertainty a coarse measurement is never out by chance.
+_SURELY = 2.0
+# Codes of what is not known finely enough: a level that is off is not named by them.
+_COARSE = ("too-fine", "not-proved")
 
 
 def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float, *, by_art: bool) -> list[Fault]:
@@ -63,6 +70,26 @@ def never_told(
                 text = f"show too little of {name} to tell its place by, which is not proved"
             faults.append(replace(_frames_fault("not-proved", seen, text, severity=severity), subject=name))
     return faults
+
+
+def unnamed(
+    plan: Plan, measurements: Sequence[Measurement], faults: Sequence[Fault], tolerance: float
+) -> Sequence[Fault]:
+    """Return a fault that says where a level is off, if that is all that is known of it: no part is named for it.
+
+    Of measurements that are coarser than the tolerance some are out by more than they say, and that blames nobody.
+    """
+    if any(fault.severity == STOP and fault.code not in _COARSE and fault.subject != "frames" for fault in faults):
+        return ()
+    off = tuple(
+        m
+        for m in measurements
+        if m.verdict == FAIL and m.error_px is not None and m.whole and m.error_px > (m.uncertainty_px or 0.0)
+    )
+    known = [(m, m.error_px or 0.0, m.uncertainty_px or 0.0) for m in off]
+    sure = tuple(m for m, error, margin in known if margin <= tolerance or error > _SURELY * margin)
+    nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
+    return or_unexplained((), True, nowhere, plan, sure) if sure else _too_fine(off, tolerance)
 
 
 def _too_fine(coarse: Sequence[Measurement], tolerance: float) -> list[Fault]:
