@@ -2,6 +2,7 @@
 
 import errno
 import os
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -214,3 +215,19 @@ def test_a_report_that_cannot_take_its_place_gives_the_pictures_theirs_back(earl
     with pytest.raises(ResultError, match=r"index\.html"):
         publish_later(earlier)
     assert contents(earlier) == before
+
+
+def test_runs_that_end_together_in_one_folder_all_succeed(tmp_path):
+    def end(name):
+        for turn in range(60):
+            with results.work_folder(tmp_path / "out") as making:
+                made = making / "pictures"
+                made.mkdir()
+                (made / f"{name} {turn}.png").write_text(name)
+                texts = {tmp_path / "out" / "proof.json": name}
+                results.publish(texts, made=made, placed=tmp_path / "out" / "pictures", making=making)
+
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(end, "abcd"))
+    assert (tmp_path / "out" / "proof.json").read_text() in set("abcd")
+    assert len(list((tmp_path / "out" / "pictures").iterdir())) == 1

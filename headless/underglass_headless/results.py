@@ -4,6 +4,7 @@ What is written is the business of the other modules.
 """
 
 import contextlib
+import errno
 import functools
 import hashlib
 import os
@@ -20,6 +21,8 @@ from underglass.shot import UnderglassError
 from underglass.shot.replacing import write_through
 
 _MAKING = ".making-"
+# Runs that end together get into one another's way once or twice.
+_MOST_TURNS = 50
 _REMEDY = "choose a place that can be written and has room"
 
 
@@ -116,14 +119,31 @@ def _part(path: Path) -> tuple[Path, Path]:
 
 
 def _swap(made: Path, placed: Path, making: Path, *, undo: contextlib.ExitStack) -> None:
-    """Put the folder ``made`` where ``placed`` is; ``undo`` learns how to take every step back."""
-    earlier = making / f"earlier {placed.name}"
-    if placed.exists() or placed.is_symlink():
-        placed.replace(earlier)
-        undo.callback(earlier.replace, placed)
-    if any(made.iterdir()):
-        made.replace(placed)
-        undo.callback(placed.replace, made)
+    """Put the folder ``made`` where ``placed`` is; ``undo`` learns how to take every step back.
+
+    Another run may put its own there at the same moment: then that is put aside as well.
+    """
+    for turn in range(_MOST_TURNS):
+        earlier = making / f"earlier {placed.name} {turn}"
+        with contextlib.suppress(FileNotFoundError):
+            placed.replace(earlier)
+            undo.callback(_put_back, earlier, placed)
+        if not any(made.iterdir()):
+            return
+        try:
+            made.replace(placed)
+        except OSError as error:
+            if error.errno not in {errno.ENOTEMPTY, errno.EEXIST} or turn == _MOST_TURNS - 1:
+                raise
+        else:
+            undo.callback(placed.replace, made)
+            return
+
+
+def _put_back(earlier: Path, placed: Path) -> None:
+    # one that another run had put there meanwhile is newer
+    with contextlib.suppress(OSError):
+        earlier.replace(placed)
 
 
 @contextmanager
