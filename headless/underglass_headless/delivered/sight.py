@@ -83,16 +83,17 @@ class Sight:
         between two places nothing is known. Levels from the first whose art cannot be read are left out.
         """
         found: dict[int, float] = {}
-        places, row = self._places(), frame - int(self.plan.frames[0])
-        open_to = np.ones(len(places), dtype=bool)
+        row, offs = frame - int(self.plan.frames[0]), _ROUND_IT * blur_px if blur_px >= 1.0 else _ROUND_IT[:1]
+        # Every place and those round it at once: a call of numpy for each would take longer than its work.
+        places = (self._places() + offs[:, None]).reshape(-1, 2)
+        open_to = np.ones(GRID[0] * GRID[1], dtype=bool)
         for number in range(len(self.plan.names)):
-            whole, ends = np.ones_like(open_to), np.zeros_like(open_to)
-            for off in _ROUND_IT * blur_px if blur_px >= 1.0 else _ROUND_IT[:1]:
-                there, paint = self._there(row, number, places + off)
-                if paint is None:
-                    return found
-                whole &= there & (paint.least >= 1.0) if nearest_alone else there
-                ends |= there & (paint.greatest > 0.0 if nearest_alone else paint.greatest >= 1.0)
+            there, paint = self._there(row, number, places)
+            if paint is None:
+                return found
+            shows = there & (paint.least >= 1.0) if nearest_alone else there
+            hides = there & (paint.greatest > 0.0 if nearest_alone else paint.greatest >= 1.0)
+            whole, ends = shows.reshape(len(offs), -1).all(axis=0), hides.reshape(len(offs), -1).any(axis=0)
             found[number] = float(_inside(whole & open_to).mean())
             open_to &= ~ends
         return found
@@ -122,17 +123,10 @@ class Sight:
             found[number] = min(1.0, float(seen.mean()) * area / (width * height))
         return found
 
-    def is_anything_seen(self, frame: int, *, beyond: tuple[int, int, int, int] | None = None) -> bool:
-        """Return whether paint that is not black shows anywhere on the frame; True where that cannot be told.
-
-        With ``beyond`` (left, top, right, bottom) px of the frame, rows from the top, only outside of that.
-        """
+    def is_anything_seen(self, frame: int) -> bool:
+        """Return whether paint that is not black shows anywhere on the frame; True where that cannot be told."""
         places, row = self._places(), frame - int(self.plan.frames[0])
         open_to = np.ones(len(places), dtype=bool)
-        if beyond is not None:
-            width, height = self.plan.shot.camera.frame_px
-            x, y = places[:, 0] + width / 2, height / 2 - places[:, 1]
-            open_to &= ~((x > beyond[0]) & (x < beyond[2]) & (y > beyond[1]) & (y < beyond[3]))
         for number in range(len(self.plan.names)):
             there, paint = self._there(row, number, places)
             if paint is None or (there & open_to & (paint.light > BRIGHT)).any():

@@ -122,13 +122,16 @@ class _Spread:
         # Asked anew: another client may have given it something meanwhile, which a new start would undo.
         others = set(self.client.processing().get(worker, ())) - {future.key}
         future.cancel()
-        try:
-            if others:
-                raise ClusterError(f"{worker}: it has others' work too")
-            self.client.restart_workers([worker], timeout=WORKERS_S, raise_for_error=True)
-        except Exception:  # one without a nanny cannot be either, and Dask has several errors for that
+        if others or not self._restarted(worker):
             self.stuck.add(worker)
         return f"a worker had it for {time.monotonic() - since:.0f} s and did not end"
+
+    def _restarted(self, worker: str) -> bool:
+        try:
+            self.client.restart_workers([worker], timeout=WORKERS_S, raise_for_error=True)
+        except Exception:  # one without a nanny cannot be, and Dask has several errors for that
+            return False
+        return True
 
     def _workers(self) -> dict[str, int]:
         """Return the threads of every worker, by its address: one each."""
