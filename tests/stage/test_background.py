@@ -63,6 +63,33 @@ Path(library).unlink()
 """
 
 
+# Proves a scene that is not the open one while another Python thread never rests.
+PROVE_BESIDE_A_BUSY_THREAD = """
+import sys, tempfile, threading
+from pathlib import Path
+import bpy
+from underglass.plan import make_plan
+from underglass.shot import read_shot
+from underglass.stage.proving import prove_here
+
+blend, shot = map(Path, sys.argv[1:])
+bpy.ops.wm.open_mainfile(filepath=str(blend), load_ui=False)
+
+def toil():
+    while True:
+        sum(range(1000))
+
+threading.Thread(target=toil, daemon=True).start()
+sys.setswitchinterval(1e-5)
+with tempfile.TemporaryDirectory() as folder:
+    proof = prove_here(
+        bpy.data.scenes["shot"], make_plan(read_shot(shot)), shot_file=shot, scene_file=blend, folder=Path(folder),
+        frames=range(1, 26), pictures=False,
+    )
+answer([proof.verdict, bpy.context.scene.name])
+"""
+
+
 @pytest.fixture(scope="module")
 def shot(tmp_path_factory: pytest.TempPathFactory, run_in_blender: Callable[..., Any]) -> Path:
     """Return a shot.toml with clean.blend, moved.blend, two scenes.blend and linked.blend beside it."""
@@ -208,6 +235,11 @@ def test_the_scene_that_is_named_is_proved_though_another_is_open(shot: Path, fo
     said = finished(Job(shot, frames="1", pictures=False), blend=blend, folder=folder)
     assert said.verdict == FAIL
     assert said.rows[0] == Row("card A", None, None, None, FAIL)
+
+
+def test_a_scene_that_is_not_open_is_rendered_beside_a_busy_thread(shot: Path, run_in_blender: Callable[..., Any]) -> None:
+    said = run_in_blender(PROVE_BESIDE_A_BUSY_THREAD, shot.parent / "two scenes.blend", shot)
+    assert said == [PASS, "an empty one"]
 
 
 def test_a_scene_that_links_to_a_library_that_is_gone_is_proved(shot: Path, folder: Path) -> None:

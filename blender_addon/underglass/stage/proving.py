@@ -99,12 +99,16 @@ def prove_here(
 
 @contextmanager
 def _present(scene: Any) -> Iterator[None]:
-    """Make ``scene`` the one that is evaluated and rendered."""
-    if bpy.context.scene == scene:
+    """Make ``scene`` the open one, which is what is evaluated and rendered.
+
+    No override of the context does it: a render looks into that while other Python threads run, and crashes.
+    """
+    window = bpy.context.window or bpy.context.window_manager.windows[0]
+    before, window.scene = window.scene, scene
+    try:
         yield
-        return
-    with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
-        yield
+    finally:
+        window.scene = before
 
 
 def _read(scene: Any, plan: Plan, frames: Sequence[int], tell: Tell) -> SceneReading:
