@@ -237,7 +237,9 @@ def test_the_scene_that_is_named_is_proved_though_another_is_open(shot: Path, fo
     assert said.rows[0] == Row("card A", None, None, None, FAIL)
 
 
-def test_a_scene_that_is_not_open_is_rendered_beside_a_busy_thread(shot: Path, run_in_blender: Callable[..., Any]) -> None:
+def test_a_scene_that_is_not_open_is_proved_beside_a_busy_thread(
+    shot: Path, run_in_blender: Callable[..., Any]
+) -> None:
     said = run_in_blender(PROVE_BESIDE_A_BUSY_THREAD, shot.parent / "two scenes.blend", shot)
     assert said == [PASS, "an empty one"]
 

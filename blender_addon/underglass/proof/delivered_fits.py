@@ -44,6 +44,9 @@ SHIFT_AT_PICTURE_EDGE_PX = 0.2
 # edges and once in 137 at soft ones, measured. From 8 on it is once in 250 and more; at soft edges from 3 on.
 SHARES_OF_MANY = 200.0
 LEAST_AT_EDGES = 400
+MOST_AT_EDGES = 20_000
+# So many rows of a pass stay in a core's own memory.
+ROWS_AT_ONCE = 64
 # Half floats have 11 bits; summed up over samples they can lose the whole of the last one, always the same way.
 HALF_ROUNDING = 2.0**-11
 PXR24_ROUNDING = 2.0**-17
@@ -112,14 +115,24 @@ def has_many_samples(passes: Mapping[int, LevelPass]) -> bool:
     They do where many shares of a pixel are about as frequent (Simpson's index, Nature 163, 1949, 688).
     """
     for made in passes.values():
-        hit = made.hit.reshape(-1)
-        partly = hit[(hit > 0.001) & (hit < FULL)][:20_000]
+        partly = _partly(made.hit)
         if len(partly) >= LEAST_AT_EDGES:
             count = np.unique(np.round(partly.astype(np.float64), 3), return_counts=True)[1]
             alike = float((count * (count - 1)).sum()) / (len(partly) * (len(partly) - 1))
             if alike * SHARES_OF_MANY < 1:
                 return True
     return False
+
+
+def _partly(hit: Pixels) -> Pixels:
+    """Return the shares of pixels that show a part of the level, block by block of rows until they are enough."""
+    found: list[Pixels] = []
+    for first in range(0, hit.shape[0], ROWS_AT_ONCE):
+        rows = hit[first : first + ROWS_AT_ONCE]
+        found.append(rows[(rows > 0.001) & (rows < FULL)])
+        if sum(map(len, found)) >= MOST_AT_EDGES:
+            break
+    return np.concatenate(found)[:MOST_AT_EDGES]
 
 
 def with_shared_shift(fit: Fit, half_width: float) -> Fit:
@@ -229,11 +242,14 @@ def _away_from_edges(
 ) -> NDArray[np.bool_]:
     """Return which pixels have the level all round them, ``by`` pixels away; beyond the picture counts as level."""
     kept = np.ones(len(rows), dtype=bool)
-    if by:
-        for down, right in ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1)):
-            row = np.clip(rows + down * by, 0, hit.shape[0] - 1)
-            column = np.clip(columns + right * by, 0, hit.shape[1] - 1)
-            kept &= hit[row, column] >= full
+    if not by:
+        return kept
+    (height, width), flat = hit.shape, hit.reshape(-1)
+    beside = [np.clip(columns + right, 0, width - 1) for right in (-by, 0, by)]
+    for down in (-by, 0, by):
+        start = np.clip(rows + down, 0, height - 1) * width
+        for column in beside:
+            kept &= flat.take(start + column) >= full
     return kept
 
 

@@ -108,16 +108,15 @@ def fit_points(
     if not np.isfinite(residual_px):
         return None
     corners = (CORNERS_UV - linear[0]) @ to_px.T
-    perspective, scatter = _perspective(basis[:, 1:], coordinates)
     expected = SAMPLE_SPREAD_PX * spacing if scatter_px is None else scatter_px
     scattered = residual_px > SCATTERED_ABOVE * expected
-    if len(x) < FEWEST_FOR_TILT:
-        # Where the scatter may be anything, so few pixels do not tell.
-        tilted = scattered and scatter_px is None
-    else:
-        tilted = scatter < TILTED_BELOW * float(variance.sum()) and (scatter_px is None or scattered)
-    if tilted:
-        corners = _corners_under(perspective)
+    tilted = False
+    # What its samples explain is looked at no further; and where the scatter may be anything, few pixels do not tell.
+    if scatter_px is None or (scattered and len(x) >= FEWEST_FOR_TILT):
+        perspective, scatter = _perspective(basis[:, 1:], coordinates)
+        tilted = scattered if len(x) < FEWEST_FOR_TILT else scatter < TILTED_BELOW * float(variance.sum())
+        if tilted:
+            corners = _corners_under(perspective)
     low, high = basis[:, 1:].min(axis=0), basis[:, 1:].max(axis=0)
     seen = low + CORNERS_UV * (high - low)
 

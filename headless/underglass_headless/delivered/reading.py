@@ -28,13 +28,12 @@ ByArt = Callable[[int, NDArray[np.float32], bool], Mapping[int, Fit | None]]
 
 # Where the picture itself lies: a layer's Combined, or no layer at all.
 _PICTURE = ("Combined", "")
-# Of two renders of a move no row is the same; some rows are enough to tell by, and sooner done.
-_ROWS_OF_DIGEST = 8
+# Of the coordinates of two renders of a move no row is the same; some rows are enough to tell by, and sooner done.
 _ROWS_OF_PASSES = 64
 # What the names of all proof passes have in them.
 _IS_PASS = "proof"
-# Bytes of a half and of a float that are all ones where a number is none.
-_EXPONENTS = {2: (np.uint16, 0x7C00), 4: (np.uint32, 0x7F800000)}
+# The bits of a half and of a float: with a sign, without, the sign's own, and the least of the others of what is none.
+_BITS = {2: (np.int16, np.uint16, 0x8000, 0x7C00), 4: (np.int32, np.uint32, 0x80000000, 0x7F800000)}
 
 
 @dataclass(frozen=True)
@@ -177,15 +176,16 @@ def _together(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:
 
 def _has_bad_numbers(pixels: NDArray[Any]) -> bool:
     """Return whether any number is infinite or none. Of single floats a sum tells, unless it is too great itself."""
-    if pixels.dtype.itemsize not in _EXPONENTS or pixels.dtype.kind != "f":
+    if pixels.dtype.itemsize not in _BITS or pixels.dtype.kind != "f":
         return False
     if pixels.dtype.itemsize == 4:
         with np.errstate(over="ignore", invalid="ignore"):
             if np.isfinite(pixels.sum()):
                 return False
-    kind, exponent = _EXPONENTS[pixels.dtype.itemsize]
-    bits = np.ascontiguousarray(pixels).view(kind)
-    return bool(((bits & kind(exponent)) == exponent).any())
+    signed, unsigned, sign, least = _BITS[pixels.dtype.itemsize]
+    pixels = np.ascontiguousarray(pixels)
+    # As whole numbers with a sign the greatest is a positive one, without it a negative one.
+    return bool(pixels.view(signed).max() >= least or pixels.view(unsigned).max() >= sign + least)
 
 
 def _anything(pixels: NDArray[Any]) -> bool:
@@ -194,16 +194,21 @@ def _anything(pixels: NDArray[Any]) -> bool:
 
 
 def _digest(picture: list[NDArray[Any]], passes: list[NDArray[Any]]) -> str:
-    """Return what is the same for the same frame, by some of its rows; empty where there is no picture.
+    """Return what is the same for the same frame; empty where there is no picture.
 
-    The passes count too: where only a level that others cover moves, the picture stays and they do not.
+    Of the picture the bits are summed up along rows and columns, so that a speck that moves anywhere tells, and sooner
+    than by every byte. The passes count too: where only a level that others cover moves, the picture stays and they do
+    not.
     """
     if not picture:
         return ""
     digest = hashlib.blake2b(digest_size=16)
-    for channels, every in ((picture, _ROWS_OF_DIGEST), (passes, _ROWS_OF_PASSES)):
-        for channel in channels:
-            digest.update(np.ascontiguousarray(channel[::every]).view(np.uint8).data)
+    for channel in picture:
+        bits = np.ascontiguousarray(channel).view(_BITS[channel.dtype.itemsize][1])
+        for axis in (0, 1):
+            digest.update(bits.sum(axis=axis, dtype=np.uint32).data)
+    for channel in passes:
+        digest.update(np.ascontiguousarray(channel[::_ROWS_OF_PASSES]).view(np.uint8).data)
     return digest.hexdigest()
 
 

@@ -1,0 +1,55 @@
+"""What one file tells without any plan: whether its numbers are sound, and whether its picture is that of another."""
+
+from pathlib import Path
+
+import numpy as np
+import OpenEXR
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as arrays
+
+from underglass_headless.delivered.reading import _has_bad_numbers, look_at
+
+FRAME_PX = (64, 48)
+
+
+@pytest.mark.parametrize(("number", "bits"), [(np.float16, np.uint16), (np.float32, np.uint32)])
+@given(data=st.data())
+def test_numbers_are_bad_where_numpy_finds_them_not_finite(number: type, bits: type, data: st.DataObject) -> None:
+    shape = data.draw(st.sampled_from([(1, 1), (3, 5), (4, 4)]))
+    # any bits at all: both signs, numbers too small to be normal, the greatest there are, and every way to be none
+    drawn = data.draw(arrays.arrays(bits, shape, elements=arrays.from_dtype(np.dtype(bits))))
+    pixels = drawn.view(number)
+    assert _has_bad_numbers(pixels) == (not np.isfinite(pixels).all())
+
+
+@pytest.mark.parametrize("number", [np.float16, np.float32])
+@pytest.mark.parametrize("value", [np.nan, np.copysign(np.nan, -1), np.inf, -np.inf])
+def test_one_bad_number_among_great_ones_is_found(number: type, value: float) -> None:
+    pixels = np.full((20, 30), np.finfo(number).max, dtype=number)
+    assert not _has_bad_numbers(pixels)
+    pixels[7, 11] = value
+    assert _has_bad_numbers(pixels)
+    assert not _has_bad_numbers(np.full((20, 30), np.iinfo(np.uint32).max, dtype=np.uint32))
+
+
+def digest(path: Path, picture: np.ndarray) -> str:
+    channels = {name: np.ascontiguousarray(picture[..., at]) for at, name in enumerate("RGB")}
+    with OpenEXR.File({"type": OpenEXR.scanlineimage}, channels) as file:
+        file.write(str(path))
+    said = look_at(path, frame=1, frame_px=FRAME_PX, margins_px={}).file.digest
+    assert said
+    return said
+
+
+@pytest.mark.parametrize("number", [np.float16, np.float32])
+@pytest.mark.parametrize(("down", "right"), [(0, 1), (1, 0), (1, -1)])
+def test_a_speck_that_moves_by_a_pixel_makes_another_picture(
+    number: type, down: int, right: int, tmp_path: Path
+) -> None:
+    first = np.full((FRAME_PX[1], FRAME_PX[0], 3), 0.18, dtype=number)
+    second = first.copy()
+    first[15:17, 30:32] = second[15 + down : 17 + down, 30 + right : 32 + right] = 0.5
+    assert digest(tmp_path / "first.exr", first) != digest(tmp_path / "second.exr", second)
+    assert digest(tmp_path / "first.exr", first) == digest(tmp_path / "again.exr", first)
