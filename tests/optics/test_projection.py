@@ -9,8 +9,10 @@ from hypothesis import strategies as st
 
 from underglass.optics.projection import (
     CORNERS_UV,
+    art_from_px,
     corner_offsets,
     pixel_centres,
+    px_from_art,
     px_from_stand,
     px_per_metre,
     px_per_metre_parallel,
@@ -89,6 +91,24 @@ def test_turned_art_keeps_its_centre_its_sides_and_its_area(width: float, height
     np.testing.assert_allclose(np.abs(np.roll(corners, -1) - corners), [width, height, width, height], rtol=1e-9)
     area = (np.conj(corners) * np.roll(corners, -1)).imag.sum() / 2
     assert area == pytest.approx(width * height, rel=1e-9)
+
+
+def test_a_place_a_quarter_in_and_half_up_on_turned_art_is_where_geometry_has_it() -> None:
+    # art 4 wide and 2 high about (10, 20), turned a quarter to the left: its right is the picture's up, its up the left
+    east, north = corner_offsets(4.0, height=2.0, turn=math.radians(90))
+    corners = np.stack([10 + east, 20 + north], axis=-1)
+    np.testing.assert_allclose(px_from_art(np.array([0.25, 0.5]), corners=corners), [10, 19], atol=1e-12)
+    np.testing.assert_allclose(art_from_px(np.array([[10.0, 19.0]]), corners=corners), [[0.25, 0.5]], atol=1e-12)
+
+
+@given(width=st.floats(0.01, 3.0), height=st.floats(0.01, 3.0), turn=angles, u=metres, v=metres)
+def test_a_place_on_the_art_is_found_again_from_the_picture(
+    width: float, height: float, turn: float, u: float, v: float
+) -> None:
+    corners = np.stack(corner_offsets(width, height=height, turn=turn), axis=-1) + [u, v]
+    np.testing.assert_allclose(px_from_art(CORNERS_UV, corners=corners), corners, atol=1e-9)
+    places = px_from_art(np.array([u, v]), corners=corners)
+    np.testing.assert_allclose(art_from_px(places, corners=corners), [u, v], atol=1e-9)
 
 
 def test_corners_of_many_levels_on_many_frames_come_in_one_array() -> None:

@@ -60,6 +60,25 @@ def corner_offsets(width: ArrayLike, *, height: ArrayLike, turn: ArrayLike) -> t
     return u * cos - v * sin, u * sin + v * cos
 
 
+def px_from_art(uv: Floats, *, corners: Floats) -> Floats:
+    """Return the picture places (…, 2) px of the places ``uv`` (…, 2) on art whose ``corners`` (4, 2) px are in the
+    order of CORNERS_UV; art on a level that lies flat is never seen in perspective.
+    """
+    return np.asarray(uv @ _sides(corners) + corners[0])
+
+
+def art_from_px(places: Floats, *, corners: Floats) -> Floats:
+    """Return where on the art, (…, 2) of its width and height, the picture ``places`` (…, 2) px lie; see px_from_art.
+
+    Raises numpy's LinAlgError for corners on one line.
+    """
+    return np.asarray((places - corners[0]) @ np.linalg.inv(_sides(corners)))
+
+
+def _sides(corners: Floats) -> Floats:
+    return np.stack([corners[1] - corners[0], corners[3] - corners[0]])
+
+
 def pixel_centres(frame_px: tuple[int, int], *, step: int = 1) -> tuple[Floats, Floats]:
     """Return picture x of columns and y of rows (from the top) of a frame rendered on every ``step``-th pixel."""
     width, height = frame_px

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ..optics.projection import art_from_px, px_from_art
 from ..plan.model import Plan
 from ..plan.planning import corners_px
 from ..shot.model import CAMERA
@@ -197,9 +198,8 @@ def _strays_where_seen(fit: Fit, place: Floats) -> float:
     """Return how far what shows of a level is from its ``place`` (4, 2) px, at the corners of the box that it fills."""
     if fit.seen is None:
         return float("inf")
-    planned, seen = (np.stack([c[1] - c[0], c[3] - c[0]]) for c in (place, fit.corners))
-    art = (fit.seen - fit.corners[0]) @ np.linalg.inv(seen)
-    return float(np.linalg.norm(art @ planned + place[0] - fit.seen, axis=1).max())
+    art = art_from_px(fit.seen, corners=fit.corners)
+    return float(np.linalg.norm(px_from_art(art, corners=place) - fit.seen, axis=1).max())
 
 
 def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measurement], tolerance: float) -> list[Fault]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from underglass.optics.projection import art_from_px
 from underglass.proof.measure import COVERAGE_FACTOR, Fit
 
 Floats = NDArray[np.float64]
@@ -149,11 +150,9 @@ def _looked_at(picture: NDArray[np.float32], block: int) -> tuple[Floats, Floats
 def _layer(art: Art | None, corners: Floats, places: Floats, block: int) -> _Layer:
     assert art is not None
     off = FILTER_PX * block
-    sides = np.stack([corners[1] - corners[0], corners[3] - corners[0]])
-    inverse = np.linalg.inv(sides)
 
     def at(x: float, y: float) -> tuple[Floats, Floats]:
-        u, v = ((places + np.array([x, y]) - corners[0]) @ inverse).T
+        u, v = art_from_px(places + np.array([x, y]), corners=corners).T
         return art(u, v)
 
     middle, right, left, up, down = (at(x * off, y * off) for x, y in ((0, 0), (1, 0), (-1, 0), (0, 1), (0, -1)))

@@ -10,7 +10,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from underglass.optics.projection import art_from_px, px_from_art
 from underglass.plan import Plan, corners_px
+from underglass.proof.judge import whole_area
 from underglass.shot import UnderglassError
 
 from .art import Singles, art_shown, read_art
@@ -109,8 +111,7 @@ class Sight:
         on_art = np.stack(np.meshgrid(u, v), axis=-1).reshape(-1, 2)
         for number in range(len(self.plan.names)):
             corners = self._all_corners()[row, number]
-            sides = np.stack([corners[1] - corners[0], corners[3] - corners[0]])
-            places = on_art @ sides + corners[0]
+            places = px_from_art(on_art, corners=corners)
             _, paint = self._painted(row, number, *on_art.T)
             if paint is None:
                 break
@@ -119,8 +120,7 @@ class Sight:
                 there, cover = self._there(row, nearer, places)
                 assert cover is not None, "a level behind one whose art cannot be read is not come to"
                 seen &= ~(there & (cover.least >= 1.0))
-            area = abs(float(np.linalg.det(sides)))
-            found[number] = min(1.0, float(seen.mean()) * area / (width * height))
+            found[number] = min(1.0, float(seen.mean()) * whole_area(corners) / (width * height))
         return found
 
     def is_anything_seen(self, frame: int) -> bool:
@@ -149,9 +149,7 @@ class Sight:
 
     def _there(self, row: int, number: int, places: Floats) -> tuple[NDArray[np.bool_], PaintAt | None]:
         """Return which ``places`` (N, 2) px see the art of a level, and its paint there."""
-        corners = self._all_corners()[row, number]
-        sides = np.stack([corners[1] - corners[0], corners[3] - corners[0]])
-        u, v = ((places - corners[0]) @ np.linalg.inv(sides)).T
+        u, v = art_from_px(places, corners=self._all_corners()[row, number]).T
         return self._painted(row, number, u, v)
 
     def _painted(self, row: int, number: int, u: Floats, v: Floats) -> tuple[NDArray[np.bool_], PaintAt | None]:
