@@ -105,7 +105,7 @@ def test_a_place_a_quarter_in_and_half_up_on_turned_art_is_where_geometry_has_it
 def test_a_place_on_the_art_is_found_again_from_the_picture(
     width: float, height: float, turn: float, u: float, v: float
 ) -> None:
-    corners = np.stack(corner_offsets(width, height=height, turn=turn), axis=-1) + [u, v]
+    corners = np.stack(corner_offsets(width, height=height, turn=turn), axis=-1) + np.array([u, v])
     np.testing.assert_allclose(px_from_art(CORNERS_UV, corners=corners), corners, atol=1e-9)
     places = px_from_art(np.array([u, v]), corners=corners)
     np.testing.assert_allclose(art_from_px(places, corners=corners), [u, v], atol=1e-9)
