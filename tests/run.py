@@ -25,11 +25,14 @@ MANIFEST = ROOT / "blender_addon" / "underglass" / "blender_manifest.toml"
 # Blender's series, oldest first, and the one Python that its module is made for.
 PYTHON_OF_BLENDER = {"4.5": "3.11", "5.0": "3.11", "5.2": "3.13"}
 
+# Beyond so many processes side by side the longest module of tests decides how long all take.
+MOST_SIDE_BY_SIDE = 8
+CORES = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
 # What pytest is told for each suite; "default" leaves the choice to pyproject.toml, and is spread over the cores, each
 # module of tests to one of them. What the other suites run takes the cores itself, or a screen.
-SIDE_BY_SIDE = min(8, len(os.sched_getaffinity(0)))
 SUITES = {
-    "default": ["-n", str(SIDE_BY_SIDE), "--dist", "loadfile"],
+    "default": ["-n", str(min(CORES, MOST_SIDE_BY_SIDE)), "--dist", "loadfile"],
     "bench": ["-m", "bench", "-s"],
     "engines": ["-m", "engines"],
     "faults": ["-m", "faults", "-s"],

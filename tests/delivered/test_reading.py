@@ -44,12 +44,20 @@ def digest(path: Path, picture: np.ndarray) -> str:
 
 
 @pytest.mark.parametrize("number", [np.float16, np.float32])
+@pytest.mark.parametrize(("ground", "speck", "size"), [(0.18, 0.5, 2), (0.0, 2.0, 4), (0.0, 0.5, 16)])
 @pytest.mark.parametrize(("down", "right"), [(0, 1), (1, 0), (1, -1)])
 def test_a_speck_that_moves_by_a_pixel_makes_another_picture(
-    number: type, down: int, right: int, tmp_path: Path
+    number: type, ground: float, speck: float, size: int, down: int, right: int, tmp_path: Path
 ) -> None:
-    first = np.full((FRAME_PX[1], FRAME_PX[0], 3), 0.18, dtype=number)
+    first = np.full((FRAME_PX[1], FRAME_PX[0], 3), ground, dtype=number)
     second = first.copy()
-    first[15:17, 30:32] = second[15 + down : 17 + down, 30 + right : 32 + right] = 0.5
+    first[15 : 15 + size, 30 : 30 + size] = speck
+    second[15 + down : 15 + size + down, 30 + right : 30 + size + right] = speck
     assert digest(tmp_path / "first.exr", first) != digest(tmp_path / "second.exr", second)
     assert digest(tmp_path / "first.exr", first) == digest(tmp_path / "again.exr", first)
+
+
+def test_two_specks_that_change_rows_make_another_picture(tmp_path: Path) -> None:
+    first = np.zeros((FRAME_PX[1], FRAME_PX[0], 3), dtype=np.float32)
+    first[10, 20] = first[30, 40] = 1.0
+    assert digest(tmp_path / "first.exr", first) != digest(tmp_path / "second.exr", first[:, ::-1][:, np.r_[3:64, :3]])

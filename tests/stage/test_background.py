@@ -90,6 +90,36 @@ answer([proof.verdict, bpy.context.scene.name])
 """
 
 
+# Proves a scene of two layers, of which the second shows nothing: open, or while another scene is that has a layer of
+# the name of that second one.
+PROVE_THE_FIRST_LAYER = """
+import sys, tempfile
+from pathlib import Path
+import bpy
+from underglass.plan import make_plan
+from underglass.shot import read_shot
+from underglass.stage.proving import prove_here
+
+blend, shot = map(Path, sys.argv[1:3])
+bpy.ops.wm.open_mainfile(filepath=str(blend), load_ui=False)
+scene, window = bpy.context.scene, bpy.context.window
+scene.view_layers[0].name = "beauty"
+for collection in scene.view_layers.new("ViewLayer").layer_collection.children:
+    collection.exclude = True
+
+window.view_layer = scene.view_layers[0]
+if sys.argv[3] == "behind another":
+    window.scene = bpy.data.scenes.new("an empty one")
+before = [window.scene.name, window.view_layer.name]
+with tempfile.TemporaryDirectory() as folder:
+    proof = prove_here(
+        scene, make_plan(read_shot(shot)), shot_file=shot, scene_file=blend, folder=Path(folder), frames=[1],
+        pictures=False,
+    )
+answer([before, [window.scene.name, window.view_layer.name], [[fault.code, fault.subject] for fault in proof.faults]])
+"""
+
+
 @pytest.fixture(scope="module")
 def shot(tmp_path_factory: pytest.TempPathFactory, run_in_blender: Callable[..., Any]) -> Path:
     """Return a shot.toml with clean.blend, moved.blend, two scenes.blend and linked.blend beside it."""
@@ -242,6 +272,17 @@ def test_a_scene_that_is_not_open_is_proved_beside_a_busy_thread(
 ) -> None:
     said = run_in_blender(PROVE_BESIDE_A_BUSY_THREAD, shot.parent / "two scenes.blend", shot)
     assert said == [PASS, "an empty one"]
+
+
+@pytest.mark.parametrize(
+    ("how", "seen"), [("open", ["Scene", "beauty"]), ("behind another", ["an empty one", "ViewLayer"])]
+)
+def test_of_a_scene_that_is_not_open_the_first_layer_is_proved(
+    how: str, seen: list[str], shot: Path, run_in_blender: Callable[..., Any]
+) -> None:
+    before, after, faults = run_in_blender(PROVE_THE_FIRST_LAYER, shot.parent / "clean.blend", shot, how)
+    assert before == after == seen
+    assert faults == [["setting-layers-rendered", "scene"]]
 
 
 def test_a_scene_that_links_to_a_library_that_is_gone_is_proved(shot: Path, folder: Path) -> None:

@@ -126,7 +126,7 @@ def has_many_samples(passes: Mapping[int, LevelPass]) -> bool:
 
 def _partly(hit: Pixels) -> Pixels:
     """Return the shares of pixels that show a part of the level, block by block of rows until they are enough."""
-    found: list[Pixels] = []
+    found: list[Pixels] = [hit[:0].reshape(-1)]
     for first in range(0, hit.shape[0], ROWS_AT_ONCE):
         rows = hit[first : first + ROWS_AT_ONCE]
         found.append(rows[(rows > 0.001) & (rows < FULL)])

@@ -111,7 +111,7 @@ def fit_points(
     expected = SAMPLE_SPREAD_PX * spacing if scatter_px is None else scatter_px
     scattered = residual_px > SCATTERED_ABOVE * expected
     tilted = False
-    # What its samples explain is looked at no further; and where the scatter may be anything, few pixels do not tell.
+    # What the samples explain is looked at no further. Of few pixels the scatter alone tells, where it is known.
     if scatter_px is None or (scattered and len(x) >= FEWEST_FOR_TILT):
         perspective, scatter = _perspective(basis[:, 1:], coordinates)
         tilted = scattered if len(x) < FEWEST_FOR_TILT else scatter < TILTED_BELOW * float(variance.sum())

@@ -23,6 +23,7 @@ from ..proof.pass_file import read_pass_file
 from ..proof.passes import LEVELS_A_RENDER, measure_file, object_number
 from ..proof.picture import codes_from_light, no_wider, over_black, png
 from ..proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
+from ..shot import UnderglassError
 from . import build, readback, testframes
 
 # A picture for a window is as wide as a window shows it.
@@ -103,12 +104,19 @@ def _present(scene: Any) -> Iterator[None]:
 
     No override of the context does it: a render looks into that while other Python threads run, and crashes.
     """
-    window = bpy.context.window or bpy.context.window_manager.windows[0]
-    before, window.scene = window.scene, scene
+    if bpy.context.scene == scene:
+        yield
+        return
+    window = bpy.context.window
+    if window is None:
+        raise UnderglassError(f"there is no window in which to open the scene {scene.name}; open it, and prove again")
+    before = window.scene, window.view_layer
+    # The scene first: of a new one Blender takes the layer whose name is that of the layer before.
+    window.scene, window.view_layer = scene, scene.view_layers[0]
     try:
         yield
     finally:
-        window.scene = before
+        window.scene, window.view_layer = before
 
 
 def _read(scene: Any, plan: Plan, frames: Sequence[int], tell: Tell) -> SceneReading:

@@ -2,6 +2,7 @@
 
 import contextlib
 import hashlib
+import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -32,7 +33,8 @@ _PICTURE = ("Combined", "")
 _ROWS_OF_PASSES = 64
 # What the names of all proof passes have in them.
 _IS_PASS = "proof"
-# The bits of a half and of a float: with a sign, without, the sign's own, and the least of the others of what is none.
+# A half and a float as whole numbers: with a sign, without one, the bit of the sign, and the least that the other bits
+# are where a number is infinite or none.
 _BITS = {2: (np.int16, np.uint16, 0x8000, 0x7C00), 4: (np.int32, np.uint32, 0x80000000, 0x7F800000)}
 
 
@@ -176,7 +178,7 @@ def _together(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:
 
 def _has_bad_numbers(pixels: NDArray[Any]) -> bool:
     """Return whether any number is infinite or none. Of single floats a sum tells, unless it is too great itself."""
-    if pixels.dtype.itemsize not in _BITS or pixels.dtype.kind != "f":
+    if pixels.dtype.itemsize not in _BITS or pixels.dtype.kind != "f" or not pixels.size:
         return False
     if pixels.dtype.itemsize == 4:
         with np.errstate(over="ignore", invalid="ignore"):
@@ -196,17 +198,15 @@ def _anything(pixels: NDArray[Any]) -> bool:
 def _digest(picture: list[NDArray[Any]], passes: list[NDArray[Any]]) -> str:
     """Return what is the same for the same frame; empty where there is no picture.
 
-    Of the picture the bits are summed up along rows and columns, so that a speck that moves anywhere tells, and sooner
-    than by every byte. The passes count too: where only a level that others cover moves, the picture stays and they do
-    not.
+    Every byte of the picture counts, so that a speck that moves anywhere tells. Some rows of the passes do too: where
+    only a level that others cover moves, the picture stays and they do not.
     """
     if not picture:
         return ""
     digest = hashlib.blake2b(digest_size=16)
     for channel in picture:
-        bits = np.ascontiguousarray(channel).view(_BITS[channel.dtype.itemsize][1])
-        for axis in (0, 1):
-            digest.update(bits.sum(axis=axis, dtype=np.uint32).data)
+        # Four checksums of 32 bits take half as long as a digest of all that.
+        digest.update(zlib.crc32(np.ascontiguousarray(channel).data).to_bytes(4, "big"))
     for channel in passes:
         digest.update(np.ascontiguousarray(channel[::_ROWS_OF_PASSES]).view(np.uint8).data)
     return digest.hexdigest()
