@@ -151,16 +151,18 @@ def log_line(proof: Proof, *, results: Path) -> str:
     stops = [fault for fault in proof.faults if fault.severity == "stop"]
     worst = worst_measurement(proof.measurements)
     facts = [counted(len(shot.levels), "level"), counted(len(proof.rendered_frames), "test frame")]
+    gravest = ""
     if stops:
-        more = f" and {counted(len(stops) - 1, 'more fault')}" if len(stops) > 1 else ""
-        facts.insert(0, f"{plain(stops[0].message)}{more}")
+        more = f", and {counted(len(stops) - 1, 'more fault')}" if len(stops) > 1 else ""
+        gravest = f"{plain(stops[0].message)}{more}; "
     elif worst is not None:
         where = f"{plain(worst.level)} on frame {worst.frame}"
         facts.append(f"worst {give_or_take(worst.error_px, worst.uncertainty_px)} ({where})")
     facts.append(f"{proof.tolerance_px:g} px allowed")
     facts.append(f"{proof.seconds.get('all', 0.0):.0f} s")
     verdict = "PASS" if proof.verdict == PASS else "FAIL"
-    return f'underglass: {verdict} "{plain(shot.title)}": {", ".join(facts)}; {plain(str(results / "proof.json"))}'
+    record = plain(str(results / "proof.json"))
+    return f'underglass: {verdict} "{plain(shot.title)}": {gravest}{", ".join(facts)}; {record}'
 
 
 def end_events(proof: Proof, *, results: Path) -> Iterator[dict[str, Any]]:

@@ -1,5 +1,6 @@
 """What can be wrong with delivered files, each planted in clean frames, found, and laid to no other frame's charge."""
 
+import os
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -147,12 +148,17 @@ def infinite(plan: Plan, at: Path) -> None:
     rewrite(file_of(at, 9), overflow_a_pass)
 
 
+def cut_in_the_header(plan: Plan, at: Path) -> None:
+    os.truncate(file_of(at, 8), 300)
+
+
 WRONG = {
     "removed": Wrong(remove, "frame-missing", (4, 6), "frames 4-6 are missing"),
     "doubled": Wrong(double, "frame-doubled", (7, 7), "frame 7 is there 2 times: beauty.0007.exr and beauty.7.exr"),
     "cut": Wrong(cut, "frame-cut-short", (8, 8), "frame 8 cannot be read: it is cut short or damaged"),
     "cut in parts": Wrong(cut_one_of_many_parts, "frame-cut-short", (8, 8), "frame 8 cannot be read"),
     "empty": Wrong(empty, "frame-cut-short", (8, 8), "frame 8 cannot be read: it is empty (0 bytes)"),
+    "cut early": Wrong(cut_in_the_header, "frame-cut-short", (8, 8), "its header is cut short or damaged"),
     "text": Wrong(make_text, "frame-cut-short", (3, 3), "frame 3 cannot be read"),
     "small": Wrong(shrink, "frame-size", (9, 10), "frames 9-10 are 160 × 120 px, planned 240 × 180"),
     "black": Wrong(black, "frame-black", (9, 9), "frame 9 is black all over"),
@@ -189,9 +195,34 @@ def test_a_fault_of_the_files_is_named_on_its_frames_and_no_level_is_blamed(
     assert proof.verdict == FAIL
     assert stops(proof) == [(wrong.code, wrong.frames)]
     assert wrong.words in proof.faults[0].message
+    assert "EXR_ERR" not in proof.faults[0].message
     assert all(m.verdict == PASS for m in proof.measurements)
     clean = set(range(1, 13)) - set(range(wrong.frames[0], wrong.frames[1] + 1))
     assert set(proof.rendered_frames) == clean
+
+
+def test_a_copy_that_says_which_frame_it_is_makes_that_one_no_fault(
+    delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    shutil.copy(file_of(delivery, 6), file_of(delivery, 9))
+    proof = proof_of(delivery)
+    assert stops(proof) == [("frame-number", (9, 9))]
+    assert proof.faults[0].message == "frame 9 says that it was rendered as frame 6"
+    assert set(proof.rendered_frames) == set(range(1, 13)) - {9}
+
+
+def test_frames_far_apart_that_are_the_same_picture_are_a_fault_each(
+    delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    pixels: dict[str, np.ndarray] = {}
+    rewrite(file_of(delivery, 3), pixels.update)
+    for frame in (8, 9):
+        rewrite(file_of(delivery, frame), lambda channels: channels.update(pixels))
+    faults = [(fault.frames, fault.message) for fault in proof_of(delivery).faults]
+    assert faults == [
+        ((3, 3), "frame 3 is the very same picture as frames 8-9, where the plan has it change"),
+        ((8, 9), "frames 8-9 are the very same picture as frame 3, where the plan has it change"),
+    ]
 
 
 def test_frames_that_changed_places_say_so_themselves(

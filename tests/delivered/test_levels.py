@@ -65,7 +65,7 @@ WRONG = {
         lambda frame, stand: put(stand, "boat", north=0.8 * MM) if frame == 6 else stand,
         "north-strays",
         "boat",
-        "boat strays from frame 6 to 6; on frame 6 it is 0.8 mm too far north",
+        "boat strays on frame 6: it is 0.8 mm too far north",
         0.8,
         frames=(6, 6),
     ),
@@ -231,6 +231,15 @@ def test_files_of_every_kind_are_measured_to_their_own_uncertainty(kind: str, sh
     seen = [m for m in proof.measurements if m.error_px is not None]
     assert len(seen) >= 11
     assert all(m.error_px <= m.uncertainty_px for m in seen)
+
+
+def test_a_fault_is_said_of_no_frame_that_was_not_looked_at(shot: Path, tmp_path: Path) -> None:
+    plan = make_plan(read_shot(shot))
+    write_frames(plan, tmp_path / "frames", making=MAKING, stand=lambda frame, stand: put(stand, "boat", east=MM))
+    for frames, words in (((6,), "on frame 6"), ((3, 4, 9), "from frame 3 to 9")):
+        proof = judged(shot, tmp_path / "frames", frames=frames)
+        assert [fault.frames for fault in proof.faults] == [(frames[0], frames[-1])]
+        assert f"boat is 1 mm too far east {words}" in proof.faults[0].message
 
 
 def test_a_parallel_camera_is_judged_too(tmp_path: Path) -> None:

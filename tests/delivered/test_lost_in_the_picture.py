@@ -12,15 +12,17 @@ from delivered.conftest import MAKING, judged
 from delivered.made_frames import metadata
 from proof import small_shots
 from proof.small_shots import Glass
+from underglass.optics.projection import art_from_px
 from underglass.plan import Plan, corners_px, make_plan
 from underglass.proof.facts import FAIL, PASS
+from underglass.proof.frames import choose_frames
 from underglass.shot import read_shot
 from underglass_headless.delivered.painted import Painted
 
 SCHEDULE = """\
 part,axis,first,last,from,to,law,slow_out,slow_in
-sky,east,1,4,0,-40,steady,,
-bird,east,1,4,-30,20,steady,,
+sky,east,1,{last},0,-40,steady,,
+bird,east,1,{last},-30,20,steady,,
 """
 SIZE = (320, 240)
 FINER = 3
@@ -29,7 +31,11 @@ FINER = 3
 @pytest.fixture(scope="module")
 def shot(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a bird before a sky, of art with something to hold on to."""
-    folder = tmp_path_factory.mktemp("bird")
+    return bird_and_sky(tmp_path_factory.mktemp("bird"), last=4)
+
+
+def bird_and_sky(folder: Path, *, last: int) -> Path:
+    """Write a shot of frames 1 to ``last`` and its art into ``folder``, and return its file."""
     (folder / "art").mkdir()
     rng = np.random.default_rng(3)
     for name, size in (("bird", (96, 72)), ("sky", (560, 420))):
@@ -44,7 +50,7 @@ def shot(tmp_path_factory: pytest.TempPathFactory) -> Path:
         Glass("bird", 700.0, width=40.0, east=-30, north=5, art="art/bird.png"),
         Glass("sky", 100.0, width=560.0, art="art/sky.png"),
     ]
-    return small_shots.stack(folder, glasses, frame_px=SIZE, frames=(1, 4), schedule=SCHEDULE)
+    return small_shots.stack(folder, glasses, frame_px=SIZE, frames=(1, last), schedule=SCHEDULE.format(last=last))
 
 
 def write_picture(plan: Plan, path: Path, *, frame: int, right_px: float, shown: Sequence[int]) -> None:
@@ -58,8 +64,7 @@ def write_picture(plan: Plan, path: Path, *, frame: int, right_px: float, shown:
     for number in shown:
         art, place = arts[number], corners[number]
         assert art is not None
-        sides = np.stack([place[1] - place[0], place[3] - place[0]])
-        more, opaque = art(*((places - place[0]) @ np.linalg.inv(sides)).T)
+        more, opaque = art(*art_from_px(places, corners=place).T)
         light += (1 - alpha)[:, None] * more
         alpha += (1 - alpha) * opaque
     pixels = light.reshape(SIZE[1], FINER, SIZE[0], FINER, 3).mean(axis=(1, 3)).astype(np.float32)
@@ -94,3 +99,23 @@ def test_a_bird_passes_only_where_every_frame_tells_its_place(
     # what was not found has no place that could be told wrongly
     seen = [m for m in proof.measurements if m.level == "bird" and m.error_px is not None]
     assert all(abs(m.error_px - abs(right_px(m.frame))) <= m.uncertainty_px for m in seen)
+
+
+def test_of_frames_that_are_asked_for_none_is_passed_over(tmp_path: Path) -> None:
+    (tmp_path / "long").mkdir()
+    shot = bird_and_sky(tmp_path / "long", last=24)
+    plan = make_plan(read_shot(shot))
+    chosen = choose_frames(plan)
+    other = next(frame for frame in plan.frames.tolist() if frame not in chosen)
+    asked = (1, other, 24)
+    assert {1, 24} <= set(chosen)
+    for frame in asked:
+        path = tmp_path / "frames" / f"beauty.{frame:04d}.exr"
+        path.parent.mkdir(exist_ok=True)
+        write_picture(plan, path, frame=frame, right_px=5.0 if frame == other else 0.0, shown=(0, 1))
+    proof = judged(shot, tmp_path / "frames", tolerance_px=2.0, frames=asked)
+    assert proof.verdict == FAIL
+    assert proof.rendered_frames == asked
+    assert {fault.subject for fault in proof.faults} == {"bird"}
+    assert proof.source is not None
+    assert f"on 3 frames (1{'-' if other == 2 else ','}{other},24)" in proof.source.shows

@@ -1,5 +1,6 @@
 """The JUnit report: valid for the strictest reader, true to the proof, whatever levels are called."""
 
+from dataclasses import replace
 from datetime import datetime
 from xml.etree import ElementTree
 
@@ -67,6 +68,15 @@ def test_a_proof_that_fails_has_failures_that_say_what_the_faults_say() -> None:
     failed = [one for one in proof.measurements if one.verdict != PASS]
     in_frames = [part for suite in root[1:] for part in suite.iter("failure")]
     assert len(in_frames) == len(failed)
+
+
+def test_faults_of_one_kind_on_several_frames_are_cases_of_several_names() -> None:
+    fault = replace(synthetic.failing().faults[0], code="frame-missing", subject="frames", severity="stop")
+    faults = (replace(fault, frames=(2, 2), message="frame 2 is missing"), replace(fault, frames=(4, 5)))
+    root = parsed(junit_xml(replace(synthetic.failing(), faults=faults), when=WHEN))
+    keeps_the_ant_schema(root)
+    names = [case.get("name") for case in root[0].findall("testcase")]
+    assert names == ["frame-missing: frame 2", "frame-missing: frames 4 to 5"]
 
 
 def test_the_same_is_read_by_another_reader(oracle) -> None:

@@ -14,8 +14,9 @@ from .camera import camera_faults
 from .facts import NOTE, STOP, Fault
 from .obstacles import obstacles
 from .origin import origin_notes
-from .sentences import span, with_article
+from .sentences import with_article
 from .settings import setting_faults
+from .wording import span
 
 NAN = float("nan")
 

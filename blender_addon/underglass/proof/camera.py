@@ -13,7 +13,8 @@ from ..shot.model import CAMERA
 from ..shot.units import in_units
 from ..shot.words import number_text
 from .facts import NOTE, STOP, Fault
-from .sentences import span, with_article
+from .sentences import with_article
+from .wording import span
 
 Floats = NDArray[np.float64]
 

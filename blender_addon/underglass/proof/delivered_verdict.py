@@ -16,11 +16,12 @@ from ..plan.planning import corners_px
 from ..shot.model import CAMERA
 from ..shot.words import number_text
 from .as_seen import reading_as_seen, seen_corners
-from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, file_faults
+from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, file_faults, frame_list
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
 from .judge import LEAST_AREA_PX, SLIVER, judge_level, whole_area
 from .measure import Fit
+from .sentences import stretch
 from .unproved import never_told, not_told, unmarked, unnamed, without_passes
 from .verdict import or_unexplained, unmet_faults
 from .wording import counted, listed
@@ -56,6 +57,8 @@ BLIND = {
 
 # Said of a level that shows in a sliver only, within its uncertainty, until it is known whether other frames tell it.
 _SLIVER = "too little of it shows to tell by"
+# Said of a level that was looked for by its art.
+_NOT_FOUND = "it is nowhere near its place, or nothing of it tells its place"
 
 
 @dataclass(frozen=True)
@@ -138,10 +141,13 @@ def _measurements(
 ) -> tuple[Measurement, ...]:
     corners = corners_px(plan)
     measured = [
-        _measurement(plan, delivery, (file.frame, column), corners=corners, tolerance=tolerance)
+        replace(measured, remark=_NOT_FOUND)
+        if file.evidence != PASSES and measured.error_px is None and measured.verdict == FAIL
+        else measured
         for file in usable
         for column in file.levels
         if column < len(plan.names)
+        for measured in [_measurement(plan, delivery, (file.frame, column), corners=corners, tolerance=tolerance)]
     ]
     return _slivers_let_pass(measured, tolerance)
 
@@ -226,7 +232,8 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
     seen = seen_corners(plan, fits=good)
     reading = reading_as_seen(plan, seen=seen, tolerance=tolerance, blender=delivery.blender)
     error = np.linalg.norm(seen.corners - corners, axis=-1).max(axis=-1)
-    found = diagnose(plan, reading=reading, scene_error=error, tolerance=tolerance, noise_px=noise_px)
+    diagnosed = diagnose(plan, reading=reading, scene_error=error, tolerance=tolerance, noise_px=noise_px)
+    found = [_where_looked_at(fault, sorted({frame for frame, _ in good})) for fault in diagnosed]
     if not any(fault.subject == CAMERA and fault.severity == STOP for fault in found):
         return found
     # The camera alone moves every level: of one that stayed in place on screen it is not the whole truth.
@@ -237,6 +244,15 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
         for fault in found
         if fault.severity == STOP
     ]
+
+
+def _where_looked_at(fault: Fault, frames: Sequence[int]) -> Fault:
+    """Return the fault from the first to the last of the ``frames`` that were measured: of others nothing is known."""
+    within = [frame for frame in frames if fault.frames[0] <= frame <= fault.frames[1]]
+    if not within:
+        return fault
+    ends = within[0], within[-1]
+    return replace(fault, frames=ends, message=fault.message.replace(stretch(fault.frames), stretch(ends)))
 
 
 def _good_fits(fits: Mapping[tuple[int, int], Fit], tolerance: float) -> dict[tuple[int, int], Fit]:
@@ -250,13 +266,14 @@ def _good_fits(fits: Mapping[tuple[int, int], Fit], tolerance: float) -> dict[tu
 
 def _source(delivery: Delivery, measurements: Sequence[Measurement], usable: Sequence[DeliveredFrame]) -> Source:
     """Return what the verdict goes by, and what that can and cannot show; the poorest evidence that was used counts."""
-    whole = "that every frame of the shot is there, whole, of this shot and of the number that its name says"
+    whole = "whether every frame that was asked for is there, whole, of this shot and the one that its name says"
     kinds = {file.evidence for file in usable if file.evidence}
     if not measurements or not kinds:
         return Source("files", delivery.named, whole, "where any level is: the parallax is not proved")
     kind = max(kinds, key=EVIDENCE.index)
     best = min((m.uncertainty_px for m in measurements if m.uncertainty_px is not None), default=NAN)
     fine = "" if np.isnan(best) else f", to ± {number_text(best, digits=2)} px at best"
-    frames = counted(len({m.frame for m in measurements}), "frame")
+    looked = {m.frame for m in measurements}
+    frames = f"{counted(len(looked), 'frame')} ({frame_list(looked)})"
     told = f"size, place and turn of every level {WHERE[kind]} on {frames}{fine}; {whole}"
     return Source(kind, delivery.named, told, BLIND[kind])

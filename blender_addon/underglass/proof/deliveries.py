@@ -109,7 +109,9 @@ def file_faults(
     black = [file for file in whole if file.black and something_seen.get(file.frame, True)]
     faults += _of("frame-black", black, lambda group: f"{_are(group)} black all over, but the plan has levels there")
     faults += _origins(plan, whole, fingerprint)
-    faults += _identical(plan, [file for file in whole if not file.black], shown)
+    # A frame that says that it is another is known for what it is, and makes no other a fault.
+    true = [file for file in whole if not file.black and file.said_frame in (None, file.frame)]
+    faults += _identical(plan, true, shown)
     spoilt = {frame for found in faults if found.fault.code in SPOILT for frame in found.frames}
     return sorted((found.fault for found in faults), key=lambda fault: (fault.frames, fault.code)), spoilt
 
@@ -226,14 +228,17 @@ def _identical(plan: Plan, files: Sequence[DeliveredFrame], shown: Mapping[tuple
         ]
         moves = float(np.linalg.norm(corners[rows] - corners[rows[0]], axis=-1)[:, seen].max(initial=0.0))
         if moves > SAME_PX or (plan.drawing[rows] != plan.drawing[rows[0]])[:, seen].any():
-            text = f"frames {frame_list(inside)} are the very same picture, where the plan has it change"
-            yield from (
-                _Found(
-                    Fault("frames-identical", STOP, "frames", "", part, float(len(inside)), "frames", moves, text),
-                    frozenset(range(part[0], part[1] + 1)),
-                )
-                for part in stretches(inside)
-            )
+            yield from (_of_the_same(part, inside, moves) for part in stretches(inside))
+
+
+def _of_the_same(part: tuple[int, int], alike: Sequence[int], moves: float) -> _Found:
+    """Return the fault of one stretch of frames that are ``alike`` the same picture."""
+    mine = range(part[0], part[1] + 1)
+    others = [frame for frame in alike if frame not in mine]
+    are, as_ = "is" if len(mine) == 1 else "are", f" as {_frames(others)}" if others else ""
+    text = f"{_frames(mine)} {are} the very same picture{as_}, where the plan has it change"
+    fault = Fault("frames-identical", STOP, "frames", "", part, float(len(mine)), "frames", moves, text)
+    return _Found(fault, frozenset(mine))
 
 
 def _of(

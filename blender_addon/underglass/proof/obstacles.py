@@ -13,7 +13,7 @@ from ..plan.model import Plan
 from ..plan.reading import CameraReading, SceneReading
 from .evaluated import camera_space, frame_size, px_from_camera
 from .facts import STOP, Fault
-from .sentences import span
+from .wording import span
 
 Floats = NDArray[np.float64]
 

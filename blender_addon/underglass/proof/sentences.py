@@ -30,7 +30,7 @@ PLAIN = {"shift_x", "shift_y"}
 def sentence(plan: Plan, axis: Axis, deviation: Deviation) -> str:
     """Return the predicate: what the part does, how much, from when to when; not yet what that does on screen."""
     frames = plan.frames
-    span = f"from frame {frames[deviation.first]} to {frames[deviation.last]}"
+    span = stretch((int(frames[deviation.first]), int(frames[deviation.last])))
     at = f"frame {frames[deviation.worst]}"
     there = _way(plan, axis, float(axis.deviation[deviation.worst]))
     move = f"its {axis.name.replace('_', ' ')} move"
@@ -52,7 +52,8 @@ def sentence(plan: Plan, axis: Axis, deviation: Deviation) -> str:
         case Shape.UNEVEN:
             return f"starts and ends {move} as planned but runs unevenly {span}; on {at} it {there}"
         case _:
-            return f"strays {span}; on {at} it {there}"
+            where = f"{span}:" if deviation.first == deviation.last else f"{span}; on {at}"
+            return f"strays {where} it {there}"
 
 
 def _way(plan: Plan, axis: Axis, error: float) -> str:
@@ -90,9 +91,9 @@ def quantity(plan: Plan, axis: str, value: float) -> tuple[float, str]:
     return in_units(value, plan.shot.units), plan.shot.units
 
 
-def span(frames: tuple[int, int]) -> str:
-    """Return first and last frame in words."""
-    return f"frame {frames[0]}" if frames[0] == frames[1] else f"frames {frames[0]} to {frames[1]}"
+def stretch(frames: tuple[int, int]) -> str:
+    """Return first and last frame in the words of a sentence that says what a part does meanwhile."""
+    return f"on frame {frames[0]}" if frames[0] == frames[1] else f"from frame {frames[0]} to {frames[1]}"
 
 
 def with_article(pull: str) -> str:

@@ -11,13 +11,14 @@ from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, frame_list
 from .facts import FAIL, NOTE, STOP, Fault, Measurement
 from .judge import worst_of
 from .verdict import or_unexplained
-from .wording import listed
+from .wording import listed, span
 
 NAN = float("nan")
 # A level that shows in less of the frame than this is not missed.
 LEAST_SHOWN = 0.01
 # So many times its uncertainty a coarse measurement is never out by chance.
 _SURELY = 2.0
+SHOW, CARRY = ("shows", "show"), ("carries", "carry")
 # Codes of what is not known finely enough: a level that is off is not named by them.
 _COARSE = ("too-fine", "not-proved")
 
@@ -28,14 +29,17 @@ def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float, 
     ``by_art`` says that levels were looked for by their art alone: one far from its place is then not found.
     """
     faults = []
+    lost = {m.level for m in measurements if by_art and m.verdict == FAIL and m.error_px is None}
     for name in plan.names:
         failed = [m for m in measurements if m.level == name and m.verdict == FAIL]
         gone = [m for m in failed if m.error_px is None]
         if gone and by_art:
-            text = f"show {name} nowhere near its place, or nothing of it that tells its place"
-            faults.append(replace(_frames_fault("not-seen", [m.frame for m in gone], text), subject=name))
+            text = f"{name} nowhere near its place, or nothing of it that tells its place"
+            if len(lost) > 1:
+                text += "; one level that is far off can hide where another is"
+            faults.append(replace(_frames_fault("not-seen", [m.frame for m in gone], SHOW, text), subject=name))
         for first, last in stretches(m.frame for m in gone if not by_art):
-            text = f"{name} should be in the picture on {_on(first, last)}, but none of its pixels are"
+            text = f"{name} should be in the picture on {span((first, last))}, but none of its pixels are"
             faults.append(Fault("not-seen", STOP, name, "", (first, last), NAN, "", NAN, text))
         cut = [m for m in failed if m.error_px is not None and not m.whole]
         if cut:
@@ -65,10 +69,10 @@ def never_told(
         shares = {m.frame: shown.get((m.frame, column), 0.0) for m in mine}
         if seen := [frame for frame, share in shares.items() if share > 0.0]:
             severity = STOP if max(shares.values()) >= LEAST_SHOWN else NOTE
-            text = f"show {name} nowhere so that its place can be told: only thinly, or in slivers; Cycles tells more"
+            text = f"{name} nowhere so that its place can be told: only thinly, or in slivers; Cycles tells more"
             if severity == NOTE:
-                text = f"show too little of {name} to tell its place by, which is not proved"
-            faults.append(replace(_frames_fault("not-proved", seen, text, severity=severity), subject=name))
+                text = f"too little of {name} to tell its place by, which is not proved"
+            faults.append(replace(_frames_fault("not-proved", seen, SHOW, text, severity=severity), subject=name))
     return faults
 
 
@@ -111,8 +115,8 @@ def _too_fine(coarse: Sequence[Measurement], tolerance: float) -> list[Fault]:
 def unmarked(usable: Sequence[DeliveredFrame]) -> list[Fault]:
     """Return a note where frames do not say which shot they are of."""
     silent = [file.frame for file in usable if file.note is None]
-    text = "carry no note of the shot that they were built from: that they are of its present state cannot be told"
-    return [_frames_fault("frames-unmarked", silent, text, severity=NOTE)] if silent else []
+    text = "no note of the shot that was built: whether that was its present state cannot be told"
+    return [_frames_fault("frames-unmarked", silent, CARRY, text, severity=NOTE)] if silent else []
 
 
 def without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
@@ -127,24 +131,25 @@ def without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
         why = "no proof passes, or empty ones; render them from a scene built with --proof-passes"
         if packing:
             why = f"proof passes compressed with {packing}, which changes coordinates; write ZIP or PIZ"
-        text = f"cannot be proved: they carry {why}"
-        faults.append(_frames_fault("not-proved", [file.frame for file in bare if file.lossy == packing], text))
+        silent = [file.frame for file in bare if file.lossy == packing]
+        faults.append(
+            _frames_fault("not-proved", silent, ("cannot be proved: it carries", "cannot be proved: they carry"), why)
+        )
     for column, name in enumerate(plan.names):
         without = [file.frame for file in usable if file.evidence == PASSES and column not in file.levels]
         if without:
-            text = f"carry no proof pass of {name}, which cannot be judged there"
-            faults.append(replace(_frames_fault("not-proved", without, text), subject=name))
+            text = f"no proof pass of {name}, which cannot be judged there"
+            faults.append(replace(_frames_fault("not-proved", without, CARRY, text), subject=name))
         elif by_art and not any(column in file.levels for file in usable):
-            text = f"show nothing of {name} that it could be told by; render them with --proof-passes"
-            faults.append(replace(_frames_fault("not-proved", [file.frame for file in by_art], text), subject=name))
+            text = f"nothing of {name} that it could be told by, at any tolerance; render with --proof-passes"
+            faults.append(
+                replace(_frames_fault("not-proved", [file.frame for file in by_art], SHOW, text), subject=name)
+            )
     return faults
 
 
-def _frames_fault(code: str, frames: Sequence[int], text: str, *, severity: str = STOP) -> Fault:
-    span = min(frames), max(frames)
-    words = f"frames {frame_list(frames)} {text}"
-    return Fault(code, severity, "frames", "", span, float(len(set(frames))), "frames", NAN, words)
-
-
-def _on(first: int, last: int) -> str:
-    return f"frame {first}" if first == last else f"frames {first} to {last}"
+def _frames_fault(code: str, frames: Sequence[int], verb: tuple[str, str], text: str, *, severity: str = STOP) -> Fault:
+    """Return a fault of frames; ``verb`` is the word for one of them, and that for more."""
+    ends, count = (min(frames), max(frames)), len(set(frames))
+    words = f"frame{'' if count == 1 else 's'} {frame_list(frames)} {verb[count > 1]} {text}"
+    return Fault(code, severity, "frames", "", ends, float(count), "frames", NAN, words)

@@ -84,7 +84,10 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     files = _of_interest(frames, wanted)
     planned = time.monotonic()
     found, sight, margins_px = _Found(), Sight(plan), _margins_px(plan)
-    look = _looking(plan, margins_px=margins_px, shown=_tested(plan, wanted), pictures=options.pictures)
+    tested = _tested(plan, wanted)
+    # Whoever names frames wants to know of each of them.
+    by_art = wanted if options.frames else tested
+    look = _looking(plan, margins_px=margins_px, by_art=by_art, pictured=tested if options.pictures else ())
     said = sys.stdout
     # Of a damaged file OpenEXR prints a warning where results are printed; what is wrong is said by the proof.
     with redirect_stdout(StringIO()):
@@ -155,7 +158,7 @@ def _wanted(plan: Plan, options: DeliveredOptions) -> tuple[int, ...]:
 
 
 def _tested(plan: Plan, wanted: Sequence[int]) -> list[int]:
-    """Return the frames whose picture is shown on the page, and is looked into where there is nothing better."""
+    """Return the frames whose picture is shown on the page, and that are looked into where there is nothing better."""
     chosen = [frame for frame in choose_frames(plan) if frame in wanted] or list(wanted)
     return [chosen[at] for at in np.unique(np.linspace(0, len(chosen) - 1, min(MOST_TESTED, len(chosen))).astype(int))]
 
@@ -190,12 +193,16 @@ def _of_interest(frames: FrameSequence, wanted: Sequence[int]) -> list[tuple[int
 
 
 def _looking(
-    plan: Plan, *, margins_px: NDArray[np.float64], shown: Sequence[int], pictures: bool
+    plan: Plan, *, margins_px: NDArray[np.float64], by_art: Sequence[int], pictured: Sequence[int]
 ) -> Callable[[int, Path], Looked]:
-    """Return a function that looks at a frame's file."""
+    """Return a function that looks at a frame's file; at frames ``by_art`` by that too, where there is nothing better.
+
+    The picture of ``pictured`` frames is kept.
+    """
+    into, kept = frozenset(by_art), frozenset(pictured)
     first, corners, painted = int(plan.frames[0]), corners_px(plan), Painted(plan)
 
-    def by_art(frame: int, pixels: NDArray[np.float32], mattes: bool) -> dict[int, Fit | None]:
+    def registered(frame: int, pixels: NDArray[np.float32], mattes: bool) -> dict[int, Fit | None]:
         return register(pixels, corners=corners[frame - first], arts=painted.arts(frame, mattes=mattes))
 
     def look(frame: int, path: Path) -> Looked:
@@ -204,8 +211,8 @@ def _looking(
             frame=frame,
             frame_px=plan.shot.camera.frame_px,
             margins_px=dict(enumerate(margins_px[frame - first].tolist())),
-            with_picture=pictures and frame in shown,
-            by_art=by_art if frame in shown else None,
+            with_picture=frame in kept,
+            by_art=registered if frame in into else None,
             names=plan.names,
         )
 

@@ -2,6 +2,8 @@
 
 import contextlib
 import hashlib
+import os
+import re
 import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -33,6 +35,8 @@ _PICTURE = ("Combined", "")
 _ROWS_OF_PASSES = 64
 # What the names of all proof passes have in them.
 _IS_PASS = "proof"
+# What OpenEXR's core library puts before its words.
+_CODE = re.compile(r"\S*:? ?\(EXR_ERR_\w+\) ")
 # A half and a float as whole numbers: with a sign, without one, the bit of the sign, and the least that the other bits
 # are where a number is infinite or none.
 _BITS = {2: (np.int16, np.uint16, 0x8000, 0x7C00), 4: (np.int32, np.uint32, 0x80000000, 0x7F800000)}
@@ -223,4 +227,6 @@ def _short(reason: str, path: Path) -> str:
     with contextlib.suppress(OSError):  # it may be gone by now
         if not path.stat().st_size:
             return "it is empty (0 bytes)"
-    return reason.replace(str(path), path.name)[:160]
+    if reason.startswith("Unable to open") and os.access(path, os.R_OK):
+        return "its header is cut short or damaged"
+    return _CODE.sub("", reason).replace(str(path), path.name)[:160]

@@ -42,7 +42,8 @@ MOST_STRAY_PX = 12.0
 # A level that the last round still moved by so much, px, or of whose places so many show something else than it, was
 # not found, wherever the search has come to.
 UNSETTLED_PX = 0.3
-MOST_STRANGE = 0.4
+# Of levels in place it is 0.03 at most, beside one that is off 0.15; what was taken for something else has a third.
+MOST_STRANGE = 0.2
 # What is no better known than this is not known.
 MOST_UNCERTAIN_PX = 10.0
 

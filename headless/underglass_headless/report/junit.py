@@ -8,8 +8,8 @@ import re
 from datetime import datetime
 from xml.etree import ElementTree
 
-from underglass.proof.facts import FAIL, STOP, Fault, Measurement, Proof
-from underglass.proof.wording import give_or_take, plain
+from underglass.proof.facts import FAIL, STOP, Measurement, Proof
+from underglass.proof.wording import give_or_take, plain, span
 
 # What no XML 1.0 document may hold (W3C, section 2.2, Char).
 _NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -55,7 +55,9 @@ class _Suite:
         """Have a case for each fault that stops the proof, one for all other frames of the scene, and the notes."""
         stops = [fault for fault in self.proof.faults if fault.severity == STOP]
         for fault in stops:
-            self._failure(self._case(f"{fault.code}: {fault.subject}"), fault.code, fault.message, _where(fault))
+            # Readers tell cases apart by their names, and there may be a fault a frame.
+            about = span(fault.frames) if fault.subject == "frames" else fault.subject
+            self._failure(self._case(f"{fault.code}: {about}"), fault.code, fault.message, span(fault.frames))
         if not stops:
             case = self._case("nothing is wrong with the shot")
             if self.proof.verdict == FAIL:
@@ -109,10 +111,6 @@ def _numbers(one: Measurement) -> str:
         for word, look in looks
         if look is not None
     )
-
-
-def _where(fault: Fault) -> str:
-    return f"frames {fault.frames[0]} to {fault.frames[1]}"
 
 
 def _xml(text: str) -> str:
