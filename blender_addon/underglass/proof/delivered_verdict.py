@@ -16,7 +16,16 @@ from ..plan.planning import corners_px
 from ..shot.model import CAMERA
 from ..shot.words import number_text
 from .as_seen import reading_as_seen, seen_corners
-from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, file_faults, frame_list
+from .deliveries import (
+    CRYPTOMATTE,
+    MOST_STRETCHES,
+    PASSES,
+    PICTURE,
+    DeliveredFrame,
+    file_faults,
+    frame_list,
+    stretches,
+)
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
 from .judge import LEAST_AREA_PX, SLIVER, judge_level, whole_area
@@ -141,22 +150,20 @@ def _measurements(
 ) -> tuple[Measurement, ...]:
     corners = corners_px(plan)
     measured = [
-        replace(measured, remark=_NOT_FOUND)
-        if file.evidence != PASSES and measured.error_px is None and measured.verdict == FAIL
-        else measured
+        _measurement(plan, delivery, file, column, corners=corners, tolerance=tolerance)
         for file in usable
         for column in file.levels
         if column < len(plan.names)
-        for measured in [_measurement(plan, delivery, (file.frame, column), corners=corners, tolerance=tolerance)]
     ]
     return _slivers_let_pass(measured, tolerance)
 
 
 def _measurement(
-    plan: Plan, delivery: Delivery, where: tuple[int, int], *, corners: Floats, tolerance: float
+    plan: Plan, delivery: Delivery, file: DeliveredFrame, column: int, *, corners: Floats, tolerance: float
 ) -> Measurement:
     """Return the verdict on one level of one frame: what other levels cover of it is not missed."""
-    frame, column = where
+    frame = file.frame
+    where = frame, column
     fit, expected = delivery.fits.get(where), delivery.expected.get(where)
     in_full = None if fit is None else replace(fit, area_px=np.inf)
     name = plan.names[column]
@@ -168,7 +175,7 @@ def _measurement(
             return replace(m, verdict=PASS, remark="nothing of it shows whole pixels, as planned")
         if where in delivery.untraced and delivery.shown.get(where, 0.0) * frame_area >= LEAST_TRACE_PX:
             return replace(m, verdict=FAIL, remark="nothing of it is in the pixels")
-        return m
+        return replace(m, remark=_NOT_FOUND) if m.verdict == FAIL and file.evidence != PASSES else m
     if expected is not None and expected >= LEAST_EXPECTED and fit.area_px < LEAST_SHARE * expected * frame_area:
         share = fit.area_px / (expected * frame_area)
         return replace(m, verdict=FAIL, whole=False, remark=f"only {share:.0%} of what should show is in the pixels")
@@ -274,6 +281,7 @@ def _source(delivery: Delivery, measurements: Sequence[Measurement], usable: Seq
     best = min((m.uncertainty_px for m in measurements if m.uncertainty_px is not None), default=NAN)
     fine = "" if np.isnan(best) else f", to ± {number_text(best, digits=2)} px at best"
     looked = {m.frame for m in measurements}
-    frames = f"{counted(len(looked), 'frame')} ({frame_list(looked)})"
+    which = f" ({frame_list(looked)})" if len(stretches(looked)) <= MOST_STRETCHES else ""
+    frames = f"{counted(len(looked), 'frame')}{which}"
     told = f"size, place and turn of every level {WHERE[kind]} on {frames}{fine}; {whole}"
     return Source(kind, delivery.named, told, BLIND[kind])

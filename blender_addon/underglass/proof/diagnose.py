@@ -17,7 +17,7 @@ from .axes import Axis, camera_axes, is_mirrored, level_axes
 from .facts import NOTE, STOP, Fault
 from .moved import put_back
 from .order import order_faults, swap_fault, swapped
-from .sentences import quantity, sentence
+from .sentences import quantity, sentence, stretch
 from .shapes import Shape, shape_of
 
 Floats = NDArray[np.float64]
@@ -95,7 +95,7 @@ def _level_faults(plan: Plan, reading: SceneReading, column: int, found: int, le
     mirrored = np.flatnonzero(is_mirrored(reading, found=found))
     if len(mirrored):
         span = int(plan.frames[mirrored[0]]), int(plan.frames[mirrored[-1]])
-        text = f"{name} is mirrored: its art is seen from the back from frame {span[0]} to {span[1]}"
+        text = f"{name} is mirrored: its art is seen from the back {stretch(span)}"
         error = float(plan.size_px[mirrored, column].max())
         yield Fault("mirrored", STOP, name, "", span, float("nan"), "", error, text)
     for axis in level_axes(plan, reading=reading, column=column, found=found):

@@ -9,6 +9,7 @@ from ..plan.model import Plan
 from ..plan.reading import SceneReading
 from ..shot.model import PLACE_AXES
 from .facts import STOP, Fault
+from .sentences import stretch
 
 
 def order_faults(plan: Plan, *, reading: SceneReading, index: dict[str, int]) -> Iterator[Fault]:
@@ -23,7 +24,7 @@ def order_faults(plan: Plan, *, reading: SceneReading, index: dict[str, int]) ->
         wrong = np.flatnonzero(heights[:, index[above]] <= heights[:, index[below]])
         if len(wrong):
             span = int(plan.frames[wrong[0]]), int(plan.frames[wrong[-1]])
-            text = f"{below} stands above {above} from frame {span[0]} to {span[1]} and covers what should cover it"
+            text = f"{below} stands above {above} {stretch(span)} and covers what should cover it"
             yield Fault("order-changed", STOP, below, "height", span, float(len(wrong)), "frames", 0.0, text)
 
 
