@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from hostile.readers import READERS, Reader
+from memory import peak
 from underglass.shot import UnderglassError
 
 MOST_SECONDS = 5.0
@@ -120,13 +121,6 @@ def ran_out_of_memory(error: BaseException | None) -> bool:
             return True
         error = error.__cause__ or error.__context__
     return False
-
-
-def peak() -> int:
-    """Return the most memory that this process has held, bytes."""
-    # Not what getrusage says: that begins with the most that the process held which started this one.
-    status = Path("/proc/self/status").read_text(encoding="ascii")
-    return int(status.partition("VmHWM:")[2].split()[0]) * 1024
 
 
 def virtual() -> int:

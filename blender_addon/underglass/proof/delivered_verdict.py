@@ -240,7 +240,8 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
     reading = reading_as_seen(plan, seen=seen, tolerance=tolerance, blender=delivery.blender)
     error = np.linalg.norm(seen.corners - corners, axis=-1).max(axis=-1)
     diagnosed = diagnose(plan, reading=reading, scene_error=error, tolerance=tolerance, noise_px=noise_px)
-    found = [_where_looked_at(fault, sorted({frame for frame, _ in good})) for fault in diagnosed]
+    looked_at = sorted({frame for frame, _ in good})
+    found = [_where_looked_at(fault, looked_at) for fault in diagnosed]
     if not any(fault.subject == CAMERA and fault.severity == STOP for fault in found):
         return found
     # The camera alone moves every level: of one that stayed in place on screen it is not the whole truth.

@@ -135,11 +135,11 @@ def _missing(by_frame: Mapping[int, object], wanted: Sequence[int]) -> Iterator[
     missing = [frame for frame in wanted if frame not in by_frame]
     for part in _parts(missing):
         are = "is" if len(part) == 1 else "are"
-        yield _fault("frame-missing", part, f"{_frames(part)} {are} missing")
+        yield _fault("frame-missing", part, f"{frames_said(part)} {are} missing")
     asked = set(wanted)
     beyond = [frame for frame in by_frame if frame not in asked]
     if beyond:
-        text = f"{_frames(beyond)} {'is' if len(beyond) == 1 else 'are'} there too, beyond what the shot has"
+        text = f"{frames_said(beyond)} {'is' if len(beyond) == 1 else 'are'} there too, beyond what the shot has"
         yield _fault("frame-beyond", beyond, text, severity=NOTE)
 
 
@@ -192,7 +192,7 @@ def _origins(plan: Plan, files: Sequence[DeliveredFrame], fingerprint: str) -> I
 
 
 def _said(group: Group) -> str:
-    numbers = _frames([file.said_frame or 0 for file in group])
+    numbers = frames_said([file.said_frame or 0 for file in group])
     return f"{_form(group, 'says that it was', 'say that they were')} rendered as {numbers}"
 
 
@@ -235,8 +235,8 @@ def _of_the_same(part: tuple[int, int], alike: Sequence[int], moves: float) -> _
     """Return the fault of one stretch of frames that are ``alike`` the same picture."""
     mine = range(part[0], part[1] + 1)
     others = [frame for frame in alike if frame not in mine]
-    are, as_ = "is" if len(mine) == 1 else "are", f" as {_frames(others)}" if others else ""
-    text = f"{_frames(mine)} {are} the very same picture{as_}, where the plan has it change"
+    are, as_ = "is" if len(mine) == 1 else "are", f" as {frames_said(others)}" if others else ""
+    text = f"{frames_said(mine)} {are} the very same picture{as_}, where the plan has it change"
     fault = Fault("frames-identical", STOP, "frames", "", part, float(len(mine)), "frames", moves, text)
     return _Found(fault, frozenset(mine))
 
@@ -256,7 +256,7 @@ def _of(
     for group in groups.values():
         for part in _parts([file.frame for file in group]):
             mine = [file for file in group if file.frame in set(part)]
-            faults.append(_fault(code, part, f"{_frames(part)} {words(mine)}"))
+            faults.append(_fault(code, part, f"{frames_said(part)} {words(mine)}"))
     return faults
 
 
@@ -275,7 +275,8 @@ def _parts(frames: Sequence[int]) -> list[list[int]]:
     return found if len(found) <= MOST_STRETCHES else [sorted(set(frames))]
 
 
-def _frames(frames: Sequence[int]) -> str:
+def frames_said(frames: Sequence[int]) -> str:
+    """Return frames as a sentence begins with them: frame 7, frames 1-24,30."""
     return f"frame{'' if len(set(frames)) == 1 else 's'} {frame_list(frames)}"
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from ..plan.model import Plan
 from ..shot.words import number_text
-from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, frame_list, stretches
+from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, frames_said, stretches
 from .facts import FAIL, NOTE, STOP, Fault, Measurement
 from .judge import worst_of
 from .verdict import or_unexplained
@@ -151,5 +151,5 @@ def without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
 def _frames_fault(code: str, frames: Sequence[int], verb: tuple[str, str], text: str, *, severity: str = STOP) -> Fault:
     """Return a fault of frames; ``verb`` is the word for one of them, and that for more."""
     ends, count = (min(frames), max(frames)), len(set(frames))
-    words = f"frame{'' if count == 1 else 's'} {frame_list(frames)} {verb[count > 1]} {text}"
+    words = f"{frames_said(frames)} {verb[count > 1]} {text}"
     return Fault(code, severity, "frames", "", ends, float(count), "frames", NAN, words)
