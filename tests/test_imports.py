@@ -40,9 +40,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "underglass.revise": (*CORE, *PROOF),
     "underglass.layered": CORE[:2],
     "underglass.compat": (),
-    "underglass.stage": (*CORE, "underglass.compat"),
-    # a proof in this very process of Blender, and the script that makes one in the background of a window
-    "underglass.stage.proving": (*CORE, *PROOF, "underglass.compat", "underglass.stage"),
+    "underglass.stage": (*CORE, *PROOF, "underglass.compat"),
+    # the script that makes a proof in the background of a window
     "underglass.stage.background": (),
     "underglass.ui": BELOW_UI,
     "underglass.registration": (*BELOW_UI, "underglass.ui"),
@@ -256,8 +255,8 @@ def test_measure_does_not_learn_of_the_plan_through_another_module():
         (wrong_arrows, "underglass_headless.farm.split", "import underglass.compat"),
         (wrong_arrows, "underglass.proof.judge", "from ..stage import readback"),
         (wrong_arrows, "underglass.plan.model", "from ..proof.facts import Proof"),
-        (wrong_arrows, "underglass.stage.build", "from ..proof import fingerprint"),
-        (wrong_arrows, "underglass.stage.build", "from . import proving"),
+        (wrong_arrows, "underglass.proof.fingerprint", "from ..stage import build"),
+        (wrong_arrows, "underglass.stage.build", "from . import background"),
         (wrong_arrows, "underglass.stage.proving", "from ..ui import panels"),
         (wrong_arrows, "underglass_headless.cli", "from .proof.worker import main"),
         (wrong_arrows, "underglass_headless.proof.worker", "from underglass.ui import panels"),

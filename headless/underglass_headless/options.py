@@ -120,9 +120,10 @@ SAMPLES = click.option(
 PICTURES = click.option(
     "--pictures/--no-pictures", default=True, show_default=True, help="Render the picture itself too."
 )
+FULL_SIZE = click.option(
+    "--full-size", is_flag=True, help="Render pictures as large as the frame, not as the page shows them."
+)
 DEPTH_OF_FIELD = click.option(
     "--depth-of-field", is_flag=True, help="Render pictures with depth of field; wants more samples."
 )
-EVERY_PIXEL = click.option(
-    "--every-pixel", is_flag=True, help="Measure on every pixel instead of every second one each way."
-)
+EVERY_PIXEL = click.option("--every-pixel", is_flag=True, help="Measure test frames on every pixel of the frame.")

@@ -20,13 +20,13 @@ def poison() -> None:
     render = testframes.pass_renderer
 
     @contextmanager
-    def poisoned(*args: Any, **more: Any) -> Iterator[Callable[[int, Path], Any]]:
+    def poisoned(*args: Any, **more: Any) -> Iterator[Callable[[int, float, Path], Any]]:
         with render(*args, **more) as of_frame:
 
-            def once(frame: int, folder: Path) -> Any:
+            def once(frame: int, step: float, folder: Path) -> Any:
                 if str(frame) == os.environ["UNDERGLASS_TEST_POISON"]:
                     os.kill(os.getpid(), signal.SIGKILL)
-                return of_frame(frame, folder)
+                return of_frame(frame, step, folder)
 
             yield once
 

@@ -120,7 +120,7 @@ def test_where_the_last_worker_is_gone_for_good_a_line_says_so(
         address = json.loads((tmp_path / "scheduler.json").read_text())["address"]
 
         def kill(what: str, *_: object) -> None:
-            if what == "rendering proof passes":
+            if what == "measuring every frame":
                 worker.kill()
 
         options = proving.Options(frames=(1, 12, 25), pictures=False, cluster=address)

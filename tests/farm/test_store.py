@@ -8,12 +8,11 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farm.made_up import FRAME, LOOK, READING, fit, job, put
+from farm.made_up import FRAME, LOOK, READING, RUN, job, put, seen_on
 from underglass_headless.farm.store import Store
 from underglass_headless.farm.unit_results import (
     UnitError,
@@ -23,9 +22,9 @@ from underglass_headless.farm.unit_results import (
     read_result,
     run_name,
 )
-from underglass_headless.farm.units import Unit
+from underglass_headless.farm.units import FORMAT, Unit
 
-UNITS = (READING, FRAME, LOOK)
+UNITS = (READING, RUN, FRAME, LOOK)
 
 
 @pytest.fixture
@@ -45,12 +44,13 @@ def file_of(store: Store, unit: Unit) -> Path:
 def test_what_is_whole_is_found_and_its_numbers_are_the_same_to_the_last_bit(store: Store) -> None:
     found = store.whole(UNITS)
     assert set(found) == set(UNITS)
-    read, made = found[FRAME].fits, fit(12)
-    assert read[1] is None
-    assert read[0] is not None
-    assert np.array_equal(read[0].corners, made.corners)
-    assert (read[0].uncertainty_px, read[0].residual_px) == (made.uncertainty_px, made.residual_px)
-    assert (read[0].pixels, read[0].tilted, read[0].area_px) == (made.pixels, made.tilted, made.area_px)
+    for unit in (FRAME, RUN):
+        assert list(found[unit].measured) == list(unit.frames)
+        for frame in unit.frames:
+            read, made = found[unit].measured[frame], seen_on(frame)
+            assert (read.lattice, read.hits) == (made.lattice, made.hits)
+            assert read.fits[1] is None
+            assert repr(read.fits[0]) == repr(made.fits[0])
 
 
 def test_a_unit_that_nobody_did_is_missing(store: Store) -> None:
@@ -75,7 +75,7 @@ def test_a_json_that_is_cut_anywhere_is_no_result(store: Store) -> None:
         with pytest.raises(UnitError):
             parse_result(text[:length], FRAME)
     path.write_bytes(text[: len(text) // 2])
-    assert set(store.whole(UNITS)) == {READING, LOOK}
+    assert set(store.whole(UNITS)) == {READING, RUN, LOOK}
 
 
 def test_the_result_of_one_unit_does_not_pass_for_that_of_another(store: Store) -> None:
@@ -90,15 +90,15 @@ HOSTILE = st.recursive(
 )
 
 
-@given(st.sampled_from(["format", "unit", "blender", "files", "rendered", "fits", "depends"]), HOSTILE)
+@given(st.sampled_from(["format", "unit", "blender", "files", "rendered", "measured", "depends"]), HOSTILE)
 def test_a_result_with_anything_in_it_is_read_or_refused(key: str, value: object) -> None:
     record = {
-        "format": 1,
+        "format": FORMAT,
         "unit": FRAME.words(),
         "blender": "5.0.1",
         "files": {},
-        "rendered": True,
-        "fits": [[0, None]],
+        "rendered": False,
+        "measured": [],
         "depends": {},
     }
     try:

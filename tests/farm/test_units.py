@@ -16,24 +16,57 @@ from underglass.shot import read_shot
 from underglass_headless.farm.core_shares import core_shares
 from underglass_headless.farm.makers import differing, makers
 from underglass_headless.farm.making_jobs import make_job
-from underglass_headless.farm.units import PASSES, PICTURE, READ, Job, Unit, units_of
+from underglass_headless.farm.units import (
+    MOST_FRAMES_OF_A_SWEEP,
+    PASSES,
+    PICTURE,
+    READ,
+    SWEEP,
+    Job,
+    Unit,
+    share_of,
+    units_of,
+)
 
 UNITS = st.builds(
     Unit,
-    kind=st.sampled_from([READ, PASSES, PICTURE]),
+    kind=st.sampled_from([READ, SWEEP, PASSES, PICTURE]),
     frames=st.lists(st.integers(0, 10**6), min_size=1, max_size=5).map(tuple),
     step=st.integers(0, 4),
     samples=st.integers(0, 4096),
     depth_of_field=st.booleans(),
+    width=st.sampled_from([0, 640]),
 )
 
 
-def test_a_proof_is_a_reading_and_for_each_test_frame_its_passes_and_its_picture() -> None:
-    units = units_of((1, 48), step=2, pictures=True, samples=4, depth_of_field=True)
-    assert [unit.kind for unit in units] == [READ, PASSES, PASSES, PICTURE, PICTURE]
+def test_a_proof_reads_the_scene_measures_every_frame_and_makes_the_pictures_that_are_asked_for() -> None:
+    units = units_of((1, 48), span=(1, 60), step=2, pictures=(48,), samples=4, depth_of_field=True)
+    assert [unit.kind for unit in units] == [READ, SWEEP, SWEEP, SWEEP, PASSES, PASSES, PICTURE]
     assert units[0].frames == (1, 48)
-    assert {unit.frame for unit in units[1:]} == {1, 48}
-    assert units_of((1, 48), step=2, pictures=False, samples=4, depth_of_field=True) == units[:3]
+    assert units[-1].frames == (48,)
+    bare = units_of((1, 48), span=(1, 60), step=2, pictures=(), samples=4, depth_of_field=True)
+    assert bare == units[:-1]
+
+
+@given(
+    st.integers(-5, 50).flatmap(
+        lambda first: st.tuples(
+            st.just(first),
+            st.integers(first, first + 200),
+            st.lists(st.integers(first, first + 200), min_size=1, max_size=9, unique=True),
+        )
+    )
+)
+def test_every_frame_is_measured_once_and_belongs_to_one_test_frame(case: tuple[int, int, list[int]]) -> None:
+    first, last, asked = case
+    frames = tuple(sorted({min(frame, last) for frame in asked}))
+    units = units_of(frames, span=(first, last), step=2, pictures=frames, samples=1, depth_of_field=False)
+    seen = [frame for unit in units if unit.kind in {SWEEP, PASSES} for frame in unit.frames]
+    assert sorted(seen) == list(range(first, last + 1))
+    assert max(len(unit.frames) for unit in units[1:]) <= MOST_FRAMES_OF_A_SWEEP
+    shares = [share_of(unit, frames) for unit in units]
+    assert set(shares) == set(frames)
+    assert all(share <= unit.frame or share == frames[0] for share, unit in zip(shares, units, strict=True))
 
 
 @given(UNITS)
@@ -51,11 +84,14 @@ def test_units_that_differ_in_anything_that_matters_have_other_names() -> None:
     units = [
         Unit(READ, (1, 2)),
         Unit(READ, (1, 3)),
+        Unit(SWEEP, (1, 2)),
+        Unit(SWEEP, (1, 3)),
         Unit(PASSES, (1,), step=2),
         Unit(PASSES, (1,), step=1),
         Unit(PASSES, (2,), step=2),
         Unit(PICTURE, (1,), samples=1),
         Unit(PICTURE, (1,), samples=2),
+        Unit(PICTURE, (1,), samples=2, width=640),
         Unit(PICTURE, (1,), samples=1, depth_of_field=True),
     ]
     assert len({unit.name for unit in units}) == len(units)

@@ -241,10 +241,12 @@ def _reading(path: Path) -> object:
 
     if path.parent not in _PLANS:
         _PLANS[path.parent] = _plan(path.parent / "shot")
-    results: Any = {made_up.READING: SimpleNamespace(files={path.name: 0}, rendered=True, fits={})}
+    results: Any = {made_up.READING: SimpleNamespace(files={path.name: 0}, rendered=True, measured={})}
     store: Any = SimpleNamespace(folder=path.parent)
     job: Any = SimpleNamespace(shot=path.parent / "shot" / "shot.toml", scene=None)
-    return judge(_PLANS[path.parent], job=job, frames=(2,), results=results, store=store, tolerance_px=0.05)
+    return judge(
+        _PLANS[path.parent], job=job, frames=(2,), results=results, store=store, tolerance_px=0.05, picture_reasons={}
+    )
 
 
 _PLANS: dict[Path, Any] = {}

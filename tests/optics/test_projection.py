@@ -123,6 +123,6 @@ def test_the_first_pixel_is_half_a_pixel_in_from_the_upper_left_corner() -> None
 
 
 def test_a_grid_of_every_third_pixel_still_looks_at_the_whole_frame() -> None:
-    x, y = pixel_centres((6, 9), step=3)
+    x, y = pixel_centres((2, 3), spacing=3)
     np.testing.assert_array_equal(x, [-1.5, 1.5])
     np.testing.assert_array_equal(y, [3, 0, -3])

@@ -37,12 +37,13 @@ bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
 scene = bpy.context.scene
 build.build(make_plan(read_shot(folder / "shot.toml")), scene)
 proofpass.quiet(scene, threads=2)
-with proofpass.passes(scene, step=1, batch=8) as batches:
+with proofpass.passes(scene) as levels:
     scene.frame_set(1)
-    batches[0].select()
+    (batch,) = levels.batches(8)
+    batch.select()
     scene.render.filepath = str(folder / "uv.exr")
     bpy.ops.render.render(write_still=True)
-    answer(list(batches[0].names))
+    answer(list(batch.names))
 """
 
 
@@ -104,7 +105,7 @@ def pixels_of(frame: Frame, column: int) -> tuple[Pixels, np.ndarray]:
     """Return the pixels of a level and where our own fit has its corners."""
     u, v, hit = read_passes(frame.file, frame.names)[frame.names[column]]
     columns_x, rows_y = pixel_centres(FRAME_PX)
-    fit = fit_level(u, v=v, hit=hit, columns_x=columns_x, rows_y=rows_y)
+    fit = fit_level(u, v=v, hit=hit, x=columns_x, y=rows_y[:, None])
     assert fit is not None
     rows, columns = np.nonzero(hit > 0.5)
     uv = np.column_stack([u[rows, columns], v[rows, columns]]).astype(float)

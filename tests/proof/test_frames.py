@@ -8,7 +8,7 @@ from hypothesis import given
 
 from plan.plannable import plannable_shots
 from underglass.plan import make_plan
-from underglass.proof.frames import FEWEST, choose_frames, parse_frames
+from underglass.proof.frames import FEWEST, choose_frames, frames_to_picture, parse_frames, reasons_for
 from underglass.shot import Camera, Focus, Gate, Law, Level, Move, Projection, Shot, ShotError
 
 LENS = Camera(Projection.PERSPECTIVE, (1000, 750), 2.0, Gate(0.02, 0.015), 0.05, 8.0, Focus(distance=1.0))
@@ -88,3 +88,22 @@ def test_a_list_of_frames_names_frames_and_ranges(text: str, frames: tuple[int, 
 def test_a_piece_that_is_no_frame_is_named(text: str) -> None:
     with pytest.raises(ShotError, match="no frame or range"):
         parse_frames(f"1,{text}")
+
+
+def test_every_test_frame_has_its_reason() -> None:
+    moves = (Move("reeds", "height", 1, 97, 1.0, 1.3), Move("hills", "height", 1, 97, 0.2, 0.1))
+    reasons = reasons_for(make_plan(replace(STILL, schedule=moves)))
+    assert tuple(reasons) == choose_frames(make_plan(replace(STILL, schedule=moves)))
+    assert (reasons[1], reasons[97]) == ("the first frame", "the last frame")
+    assert all(reasons.values())
+
+
+def test_there_are_pictures_of_three_frames_or_of_those_that_are_asked_for() -> None:
+    plan = make_plan(STILL)
+    three = frames_to_picture(plan, asked=())
+    assert list(three)[::2] == [1, 97]
+    assert len(three) == 3
+    assert frames_to_picture(plan, asked=(5, 3)) == {3: "asked for", 5: "asked for"}
+    # a farm's job names the frames that are chosen anyway
+    assert frames_to_picture(plan, asked=choose_frames(plan)) == three
+    assert list(frames_to_picture(make_plan(replace(STILL, frames=(7, 7))), asked=())) == [7]

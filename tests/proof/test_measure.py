@@ -59,7 +59,7 @@ def photographed(
     step: int = 1,
 ) -> Pass:
     """Return the pass of a level under ``px_from_uv``; its samples lie ``off`` the centres of the pixels."""
-    x, y = np.meshgrid(*pixel_centres(frame_px, step=step))
+    x, y = np.meshgrid(*pixel_centres((frame_px[0] // step, frame_px[1] // step), spacing=step))
     places = np.stack([x + off[0], y + off[1], np.ones_like(x)], axis=-1) @ np.linalg.inv(px_from_uv).T
     u, v = places[..., 0] / places[..., 2], places[..., 1] / places[..., 2]
     hit = (u >= 0) & (u <= 1) & (v >= 0) & (v <= 1) & (places[..., 2] > 0)
@@ -67,8 +67,8 @@ def photographed(
 
 
 def fit_of(made: Pass, *, frame_px: tuple[int, int] = FRAME_PX, step: int = 1) -> Fit | None:
-    x, y = pixel_centres(frame_px, step=step)
-    return fit_level(made.u, v=made.v, hit=made.hit, columns_x=x, rows_y=y, spacing=step)
+    x, y = pixel_centres((frame_px[0] // step, frame_px[1] // step), spacing=step)
+    return fit_level(made.u, v=made.v, hit=made.hit, x=x, y=y[:, None], spacing=step)
 
 
 def error_of(fit: Fit, px_from_uv: np.ndarray) -> float:

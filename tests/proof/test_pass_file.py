@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from underglass.optics.grid import make_grid
 from underglass.proof.pass_file import PassFileError, read_pass_file
-from underglass.proof.passes import measure_file, passes_of
+from underglass.proof.passes import PassFile, measure_frame, passes_of
 
 WIDTH, HEIGHT = 5, 3
 NONE, ZIPS = 0, 2
@@ -177,7 +178,9 @@ def test_a_file_is_measured_and_then_gone(tmp_path: Path) -> None:
     )
     path = tmp_path / "uv.exr"
     path.write_bytes(data)
-    fit = measure_file(path, names=["level0"], size=(64, 48), step=1)["level0"]
+    seen = measure_frame([PassFile(1, path, ("level0",), make_grid((64, 48), step=1), None)])
+    fit = seen.fits[0]
+    assert (seen.lattice.spacing, seen.lattice.columns, seen.lattice.rows) == (1.0, 64, 48)
     assert fit is not None
     assert fit.corners == pytest.approx(np.array([(-20, -15), (20, -15), (20, 15), (-20, 15)]), abs=1e-4)
     assert not path.exists()

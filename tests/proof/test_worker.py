@@ -92,7 +92,7 @@ def test_a_worker_that_is_killed_costs_its_units_and_not_the_proof(
     shot: Path, tmp_path: Path, started: list["subprocess.Popen[bytes]"]
 ) -> None:
     def kill_the_first(what: str, *_: object) -> None:
-        if what == "rendering proof passes":
+        if what == "measuring test frames":
             started[0].kill()
 
     proof = prove(shot, options=Options(frames=(1, 2, 3)), folder=tmp_path, tell=kill_the_first)
@@ -112,7 +112,7 @@ def test_a_unit_that_kills_every_worker_is_named_and_all_others_are_done(
     assert told.startswith("rendering the proof passes of frame 2: Blender was ended by signal 9")
     assert told.endswith("3 times; all else is done and kept")
     kept = {path.name for path in (tmp_path / "work").rglob("passes-*.json")}
-    assert kept == {"passes-0001-every2.json", "passes-0003-every2.json"}
+    assert kept == {"passes-0001-every1.json", "passes-0003-every1.json"}
 
 
 def poisoned(monkeypatch: pytest.MonkeyPatch) -> None:

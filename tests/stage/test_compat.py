@@ -47,8 +47,8 @@ build.build(plan, scene)
 build.build(plan, scene)
 reading = readback.read_scene(scene, plan.frames)
 proofpass.quiet(scene, threads=0)
-with proofpass.passes(scene, step=1, batch=8) as batches:
-    batches[0].select()
+with proofpass.passes(scene) as levels:
+    levels.batches(8)[0].select()
 proofpass.prepare_picture(scene, samples=2, depth_of_field=False)
 answer(len(reading.levels))
 """

@@ -79,10 +79,12 @@ def _sides(corners: Floats) -> Floats:
     return np.stack([corners[1] - corners[0], corners[3] - corners[0]])
 
 
-def pixel_centres(frame_px: tuple[int, int], *, step: int = 1) -> tuple[Floats, Floats]:
-    """Return picture x of columns and y of rows (from the top) of a frame rendered on every ``step``-th pixel."""
-    width, height = frame_px
-    columns, rows = width // step, height // step
-    x = (np.arange(columns) + 0.5) * step - width / 2
-    y = height / 2 - (np.arange(rows) + 0.5) * step
+def pixel_centres(size: tuple[int, int], *, spacing: float = 1.0) -> tuple[Floats, Floats]:
+    """Return picture x of the columns and y of the rows (from the top) of a render of ``size``, width and height.
+
+    ``spacing`` px of the frame lie from one pixel of the render to the next.
+    """
+    columns, rows = size
+    x = (np.arange(columns) + 0.5 - columns / 2) * spacing
+    y = (rows / 2 - np.arange(rows) - 0.5) * spacing
     return x, y

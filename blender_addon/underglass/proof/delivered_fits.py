@@ -32,9 +32,10 @@ FEWEST_AFTER_MARGIN = 60
 # so much of the scatter were the same in all pixels.
 FAIR_SAMPLES = 8
 UNFAIR_SHARE = 1.0
-# EEVEE shifts its samples alike in every pixel, and so the whole picture: by up to 0.015 px with 3 samples or more, by
-# 0.045 px with 2, measured against the plan. Half-widths that take in both.
-SHARED_SHIFT_PX = 0.02
+# EEVEE shifts its samples alike in every pixel, and so the whole picture: by 0.015 px with 3 and 4 samples, by 0.006 px
+# with 16, by 0.045 px with 2, measured against the plan. As a file does not say how many there were, these half-widths
+# take in what 3 samples or more, and what 2, make of it in both directions together.
+SHARED_SHIFT_PX = 0.0105
 SHARED_SHIFT_OF_FEW_PX = 0.06
 # EEVEE makes up a pixel of what lies within 1.5 px (the filter's size as Blender sets it) and renders nothing beyond
 # the picture: the outermost pixels tell of what lies inward of them, 0.13 px off alike.
@@ -50,6 +51,13 @@ ROWS_AT_ONCE = 64
 # Half floats have 11 bits; summed up over samples they can lose the whole of the last one, always the same way.
 HALF_ROUNDING = 2.0**-11
 PXR24_ROUNDING = 2.0**-17
+# The middle of Cycles' filters lies 1/2048 px off the pixel's centre, along the row and down the column (a step of its
+# table, measured with 1 sample); twice that, as a half-width.
+FILTER_OFF_PX = 0.001
+# With several samples, depth of field and adaptive sampling leave a little more in common, measured.
+SAMPLES_OFF_PX = 0.004
+# The rounding of a fringe is another one in every pixel: so much of it is left in all together, measured.
+FRINGES_EVEN_OUT = 0.25
 # Less scatter than this is what samples and filters make; it says nothing of a level's tilt.
 SCATTER_PX = 0.05
 # What may change a coordinate by more than it can be known by.
@@ -172,10 +180,11 @@ def fit_delivered(made: LevelPass, *, frame_px: tuple[int, int], margin_px: floa
         waves = [wave[rows, columns].astype(np.float64) for wave in made.fringes]
         u = fine_coordinate(u, cosine=waves[0], sine=waves[1], count=made.counts[0])
         v = fine_coordinate(v, cosine=waves[2], sine=waves[3], count=made.counts[1])
-        rounding = HALF_ROUNDING / (2 * np.pi * np.array(made.counts))
+        rounding = FRINGES_EVEN_OUT * HALF_ROUNDING / (2 * np.pi * np.array(made.counts))
     x = columns + made.left + 0.5 - frame_px[0] / 2
     y = frame_px[1] / 2 - rows - made.top - 0.5
-    fit = fit_points(u, v=v, x=x, y=y, rounding=rounding, scatter_px=SCATTER_PX)
+    off = FILTER_OFF_PX if samples == 1 else SAMPLES_OFF_PX
+    fit = fit_points(u, v=v, x=x, y=y, sample_px=off, rounding=rounding, scatter_px=SCATTER_PX)
     if fit is None:
         return None
     unfair = UNFAIR_SHARE * fit.residual_px if not chosen.clear_of_edges and samples < FAIR_SAMPLES else 0.0

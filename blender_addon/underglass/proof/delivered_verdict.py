@@ -10,7 +10,6 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ..optics.projection import art_from_px, px_from_art
 from ..plan.model import Plan
 from ..plan.planning import corners_px
 from ..shot.model import CAMERA
@@ -28,9 +27,10 @@ from .deliveries import (
 )
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
-from .judge import LEAST_AREA_PX, SLIVER, judge_level, whole_area
+from .judge import SLIVER, judge_level, strays_where_seen, whole_area
 from .measure import Fit
 from .sentences import stretch
+from .showing import LEAST_AREA_PX
 from .unproved import never_told, not_told, unmarked, unnamed, without_passes
 from .verdict import or_unexplained, unmet_faults
 from .wording import counted, listed
@@ -182,7 +182,7 @@ def _measurement(
     if m.verdict == PASS or fit.tilted or m.error_px is None or m.error_px > fit.uncertainty_px:
         return m
     place = corners[frame - int(plan.frames[0]), column]
-    strays = _strays_where_seen(fit, place)
+    strays = strays_where_seen(fit, place)
     if strays + fit.seen_uncertainty_px <= tolerance:
         remark = f"only a part of it shows, and that is {strays:.3f} ± {fit.seen_uncertainty_px:.3f} px from its place"
         return replace(m, verdict=PASS, remark=remark)
@@ -205,14 +205,6 @@ def _slivers_let_pass(measurements: Sequence[Measurement], tolerance: float) -> 
     return tuple(
         replace(m, verdict=PASS, remark=passes) if m.remark == _SLIVER and m.level in told else m for m in measurements
     )
-
-
-def _strays_where_seen(fit: Fit, place: Floats) -> float:
-    """Return how far what shows of a level is from its ``place`` (4, 2) px, at the corners of the box that it fills."""
-    if fit.seen is None:
-        return float("inf")
-    art = art_from_px(fit.seen, corners=fit.corners)
-    return float(np.linalg.norm(px_from_art(art, corners=place) - fit.seen, axis=1).max())
 
 
 def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measurement], tolerance: float) -> list[Fault]:

@@ -38,6 +38,10 @@ class Measurement:
     planned; ``uncertainty_px`` is its expanded uncertainty (k = 2). ``seen`` tells whether pixels were there.
     ``remark`` says why nothing was measured, or what is odd about it, else it is empty. ``whole`` tells whether as much
     of the level is in the pixels as should be; of one that is cut off the rest may be measured well.
+
+    ``pixels`` is by how many it was measured; ``strange`` of them were set aside, since they are not where the others
+    put them, ``doubled`` show two surfaces of the level, and ``missing`` show nothing of it inside its outline. ``why``
+    is the code of what is odd about its surface, else empty.
     """
 
     frame: int
@@ -50,6 +54,11 @@ class Measurement:
     seen: bool
     remark: str = ""
     whole: bool = True
+    pixels: int = 0
+    strange: int = 0
+    doubled: int = 0
+    missing: int = 0
+    why: str = ""
 
 
 @dataclass(frozen=True)
@@ -88,12 +97,31 @@ class Source:
 
 
 @dataclass(frozen=True)
+class Samples:
+    """Where the samples of all measured frames lie, against the centres of their pixels, as the datum told.
+
+    ``datum_frames`` is on how many it told; ``spacing_px`` the least and the greatest distance between two samples;
+    ``shift_px``, ``scale_off`` and ``shear`` the greatest of any frame, by size; ``farthest_px`` the greatest distance
+    of any sample from its pixel's centre. NaN where no datum told.
+    """
+
+    datum_frames: int
+    spacing_px: tuple[float, float]
+    shift_px: float
+    scale_off: float
+    shear: float
+    farthest_px: float
+
+
+@dataclass(frozen=True)
 class Proof:
     """A whole proof.
 
     ``scene_error_px`` (F, L) is the largest corner displacement in the evaluated scene on every frame (NaN where the
     level is not in the scene); ``pictures`` maps a rendered frame to its picture as PNG, relative to the results'
-    folder; ``seconds`` maps each stage of the work to the time it took. ``source`` is None where a scene was proved; of
+    folder, ``picture_reasons`` to why it was rendered; ``seconds`` maps each stage of the work to the time it took.
+    ``rendered_frames`` are all that were measured in pixels, ``test_frames`` those of them on the fine grid, and
+    ``samples`` tells where their samples lie. ``source`` is None where a scene was proved; of
     delivered frames it says what they were judged by, and no frame of a scene was checked.
     """
 
@@ -112,3 +140,6 @@ class Proof:
     pictures: dict[int, Path] = field(default_factory=dict)
     seconds: dict[str, float] = field(default_factory=dict)
     source: Source | None = None
+    test_frames: tuple[int, ...] = ()
+    picture_reasons: dict[int, str] = field(default_factory=dict)
+    samples: Samples | None = None

@@ -18,30 +18,52 @@ ASKED = "--frames"
 
 
 def choose_frames(plan: Plan, *, fewest: int = FEWEST) -> tuple[int, ...]:
-    """Return frame numbers in order: the ends, every level's extremes, and more between them up to ``fewest``.
+    """Return frame numbers in order: those of `reasons_for`."""
+    return tuple(reasons_for(plan, fewest=fewest))
+
+
+def reasons_for(plan: Plan, *, fewest: int = FEWEST) -> dict[int, str]:
+    """Return frame numbers in order, and why each is a test frame: the ends of the shot, every level's extremes, and
+    more between them up to ``fewest``.
 
     Extremes of a level are its greatest and least size, its greatest speed on screen and where its motion turns round.
     """
     count = len(plan.frames)
-    chosen = {0, count - 1}
-    wanted: list[int] = []
-    for column in range(len(plan.names)):
+    chosen = {0: "the first frame", count - 1: "the last frame"}
+    wanted: list[tuple[int, str]] = []
+    for column, name in enumerate(plan.names):
         size, x, y = plan.size_px[:, column], plan.x[:, column], plan.y[:, column]
-        chosen |= {int(size.argmax()), int(size.argmin())}
+        chosen.setdefault(int(size.argmax()), f"{name} is largest")
+        chosen.setdefault(int(size.argmin()), f"{name} is smallest")
         if count > 1:
-            wanted.append(_fastest(np.abs(np.diff(size)) + np.hypot(np.diff(x), np.diff(y))))
+            fastest = _fastest(np.abs(np.diff(size)) + np.hypot(np.diff(x), np.diff(y)))
+            wanted.append((fastest, f"{name} is fastest"))
         # A level on twos under a camera on ones goes to and fro on screen; only its own positions tell where it turns.
         held = plan.shot.levels[column].on
         for track in (size, x, y, plan.turn[:, column]):
-            wanted += [index * held for index in _turning_points(track[::held])]
+            wanted += [(index * held, f"{name} turns round") for index in _turning_points(track[::held])]
     # Speeds and turning points a frame or so apart would show the same thing twice.
     near = max(1, count // 100)
-    for index in wanted:
+    for index, reason in wanted:
         if all(abs(index - other) > near for other in chosen):
-            chosen.add(index)
+            chosen[index] = reason
     while len(chosen) < min(fewest, count):
-        chosen.add(_middle_of_widest_gap(sorted(chosen)))
-    return tuple(int(plan.frames[index]) for index in sorted(chosen))
+        chosen[_middle_of_widest_gap(sorted(chosen))] = "between two other test frames"
+    return {int(plan.frames[index]): chosen[index] for index in sorted(chosen)}
+
+
+def frames_to_picture(plan: Plan, *, asked: Sequence[int]) -> dict[int, str]:
+    """Return the frames that are worth a picture, in order, and why: those that were ``asked`` for, or else the first
+    and the last frame and the test frame nearest to the middle of the shot.
+
+    To ask for the frames that are chosen anyway, as a farm's job does, is to ask for none.
+    """
+    reasons = reasons_for(plan)
+    if asked and sorted(set(asked)) != list(reasons):
+        return dict.fromkeys(frames_to_test(plan, asked=asked), "asked for")
+    first, last = min(reasons), max(reasons)
+    middle = min(reasons, key=lambda frame: abs(2 * frame - first - last))
+    return {frame: reasons[frame] for frame in sorted({first, middle, last})}
 
 
 def frames_to_test(plan: Plan, *, asked: Sequence[int], where: str = ASKED) -> tuple[int, ...]:

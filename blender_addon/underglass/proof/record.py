@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from .expected import Expected, expectations
-from .facts import Fault, Look, Measurement, Proof
+from .facts import Fault, Look, Measurement, Proof, Samples
 from .wording import file_name
 
 FORMAT = 1
@@ -44,10 +44,13 @@ def proof_record(proof: Proof) -> dict[str, Any]:
         "tolerance_px": _number(proof.tolerance_px),
         "checked_frames": [int(frame) for frame in proof.checked_frames],
         "rendered_frames": [int(frame) for frame in proof.rendered_frames],
+        "test_frames": [int(frame) for frame in proof.test_frames],
+        "samples": _samples(proof.samples),
         "expectations": [_expectation(one) for one in expectations(proof)],
         "faults": [fault_record(fault) for fault in proof.faults],
         "scene_error_px": scene_errors(proof),
         "measurements": [_measurement(measurement) for measurement in proof.measurements],
+        "picture_reasons": {str(int(frame)): why for frame, why in sorted(proof.picture_reasons.items())},
         "pictures": {str(int(frame)): _path(path) for frame, path in sorted(proof.pictures.items())},
         "seconds": {stage: _number(seconds) for stage, seconds in proof.seconds.items()},
     }
@@ -116,8 +119,25 @@ def _measurement(measurement: Measurement) -> dict[str, Any]:
         "uncertainty_px": _number(measurement.uncertainty_px),
         "verdict": measurement.verdict,
         "seen": bool(measurement.seen),
+        "pixels": int(measurement.pixels),
+        "strange": int(measurement.strange),
+        "doubled": int(measurement.doubled),
+        "missing": int(measurement.missing),
     }
     return record | ({"remark": measurement.remark} if measurement.remark else {})
+
+
+def _samples(samples: Samples | None) -> dict[str, Any] | None:
+    if samples is None:
+        return None
+    return {
+        "datum_frames": int(samples.datum_frames),
+        "spacing_px": [_number(part) for part in samples.spacing_px],
+        "shift_px": _number(samples.shift_px),
+        "scale_off": _number(samples.scale_off),
+        "shear": _number(samples.shear),
+        "farthest_px": _number(samples.farthest_px),
+    }
 
 
 def _look(look: Look) -> dict[str, float | None]:

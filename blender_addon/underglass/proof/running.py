@@ -43,7 +43,8 @@ class Job:
     """What to prove, and how. ``scene`` is the scene's name in the copy, empty for the one it opens with.
 
     ``blend`` is what the proof calls the scene's file, empty for the name of the copy; ``frames`` a list such as
-    ``1,48-60``, empty to have them chosen; ``step`` the grid of the passes, px; ``samples`` a pixel of a picture.
+    ``1,48-60``, empty to have them chosen; ``step`` the grid of the test frames, px, 0 for one that suits the frame;
+    ``samples`` a pixel of a picture.
     """
 
     shot: Path
@@ -51,7 +52,7 @@ class Job:
     blend: str = ""
     frames: str = ""
     tolerance_px: float = DEFAULT_TOLERANCE_PX
-    step: int = 2
+    step: int = 0
     pictures: bool = True
     samples: int = 1
     depth_of_field: bool = False

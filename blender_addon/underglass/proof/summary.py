@@ -41,6 +41,8 @@ def summary_lines(proof: Proof, *, results: Path | None = None) -> list[str]:
     ]
     if line := expectations_line(proof):
         lines.append(line)
+    if proof.source is None:
+        lines.append(f"{measured_words(proof)}.")
     lines.append(worst_line(proof))
     if proof.source is not None:
         lines += source_lines(proof.source)
@@ -58,6 +60,13 @@ def source_lines(source: Source) -> list[str]:
     ]
 
 
+def measured_words(proof: Proof) -> str:
+    """Return on how many frames of the shot pixels were measured, and on how many of them finely."""
+    words = f"{len(proof.rendered_frames)} of {counted(len(proof.plan.frames), 'frame')} measured in pixels"
+    fine = len(set(proof.test_frames) & set(proof.rendered_frames))
+    return f"{words}, {fine} of them on a fine grid" if fine else words
+
+
 def worst_line(proof: Proof) -> str:
     """Return the worst error in the pixels with its uncertainty, as one sentence.
 
@@ -68,7 +77,9 @@ def worst_line(proof: Proof) -> str:
         for m in proof.measurements
         if m.verdict != PASS or (m.error_px or 0.0) + (m.uncertainty_px or 0.0) <= proof.tolerance_px
     ]
-    worst = worst_measurement(told) or worst_measurement(proof.measurements)
+    # Of a proof that fails it is the worst of what failed.
+    failed = [m for m in proof.measurements if m.verdict != PASS]
+    worst = worst_measurement(failed) or worst_measurement(told) or worst_measurement(proof.measurements)
     allowed = f"{proof.tolerance_px:g} px allowed"
     if worst is None:
         return f"No level was measured in the pixels ({allowed})."
@@ -103,8 +114,7 @@ def _held(proof: Proof) -> str:
     if worst is None:
         return f"{who} where planned {where}; none came into the rendered frames"
     error = f"within {px((worst.error_px or 0.0) + (worst.uncertainty_px or 0.0))} of the plan"
-    pixels = f"in the pixels of {counted(len(proof.rendered_frames), 'test frame')}"
-    return f"{who} where planned {where}, and {error} {pixels}"
+    return f"{who} where planned {where}, and {error} in the pixels"
 
 
 def _held_in_frames(proof: Proof, source: Source, who: str) -> str:

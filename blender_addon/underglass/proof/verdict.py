@@ -14,14 +14,12 @@ from .audit import audit
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof
 from .judge import judge_level, scene_error_px, unexplained, worst_of
-from .measure import Fit
+from .passes import MeasuredFrame
+from .samples import lattice_faults, samples_of
 
 Floats = NDArray[np.float64]
 
 DEFAULT_TOLERANCE_PX = 0.05
-
-# The fit of an object on a frame, by (frame, its number among the scene's marked objects); None where nothing was seen.
-Fits = Mapping[tuple[int, int], Fit | None]
 
 
 def judge_scene(
@@ -31,24 +29,30 @@ def judge_scene(
     scene_file: Path | None,
     reading: SceneReading,
     frames: tuple[int, ...],
-    fits: Fits,
-    rendered: Collection[int],
+    measured: Mapping[int, MeasuredFrame],
     tolerance: float,
     pictures: dict[int, Path],
+    picture_reasons: dict[int, str],
     seconds: dict[str, float],
 ) -> Proof:
-    """Return the proof that ``reading`` and ``fits`` of the test ``frames`` make of ``plan``; ``tolerance`` in px.
+    """Return the proof that ``reading`` and what was ``measured``, by frame, make of ``plan``; ``tolerance`` in px.
 
-    ``pictures`` and ``seconds`` are handed on as they are.
+    The test ``frames`` are judged though nothing was measured on them. ``pictures``, ``picture_reasons`` and
+    ``seconds`` are handed on as they are.
     """
     scene_error = scene_error_px(plan, reading=reading)
-    measurements = _measurements(plan, reading, fits, frames, tolerance)
+    measurements = _measurements(plan, reading, measured, frames, tolerance)
     worst = {name: float(scene_error[:, column].max(initial=0.0)) for column, name in enumerate(plan.names)}
-    faults = [
+    told = [
         *diagnose(plan, reading=reading, scene_error=scene_error, tolerance=tolerance),
         *audit(plan, reading=reading, level_error_px=worst, tolerance=tolerance),
+    ]
+    blamed = {fault.subject for fault in told if fault.severity == STOP}
+    faults = [
+        *told,
         *unmet_faults(plan, tolerance),
-        *unexplained(measurements, scene_error=scene_error, plan=plan, tolerance=tolerance),
+        *unexplained(measurements, scene_error=scene_error, plan=plan, tolerance=tolerance, blamed=blamed),
+        *lattice_faults(measured, held_out=frozenset(reading.frames[reading.hidden.any(axis=1)].tolist())),
     ]
     faults.sort(key=lambda fault: fault.severity != STOP)
     wrong = (
@@ -65,11 +69,14 @@ def judge_scene(
         tolerance_px=tolerance,
         verdict=FAIL if wrong else PASS,
         checked_frames=tuple(int(frame) for frame in reading.frames),
-        rendered_frames=tuple(sorted(rendered)),
+        rendered_frames=tuple(sorted(measured)),
+        test_frames=frames,
         measurements=measurements,
         faults=or_unexplained(tuple(faults), wrong, scene_error, plan, measurements),
         scene_error_px=scene_error,
         pictures=pictures,
+        picture_reasons=picture_reasons,
+        samples=samples_of(measured),
         seconds=seconds,
     )
 
@@ -112,17 +119,32 @@ def or_unexplained(
 
 
 def _measurements(
-    plan: Plan, reading: SceneReading, fits: Fits, frames: tuple[int, ...], tolerance: float
+    plan: Plan,
+    reading: SceneReading,
+    measured: Mapping[int, MeasuredFrame],
+    frames: Collection[int],
+    tolerance: float,
 ) -> tuple[Measurement, ...]:
     corners = corners_px(plan)
     found = {level.level: number for number, level in reversed(list(enumerate(reading.levels)))}
     results = []
-    for frame in frames:
+    # Where anything was rendered, a frame that was not is one that fails.
+    for frame in plan.frames.tolist() if measured else sorted(frames):
+        seen = measured.get(frame)
         for name in plan.names:
             number = found.get(name)
-            remark = "it is not in the scene" if number is None else ""
-            fit = None if number is None else fits.get((frame, number))
+            fit = seen.fits.get(number) if seen is not None and number is not None else None
             results.append(
-                judge_level(plan, corners=corners, frame=frame, level=name, fit=fit, tolerance=tolerance, remark=remark)
+                judge_level(
+                    plan,
+                    corners=corners,
+                    frame=frame,
+                    level=name,
+                    fit=fit,
+                    tolerance=tolerance,
+                    remark="it is not in the scene" if number is None else "",
+                    spacing=seen.lattice.spacing if seen is not None else 1.0,
+                    hits=seen.hits.get(number, 0) if seen is not None and number is not None else 0,
+                )
             )
     return tuple(results)

@@ -76,13 +76,15 @@ def _prove(job: dict[str, Any], *, folder: Path, making: Path) -> Any:
     tell("opening the scene", 0, 0)
     plan = _module("plan").make_plan(_module("shot").read_shot(shot_file))
     asked = chosen.parse_frames(job["frames"], where=ASKED)
+    # a frame that is not in the shot is named by the field in the window
+    chosen.frames_to_test(plan, asked=asked, where=ASKED)
     return _module("stage.proving").prove_here(
         _scene(job),
         plan,
         shot_file=shot_file,
         scene_file=Path(job["blend"] or Path(job["copy"]).name),
         folder=making,
-        frames=chosen.frames_to_test(plan, asked=asked, where=ASKED),
+        frames=asked,
         tolerance_px=job["tolerance_px"],
         step=job["step"],
         pictures=job["pictures"],

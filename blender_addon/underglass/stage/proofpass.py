@@ -13,11 +13,10 @@ from typing import Any
 import bpy
 
 from .. import compat
-from . import build, marks
+from ..proof.passes import DATUM
+from . import build, datum, marks
 
 SMALLEST_FILTER = 0.01
-# Every pixel of a smaller frame is rendered: a level in a corner of it may have too few to be measured by.
-LEAST_SIDE_FOR_GRID = 200
 PASS_NAME = "level{}"
 
 
@@ -30,10 +29,13 @@ class Batch:
 
     def select(self) -> None:
         """Make the passes of these levels, and no others, the ones that the next render writes."""
-        aovs = self.view_layer.aovs
+        aovs, wanted = self.view_layer.aovs, [*self.names, DATUM]
+        if [aov.name for aov in aovs] == wanted:
+            # Another list, though it were the same, would have Cycles begin anew.
+            return
         while len(aovs):
             aovs.remove(aovs[0])
-        for name in self.names:
+        for name in wanted:
             aov = aovs.add()
             aov.name = name
             aov.type = "COLOR"
@@ -59,53 +61,64 @@ def quiet(scene: Any, *, threads: int) -> None:
     cycles.device = "CPU"
     cycles.use_denoising = cycles.use_adaptive_sampling = False
     cycles.max_bounces = 0
-    build.light_through(scene, len(marks.levels(scene)))
+    # the datum too
+    build.light_through(scene, len(marks.levels(scene)) + 1)
     for layer in scene.view_layers:
         layer.use = layer == bpy.context.view_layer
 
 
-@contextmanager
-def passes(scene: Any, *, step: int, batch: int) -> Iterator[list[Batch]]:
-    """Set ``scene`` up for proof passes on every ``step``-th pixel; on leaving, the levels look as before.
+@dataclass(frozen=True)
+class Passes:
+    """A scene that is set up for proof passes: its levels by the names of their passes, and the datum."""
 
-    Yields the batches, each with the pass names it writes: ``level0`` is the first object of marks.levels. ``step``
-    has to divide the frame, see `fitting_step`.
-    """
+    scene: Any
+    glasses: dict[str, Any]
+    datum: Any
+    view_layer: Any
+
+    def batches(self, most: int) -> list[Batch]:
+        """Return the levels in renders of ``most`` at the most; ``level0`` is the first object of marks.levels.
+
+        A scene without levels has a render of the datum alone.
+        """
+        names = tuple(self.glasses)
+        return [Batch(self.view_layer, names[start : start + most]) for start in range(0, max(1, len(names)), most)]
+
+
+@contextmanager
+def passes(scene: Any) -> Iterator[Passes]:
+    """Set ``scene`` up for proof passes; on leaving, the levels look as before and the datum is gone."""
     layer = bpy.context.view_layer
-    camera = scene.camera.data
+    # those that markers cut to as well
+    lenses = [obj.data for obj in scene.objects if obj.type == "CAMERA"]
     glasses = [obj for _, obj in marks.levels(scene)]
     kept = [(slot, slot.link, slot.material) for obj in glasses for slot in obj.material_slots]
     kept_size = scene.render.resolution_x, scene.render.resolution_y
-    kept_focus, kept_worlds = camera.dof.use_dof, (scene.world, layer.world_override)
-    names = [PASS_NAME.format(index) for index in range(len(glasses))]
-    _prepare_passes(scene, layer, step)
+    kept_focus, kept_worlds = [lens.dof.use_dof for lens in lenses], (scene.world, layer.world_override)
+    by_name = {PASS_NAME.format(index): glass for index, glass in enumerate(glasses)}
+    _prepare_passes(scene, layer)
+    for lens in lenses:
+        lens.dof.use_dof = False
     others = _hide_others(scene, glasses)
     # A world may be filled with fog, in which rays end.
     scene.world = layer.world_override = None
-    for obj, name in zip(glasses, names, strict=True):
-        _wear(obj, name)
-    try:
-        yield [Batch(layer, tuple(names[start : start + batch])) for start in range(0, len(names), batch)]
-    finally:
-        for slot, link, material in kept:
-            slot.link = link
-            if link == "OBJECT":
-                slot.material = material
-        for obj in others:
-            obj.hide_render = False
-        scene.world, layer.world_override = kept_worlds
-        camera.dof.use_dof = kept_focus
-        scene.render.resolution_x, scene.render.resolution_y = kept_size
-
-
-def fitting_step(scene: Any, wanted: int) -> int:
-    """Return ``wanted`` where it divides the frame's width and height, else 1: a grid must not change the field.
-
-    A small frame has no pixels to spare.
-    """
-    render = scene.render
-    small = min(render.resolution_x, render.resolution_y) < LEAST_SIDE_FOR_GRID
-    return 1 if small or render.resolution_x % wanted or render.resolution_y % wanted else wanted
+    with datum.added(scene) as triangle:
+        worn = [_wear(obj, name) for name, obj in [*by_name.items(), (DATUM, triangle)]]
+        try:
+            yield Passes(scene, by_name, triangle, layer)
+        finally:
+            for slot, link, material in kept:
+                slot.link = link
+                if link == "OBJECT":
+                    slot.material = material
+            for obj in others:
+                obj.hide_render = False
+            scene.world, layer.world_override = kept_worlds
+            for lens, is_soft in zip(lenses, kept_focus, strict=True):
+                lens.dof.use_dof = is_soft
+            scene.render.resolution_x, scene.render.resolution_y = kept_size
+            for material in worn:
+                bpy.data.materials.remove(material)
 
 
 def prepare_picture(scene: Any, *, samples: int, depth_of_field: bool) -> None:
@@ -119,23 +132,23 @@ def prepare_picture(scene: Any, *, samples: int, depth_of_field: bool) -> None:
     compat.jitter_pixels(scene, on=not single)
     cycles.pixel_filter_type = "BOX" if single else "BLACKMAN_HARRIS"
     cycles.filter_width = SMALLEST_FILTER if single else 1.5
-    scene.camera.data.dof.use_dof = depth_of_field
+    for obj in scene.objects:
+        if obj.type == "CAMERA":
+            obj.data.dof.use_dof = depth_of_field
     compat.use_exr(scene.render.image_settings)
 
 
-def _prepare_passes(scene: Any, layer: Any, step: int) -> None:
+def _prepare_passes(scene: Any, layer: Any) -> None:
     cycles = scene.cycles
     cycles.samples = 1
     compat.jitter_pixels(scene, on=False)
     cycles.pixel_filter_type = "BOX"
     cycles.filter_width = SMALLEST_FILTER
-    scene.camera.data.dof.use_dof = False
     layer.pass_alpha_threshold = 1.0
     for name in ("use_pass_z", "use_pass_uv", "use_pass_vector", "use_pass_normal"):
         setattr(layer, name, False)
-    scene.render.resolution_x //= step
-    scene.render.resolution_y //= step
-    compat.use_multilayer_exr(scene.render.image_settings)
+    # A file that is read at once and then removed is not worth packing.
+    compat.use_multilayer_exr(scene.render.image_settings, codec="NONE")
 
 
 def _hide_others(scene: Any, glasses: list[Any]) -> list[Any]:
@@ -146,8 +159,11 @@ def _hide_others(scene: Any, glasses: list[Any]) -> list[Any]:
     return hidden
 
 
-def _wear(obj: Any, pass_name: str) -> None:
-    """Put on ``obj`` a clear material that writes (u, v, 1) to the pass ``pass_name``; 1 tells where it was hit."""
+def _wear(obj: Any, pass_name: str) -> Any:
+    """Put on ``obj`` a clear material that writes (u, v, 1) to the pass ``pass_name``; 1 tells where it was hit.
+
+    Returns the material.
+    """
     material = bpy.data.materials.new(f"proof {pass_name}")
     tree = compat.node_tree(material)
     tree.nodes.clear()
@@ -169,3 +185,4 @@ def _wear(obj: Any, pass_name: str) -> None:
         # On the object: levels may share a mesh, and each needs a pass of its own.
         slot.link = "OBJECT"
         slot.material = material
+    return material

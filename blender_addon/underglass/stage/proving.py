@@ -17,11 +17,11 @@ import numpy as np
 from ..plan.model import Plan
 from ..plan.reading import SceneReading
 from ..proof.facts import Proof
-from ..proof.frames import frames_to_test
-from ..proof.measure import Fit
+from ..proof.frames import frames_to_picture, frames_to_test
 from ..proof.pass_file import read_pass_file
-from ..proof.passes import LEVELS_A_RENDER, measure_file, object_number
+from ..proof.passes import MeasuredFrame, measure_frame
 from ..proof.picture import codes_from_light, no_wider, over_black, png
+from ..proof.showing import coarse_steps, fine_step
 from ..proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
 from ..shot import UnderglassError
 from . import build, readback, testframes
@@ -30,7 +30,6 @@ from . import build, readback, testframes
 PICTURE_WIDTH = 960
 
 Tell = Callable[[str, int, int], None]
-Fits = dict[tuple[int, int], Fit | None]
 
 
 @dataclass
@@ -56,30 +55,36 @@ def prove_here(
     folder: Path,
     frames: Sequence[int] = (),
     tolerance_px: float = DEFAULT_TOLERANCE_PX,
-    step: int = 2,
+    step: int = 0,
     pictures: bool = True,
     samples: int = 1,
     depth_of_field: bool = False,
     threads: int = 0,
     tell: Tell = lambda what, done, of: None,
 ) -> Proof:
-    """Return the proof of ``scene`` against ``plan``; without ``frames`` they are chosen.
+    """Return the proof of ``scene`` against ``plan``; without test ``frames`` they are chosen.
 
+    ``step`` is the grid of the test frames, px; 0 for one that suits the frame. Every other frame has a coarse one.
     ``folder`` takes the passes, each until it is measured, and the pictures, as PNG. ``tell`` hears (what, done, of)
     as work goes on. Raises ShotError for a frame that is not in the shot, PassFileError for a render that is not whole.
     """
+    looks = frames_to_picture(plan, asked=frames) if pictures else {}
     frames = frames_to_test(plan, asked=frames)
-    clock, fits, made = _Clock(), {}, {}
+    clock, made = _Clock(), {}
+    measured: dict[int, MeasuredFrame] = {}
     with _present(scene):
         with clock.stage("read every frame"):
             reading = _read(scene, plan, frames, tell)
         can_render = scene.camera is not None and scene.camera.type == "CAMERA"
         if can_render:
-            with clock.stage("render and measure passes"):
-                fits = _measured(scene, frames, folder=folder, step=step, threads=threads, tell=tell)
-        if can_render and pictures:
+            steps = dict(zip(plan.frames.tolist(), coarse_steps(plan).tolist(), strict=True))
+            fine = step or fine_step(plan.shot.camera.frame_px)
+            steps |= {frame: min(fine, steps[frame]) for frame in frames}
+            with clock.stage("measure every frame"):
+                measured = _measured(scene, steps, folder=folder, threads=threads, tell=tell)
+        if can_render and looks:
             with clock.stage("render pictures"):
-                made = _pictured(scene, frames, folder, samples=samples, depth_of_field=depth_of_field, tell=tell)
+                made = _pictured(scene, list(looks), folder, samples=samples, depth_of_field=depth_of_field, tell=tell)
     tell("judging", 0, 0)
     with clock.stage("judge"):
         proof = judge_scene(
@@ -88,10 +93,10 @@ def prove_here(
             scene_file=scene_file,
             reading=reading,
             frames=frames,
-            fits=fits,
-            rendered={frame for frame, _ in fits},
+            measured=measured,
             tolerance=tolerance_px,
             pictures=made,
+            picture_reasons=looks,
             seconds=clock.seconds,
         )
     clock.seconds["all"] = time.monotonic() - clock.begun
@@ -129,28 +134,23 @@ def _read(scene: Any, plan: Plan, frames: Sequence[int], tell: Tell) -> SceneRea
     return replace(reading, paints=build.planned_paints(plan))
 
 
-def _measured(scene: Any, frames: Sequence[int], *, folder: Path, step: int, threads: int, tell: Tell) -> Fits:
-    """Return the fit of every level on every frame; a file is measured while the next one is rendered."""
-    what = "rendering proof passes"
-    waiting: dict[int, list[Future[dict[str, Fit | None]]]] = {}
-    last: Future[dict[str, Fit | None]] | None = None
-    tell(what, 0, len(frames))
-    with ThreadPoolExecutor(max_workers=1) as measuring:
-        for file in testframes.render_passes(
-            scene, frames=frames, folder=folder, step=step, batch=LEVELS_A_RENDER, threads=threads
-        ):
-            if last is not None:
-                # A file at a time lies on the disk beside the one that is being made.
-                last.result()
-            last = measuring.submit(measure_file, file.path, names=file.names, size=file.size, step=file.step)
-            waiting.setdefault(file.frame, []).append(last)
-            tell(what, len(waiting), len(frames))
-    return {
-        (frame, object_number(name)): fit
-        for frame, files in waiting.items()
-        for found in files
-        for name, fit in found.result().items()
-    }
+def _measured(scene: Any, steps: dict[int, int], *, folder: Path, threads: int, tell: Tell) -> dict[int, MeasuredFrame]:
+    """Return what the pixels of every frame in ``steps`` say, whose grid it names, px.
+
+    A frame is measured while the next one is rendered.
+    """
+    what = "measuring every frame"
+    waiting: dict[int, Future[MeasuredFrame]] = {}
+    tell(what, 0, len(steps))
+    with ThreadPoolExecutor(max_workers=1) as measuring, testframes.pass_renderer(scene, threads=threads) as render:
+        for frame, step in steps.items():
+            files = list(render(frame, step, folder))
+            if waiting:
+                # The files of one frame at a time lie on the disk beside those that are being made.
+                next(reversed(waiting.values())).result()
+            waiting[frame] = measuring.submit(measure_frame, files)
+            tell(what, len(waiting), len(steps))
+    return {frame: one.result() for frame, one in waiting.items()}
 
 
 def _pictured(
@@ -160,7 +160,7 @@ def _pictured(
     made: dict[int, Path] = {}
     tell(what, 0, len(frames))
     for frame, exr in testframes.render_pictures(
-        scene, frames=frames, folder=folder, samples=samples, depth_of_field=depth_of_field
+        scene, frames=frames, folder=folder, samples=samples, depth_of_field=depth_of_field, width=PICTURE_WIDTH
     ):
         channels = read_pass_file(exr)
         exr.unlink()

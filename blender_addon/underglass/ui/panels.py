@@ -92,7 +92,7 @@ class UNDERGLASS_PT_findings(StackPanel, bpy.types.Panel):
 
 
 class UNDERGLASS_PT_proof(StackPanel, bpy.types.Panel):
-    """The proof from test frames, rendered in the background."""
+    """The proof, rendered in the background."""
 
     bl_idname = "UNDERGLASS_PT_proof"
     bl_label = "Proof"

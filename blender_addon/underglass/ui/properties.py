@@ -31,7 +31,7 @@ class UnderglassSettings(bpy.types.PropertyGroup):
         max=10.0,
     )
     prove_pictures: bpy.props.BoolProperty(
-        name="Render pictures", description="Render the picture itself on the test frames too", default=True
+        name="Render pictures", description="Render the picture itself on a few frames too", default=True
     )
     show_field: bpy.props.BoolProperty(
         name="Field at every level",

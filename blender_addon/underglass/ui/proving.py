@@ -99,7 +99,7 @@ def clear() -> None:
 
 
 class UNDERGLASS_OT_prove(bpy.types.Operator):
-    """Render test frames in the background and measure every level's size and place in their pixels"""
+    """Render every frame in the background and measure size and place of every level in the pixels"""
 
     bl_idname = "underglass.prove"
     bl_label = "Prove"

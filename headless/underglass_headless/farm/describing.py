@@ -39,6 +39,7 @@ def describe_job(shot: Path, *, folder: Path, choices: dict[str, Any], echo: Cal
         samples=choices["samples"],
         depth_of_field=choices["depth_of_field"],
         every_pixel=choices["every_pixel"],
+        full_size=choices["full_size"],
         chunk=choices["chunk"],
         key=make_job(plan, shot_file=shot_file, scene=scene).key,
     )

@@ -3,7 +3,8 @@
 It judges nothing, and it never saves over a scene that it was given.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
@@ -14,8 +15,8 @@ from threadpoolctl import threadpool_limits
 
 from underglass import compat
 from underglass.plan import make_plan
-from underglass.proof.measure import Fit
-from underglass.proof.passes import LEVELS_A_RENDER, measure_file, object_number
+from underglass.proof.passes import MeasuredFrame, PassFile, measure_frame
+from underglass.proof.showing import coarse_steps
 from underglass.shot import read_shot
 from underglass.stage import build, readback, testframes
 
@@ -26,7 +27,7 @@ from ..results import write_bytes
 from .linked import Linked
 from .making_jobs import require_unchanged
 from .unit_results import named_by_content, result_text
-from .units import PASSES, READ, Job, Unit
+from .units import PASSES, READ, SWEEP, Job, Unit
 
 Say = Callable[..., None]
 # What is left to do of a unit once Blender has no part in it any more; it may be done in another thread.
@@ -42,8 +43,10 @@ class Bench:
     def __init__(self, job: Job, *, say: Say = lambda event, **facts: None) -> None:
         self.job, self._say = job, say
         self._setup = ExitStack()
-        self._set_up_for: int | None = None
-        self._render: Callable[[int, Path], Iterator[testframes.PassFile]] | None = None
+        self._render: testframes.Render | None = None
+        self._is_quiet = False
+        # A frame is measured while the next one is rendered.
+        self._measuring = ThreadPoolExecutor(max_workers=1)
         self._open()
 
     def do(self, unit: Unit, folder: Path) -> Finish:
@@ -57,7 +60,7 @@ class Bench:
         camera = scene.camera
         if camera is None or camera.type != "CAMERA":
             return lambda: self._write(unit, folder, rendered=False)
-        return self._passes(unit, folder) if unit.kind == PASSES else self._picture(unit, folder)
+        return self._passes(unit, folder) if unit.kind in {SWEEP, PASSES} else self._picture(unit, folder)
 
     def _open(self) -> None:
         self._leave_setup()
@@ -70,7 +73,8 @@ class Bench:
         # Somebody may have saved meanwhile, or another machine have another file in its place.
         require_unchanged(self.job, plan.shot)
         self._plan = plan
-        self._as_opened = True
+        self._steps = coarse_steps(plan)
+        self._as_opened, self._is_quiet = True, False
         self._linked = Linked.of_open(self.job.scene) if self.job.scene else Linked()
         self._say("opened", blender=compat.VERSION_TEXT)
 
@@ -96,32 +100,33 @@ class Bench:
         return lambda: self._write(unit, folder, named_by_content(path, unit))
 
     def _passes(self, unit: Unit, folder: Path) -> Finish:
-        self._set_up(unit.step)
-        assert self._render is not None
-        files = []
-        for file in self._render(unit.frame, folder):
-            files.append(file)
-            self._say("pass", frame=file.frame)
+        render = self._set_up()
+        measured: dict[int, Future[MeasuredFrame]] = {}
+        for frame in unit.frames:
+            coarse = int(self._steps[frame - self.job.span[0]])
+            step = coarse if unit.kind == SWEEP else min(unit.step, coarse)
+            files = list(render(frame, step, folder))
+            self._say("pass", frame=frame)
+            if measured:
+                # The passes of one frame at a time lie on the disk beside those that are being made.
+                next(reversed(measured.values())).result()
+            measured[frame] = self._measuring.submit(_measure, files)
 
-        def measure() -> None:
-            fits: dict[int, Fit | None] = {}
-            # On one thread of linear algebra, so that sums come out the same on every machine.
-            with threadpool_limits(limits=1):
-                for file in files:
-                    found = measure_file(file.path, names=file.names, size=file.size, step=file.step, read=read_passes)
-                    fits |= {object_number(name): fit for name, fit in found.items()}
-            self._write(unit, folder, fits=fits)
-
-        return measure
+        return lambda: self._write(unit, folder, measured={frame: one.result() for frame, one in measured.items()})
 
     def _picture(self, unit: Unit, folder: Path) -> Finish:
-        if self._set_up_for is None:
+        if not self._is_quiet:
             # The picture wants the same quiet scene as the passes: other layers, stamps and borders out of it.
-            self._set_up(1)
+            self._set_up()
         self._leave_setup()
         scene = bpy.context.scene
         ((_, path),) = testframes.render_pictures(
-            scene, frames=[unit.frame], folder=folder, samples=unit.samples, depth_of_field=unit.depth_of_field
+            scene,
+            frames=[unit.frame],
+            folder=folder,
+            samples=unit.samples,
+            depth_of_field=unit.depth_of_field,
+            width=unit.width,
         )
 
         def develop() -> None:
@@ -132,20 +137,18 @@ class Bench:
 
         return develop
 
-    def _set_up(self, step: int) -> None:
-        """Set the scene up for passes on every ``step``-th pixel, unless it is."""
-        if self._set_up_for == step:
-            return
-        self._leave_setup()
-        self._as_opened = False
-        self._render = self._setup.enter_context(
-            testframes.pass_renderer(bpy.context.scene, step=step, batch=LEVELS_A_RENDER, threads=self.job.threads)
-        )
-        self._set_up_for = step
+    def _set_up(self) -> testframes.Render:
+        """Set the scene up for passes, unless it is, and return what renders them."""
+        if self._render is None:
+            self._as_opened, self._is_quiet = False, True
+            self._render = self._setup.enter_context(
+                testframes.pass_renderer(bpy.context.scene, threads=self.job.threads)
+            )
+        return self._render
 
     def _leave_setup(self) -> None:
         self._setup.close()
-        self._set_up_for = None
+        self._render = None
 
     def _write(
         self,
@@ -153,14 +156,20 @@ class Bench:
         folder: Path,
         *files: Path,
         rendered: bool = True,
-        fits: dict[int, Fit | None] | None = None,
+        measured: dict[int, MeasuredFrame] | None = None,
     ) -> None:
         text = result_text(
             unit,
             blender=compat.VERSION_TEXT,
             files={path.name: path for path in files},
             rendered=rendered,
-            fits=fits or {},
+            measured=measured or {},
             depends=self._linked.depends,
         )
         write_bytes(folder / unit.result_file, text.encode())
+
+
+def _measure(files: Sequence[PassFile]) -> MeasuredFrame:
+    """Return what the files of one frame say; on one thread of linear algebra, so that sums are the same everywhere."""
+    with threadpool_limits(limits=1):
+        return measure_frame(files, read=read_passes)

@@ -42,6 +42,7 @@ def job_template(
     samples: int = 1,
     depth_of_field: bool = False,
     every_pixel: bool = False,
+    full_size: bool = False,
     chunk: int = 4,
     key: str = "",
 ) -> dict[str, Any]:
@@ -60,6 +61,7 @@ def job_template(
     given += [] if pictures else ["--no-pictures"]
     given += ["--depth-of-field"] if depth_of_field else []
     given += ["--every-pixel"] if every_pixel else []
+    given += ["--full-size"] if full_size else []
     given += ["--job-key", key] if key else []
     return {
         "specificationVersion": VERSION,
@@ -92,7 +94,7 @@ def job_template(
         "steps": [
             {
                 "name": "Render",
-                "description": "Renders and measures the test frames; what is there whole is not done again.",
+                "description": "Renders and measures all frames; what is there whole is not done again.",
                 "parameterSpace": {"taskParameterDefinitions": [_chunks()]},
                 "script": _script(["prove", *given, "--share", "{{Task.Param.Frame}}"]),
             },

@@ -8,23 +8,24 @@ import math
 import os
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from underglass.proof.measure import Fit
+from underglass.proof.passes import Lattice, MeasuredFrame
 from underglass.shot import UnderglassError
 
-from .units import FORMAT, PASSES, PICTURE, READ, Unit
+from .units import FORMAT, PASSES, PICTURE, READ, SWEEP, Unit
 
 # Of a level, on a frame; a stack has a few dozen at most, and a scene may hold doubles.
 _MOST_FITS = 100_000
 # Larger than any result of ours, small enough to be read whole.
 _MOST_JSON_BYTES = 64 * 2**20
 # The files of each kind of unit; without a camera there is nothing to render.
-_ENDINGS = {READ: {"npz"}, PASSES: set(), PICTURE: {"exr", "png"}}
+_ENDINGS = {READ: {"npz"}, SWEEP: set(), PASSES: set(), PICTURE: {"exr", "png"}}
 # Of the digest of its bytes, in the name of a file.
 _DIGITS = 12
 # Stands for the digest of a file that a .blend is linked from and that is not there.
@@ -44,7 +45,7 @@ class UnitError(UnderglassError):
 class UnitResult:
     """What came of ``unit``. ``files`` maps names to (bytes, SHA-256); ``rendered`` is False without a camera.
 
-    ``fits`` are of its passes, by the number of the object in the scene; ``depends`` maps what else than the job's own
+    ``measured`` is what its passes say, by frame; ``depends`` maps what else than the job's own
     files went into it, by its way from the .blend, to its SHA-256.
     """
 
@@ -52,7 +53,7 @@ class UnitResult:
     blender: str
     files: Mapping[str, tuple[int, str]]
     rendered: bool
-    fits: Mapping[int, Fit | None]
+    measured: Mapping[int, MeasuredFrame]
     depends: Mapping[str, str]
 
 
@@ -62,7 +63,7 @@ def result_text(
     blender: str,
     files: Mapping[str, Path],
     rendered: bool,
-    fits: Mapping[int, Fit | None],
+    measured: Mapping[int, MeasuredFrame],
     depends: Mapping[str, str],
 ) -> str:
     """Return the JSON of a result, whose ``files`` lie there whole. Floats come back to the last bit."""
@@ -72,7 +73,7 @@ def result_text(
         "blender": blender,
         "files": {name: [path.stat().st_size, file_digest(path)] for name, path in files.items()},
         "rendered": rendered,
-        "fits": [[number, None if fit is None else _fit_words(fit)] for number, fit in sorted(fits.items())],
+        "measured": [[frame, _frame_words(seen)] for frame, seen in sorted(measured.items())],
         "depends": dict(depends),
     }
     return json.dumps(record) + "\n"
@@ -121,15 +122,15 @@ def parse_result(text: bytes, unit: Unit) -> UnitResult:
         if endings != (_ENDINGS[unit.kind] if rendered else set()):
             raise ValueError("it has other files than it should")
         depends = {str(name): _digest(sha) for name, sha in record["depends"].items()}
-        if len(record["fits"]) > _MOST_FITS:
-            raise ValueError("it has too many fits")
-        fits = {int(number): None if words is None else _fit(words) for number, words in record["fits"]}
+        measured = {int(frame): _frame(words) for frame, words in record["measured"]}
+        if set(measured) != (set(unit.frames) if rendered and unit.kind in {SWEEP, PASSES} else set()):
+            raise ValueError("it has other frames than it should")
     except RecursionError:
         raise UnitError(f"{unit.result_file}: is no result of {unit.told()} (too deep)") from None
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         reason = " ".join(str(error).split())[:120]
         raise UnitError(f"{unit.result_file}: is no result of {unit.told()} ({reason})") from None
-    return UnitResult(unit, record["blender"], files, rendered, fits, depends)
+    return UnitResult(unit, record["blender"], files, rendered, measured, depends)
 
 
 def file_digest(path: Path) -> str:
@@ -179,31 +180,92 @@ def _listed(run: Path) -> list[Path]:
         return []
 
 
+def _frame_words(seen: MeasuredFrame) -> dict[str, Any]:
+    one = seen.lattice
+    return {
+        "lattice": {
+            "spacing": float(one.spacing),
+            "size": [int(one.columns), int(one.rows)],
+            # Without a datum these are no numbers, and JSON has none such.
+            "map": None
+            if math.isnan(one.farthest_px)
+            else [*map(float, (*one.shift, *one.scale, *one.shear, one.farthest_px))],
+            "hidden": int(one.hidden),
+            "placed": bool(one.placed),
+        },
+        "hits": [[number, int(count)] for number, count in sorted(seen.hits.items())],
+        "fits": [[number, None if fit is None else _fit_words(fit)] for number, fit in sorted(seen.fits.items())],
+    }
+
+
+def _frame(words: Mapping[str, Any]) -> MeasuredFrame:
+    said = words["lattice"]
+    columns, rows = map(int, said["size"])
+    if not isinstance(said["placed"], bool):
+        raise ValueError("a datum is placed or is not")
+    lattice = Lattice(_real(said["spacing"]), columns, rows, hidden=int(said["hidden"]), placed=said["placed"])
+    if said["map"] is not None:
+        shift_x, shift_y, scale_x, scale_y, shear_x, shear_y, farthest = map(_real, said["map"])
+        lattice = replace(
+            lattice,
+            shift=(shift_x, shift_y),
+            scale=(scale_x, scale_y),
+            shear=(shear_x, shear_y),
+            farthest_px=farthest,
+        )
+    if len(words["fits"]) > _MOST_FITS:
+        raise ValueError("it has too many fits")
+    fits = {int(number): None if fit is None else _fit(fit) for number, fit in words["fits"]}
+    return MeasuredFrame(fits, lattice, {int(number): int(count) for number, count in words["hits"]})
+
+
 def _fit_words(fit: Fit) -> dict[str, Any]:
     return {
-        "corners": [[float(x), float(y)] for x, y in fit.corners],
+        "corners": _places_words(fit.corners),
         "uncertainty_px": float(fit.uncertainty_px),
         "residual_px": float(fit.residual_px),
         "pixels": int(fit.pixels),
         "tilted": bool(fit.tilted),
         "area_px": float(fit.area_px),
+        "seen": None if fit.seen is None else _places_words(fit.seen),
+        "seen_uncertainty_px": None if math.isnan(fit.seen_uncertainty_px) else float(fit.seen_uncertainty_px),
+        "worst_px": float(fit.worst_px),
+        "strange_px": float(fit.strange_px),
+        "counts": [int(fit.strange), int(fit.doubled), int(fit.missing)],
     }
 
 
 def _fit(words: Mapping[str, Any]) -> Fit:
-    corners = np.array([[_real(x), _real(y)] for x, y in words["corners"]], dtype=np.float64)
-    if corners.shape != (4, 2):
-        raise ValueError("a fit has four corners")
     if not isinstance(words["tilted"], bool):
         raise ValueError("a fit is tilted or is not")
+    strange, doubled, missing = map(int, words["counts"])
+    certain = words["seen_uncertainty_px"]
     return Fit(
-        corners,
+        _places(words["corners"]),
         _real(words["uncertainty_px"]),
         _real(words["residual_px"]),
         int(words["pixels"]),
         words["tilted"],
         _real(words["area_px"]),
+        None if words["seen"] is None else _places(words["seen"]),
+        math.nan if certain is None else _real(certain),
+        worst_px=_real(words["worst_px"]),
+        strange=strange,
+        strange_px=_real(words["strange_px"]),
+        doubled=doubled,
+        missing=missing,
     )
+
+
+def _places_words(places: Any) -> list[list[float]]:
+    return [[float(x), float(y)] for x, y in places]
+
+
+def _places(words: Any) -> Any:
+    places = np.array([[_real(x), _real(y)] for x, y in words], dtype=np.float64)
+    if places.shape != (4, 2):
+        raise ValueError("a fit has four corners")
+    return places
 
 
 def _real(value: Any) -> float:

@@ -12,8 +12,9 @@ from typing import Any
 from underglass.plan import Plan, make_plan
 from underglass.plan.reading import SceneReading
 from underglass.proof.facts import Proof
-from underglass.proof.frames import frames_to_test
-from underglass.proof.measure import Fit
+from underglass.proof.frames import frames_to_picture, frames_to_test
+from underglass.proof.passes import MeasuredFrame
+from underglass.proof.showing import fine_step
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
 from underglass.shot import Place, ShotError, UnderglassError, read_shot
 
@@ -21,18 +22,32 @@ from ..farm import pool
 from ..farm.making_jobs import make_job
 from ..farm.store import Store
 from ..farm.unit_results import UnitResult
-from ..farm.units import PASSES, PICTURE, READ, Job, Unit, units_of
+from ..farm.units import PASSES, PICTURE, READ, SWEEP, Job, Unit, share_of, units_of
 from ..progress import Tell
 from .blender_process import BlenderError, require_blend
 
 # Hears of a unit of work that is whole, and whether an earlier run has done it.
 UnitTold = Callable[[Unit, bool], None]
-_TOLD = {READ: "reading the scene", PASSES: "rendering proof passes", PICTURE: "rendering pictures"}
+_TOLD = {
+    READ: "reading the scene",
+    SWEEP: "measuring every frame",
+    PASSES: "measuring test frames",
+    PICTURE: "rendering pictures",
+}
+_STAGES = {
+    READ: "read every frame",
+    SWEEP: "measure every frame",
+    PASSES: "measure test frames",
+    PICTURE: "render pictures",
+}
+# A picture for a page or a screen: as wide as a page shows it.
+PAGE_WIDTH = 640
 
 
 @dataclass(frozen=True)
 class Options:
-    """How to prove. ``frames`` empty means: choose them. ``step`` is the grid of the proof passes, in pixels.
+    """How to prove. ``frames`` empty means: choose them. ``step`` is the grid of the test frames' passes, in pixels, 0
+    for one that suits the frame; ``picture_width`` px across, 0 for all of the frame's.
 
     ``jobs`` processes of this machine share the work, or those of the Dask cluster at the address ``cluster``. Where a
     ``job_key`` is given, work of another one is refused.
@@ -44,7 +59,8 @@ class Options:
     pictures: bool = True
     picture_samples: int = 1
     depth_of_field: bool = False
-    step: int = 2
+    picture_width: int = PAGE_WIDTH
+    step: int = 0
     threads: int = 0
     jobs: int = 1
     cluster: str = ""
@@ -81,7 +97,16 @@ def prove(
         results, _kept = _done(
             job, units, store=store, making=making, options=options, clock=clock, tell=tell, unit_told=unit_told
         )
-        proof = judge(plan, job=job, frames=frames, results=results, store=store, tolerance_px=options.tolerance_px)
+        reasons = frames_to_picture(plan, asked=options.frames) if options.pictures else {}
+        proof = judge(
+            plan,
+            job=job,
+            frames=frames,
+            results=results,
+            store=store,
+            tolerance_px=options.tolerance_px,
+            picture_reasons=reasons,
+        )
         store.sweep_others()
     clock.lap("judge")
     proof.seconds.update(clock.seconds)
@@ -101,14 +126,14 @@ def do_units_of(
     """Do what a proof on ``options.frames`` has to do on the test frames of ``share``; return how many units were done
     and how many were whole already.
 
-    The first test frame brings the reading of the scene with it. Raises as `prove` does, ShotError for a frame of
-    ``share`` that is no test frame.
+    A test frame brings the frames after it with it, up to the next one, and the first also the frames before it and the
+    reading of the scene. Raises as `prove` does, ShotError for a frame of ``share`` that is no test frame.
     """
     plan, frames, job, units = _laid_out(shot_file, options)
     frames_to_test(plan, asked=share, where="--share")
     if strange := sorted(set(share) - set(frames)):
         raise ShotError(Place(Path("--share")), f"frame {strange[0]} is no test frame", f"choose from {list(frames)}")
-    mine = [unit for unit in units if unit.frame in share]
+    mine = [unit for unit in units if share_of(unit, frames) in share]
     store = Store(folder, job)
     with store.open() as making:
         _results, kept = _done(
@@ -123,12 +148,15 @@ def _laid_out(shot_file: Path, options: Options) -> tuple[Plan, tuple[int, ...],
         require_blend(options.scene)
     plan = make_plan(read_shot(shot_file))
     frames = frames_to_test(plan, asked=options.frames)
+    width = plan.shot.camera.frame_px[0]
     units = units_of(
         frames,
-        step=options.step,
-        pictures=options.pictures,
+        span=plan.shot.frames,
+        step=options.step or fine_step(plan.shot.camera.frame_px),
+        pictures=frames_to_picture(plan, asked=options.frames) if options.pictures else (),
         samples=options.picture_samples,
         depth_of_field=options.depth_of_field,
+        width=options.picture_width if options.picture_width < width else 0,
     )
     job = make_job(plan, shot_file=shot_file, scene=options.scene, threads=options.threads)
     if options.job_key not in {"", job.key}:
@@ -147,20 +175,19 @@ def judge(
     results: Mapping[Unit, UnitResult],
     store: Store,
     tolerance_px: float,
+    picture_reasons: dict[int, str],
 ) -> Proof:
     """Return the proof that the ``results`` of every unit make, whoever did them.
 
     Its pictures lie in ``store``, as PNG with the scene-linear EXR beside each.
     """
     reading, pictures = None, {}
-    fits: dict[tuple[int, int], Fit | None] = {}
-    rendered = set()
+    measured: dict[int, MeasuredFrame] = {}
     for unit, result in results.items():
         if unit.kind == READ:
             reading = reading_in(store.folder / next(iter(result.files)))
-        elif result.rendered and unit.kind == PASSES:
-            rendered.add(unit.frame)
-            fits |= {(unit.frame, number): fit for number, fit in result.fits.items()}
+        elif result.rendered and unit.kind in {SWEEP, PASSES}:
+            measured |= result.measured
         elif result.rendered:
             pictures[unit.frame] = store.folder / next(name for name in result.files if name.endswith(".png"))
     assert reading is not None, "the scene is read by one of the units"
@@ -170,10 +197,10 @@ def judge(
         scene_file=job.scene,
         reading=reading,
         frames=frames,
-        fits=fits,
-        rendered=rendered,
+        measured=measured,
         tolerance=tolerance_px,
         pictures=dict(sorted(pictures.items())),
+        picture_reasons=picture_reasons,
         seconds={},
     )
 
@@ -219,7 +246,7 @@ def _done(
 
 def _hearing(job: Job, missing: Sequence[Unit], clock: _Clock, tell: Tell, unit_told: UnitTold) -> pool.Hear:
     """Return what hears the events of an engine, tells how far the work is and takes the time of its stages."""
-    wanted = {kind: sum(unit.kind == kind for unit in missing) for kind in _TOLD}
+    wanted = {kind: sum(len(unit.frames) for unit in missing if unit.kind == kind) for kind in _TOLD}
     done = dict.fromkeys(_TOLD, 0)
     first, last = job.span
 
@@ -232,8 +259,8 @@ def _hearing(job: Job, missing: Sequence[Unit], clock: _Clock, tell: Tell, unit_
             case "unit":
                 unit = Unit.from_words(event["unit"])
                 kind = unit.kind
-                done[kind] += 1
-                clock.lap({READ: "read every frame", PASSES: "render passes", PICTURE: "render pictures"}[kind])
+                done[kind] += len(unit.frames)
+                clock.lap(_STAGES[kind])
                 if kind == READ:
                     tell(_TOLD[READ], last - first + 1, last - first + 1)
                 else:

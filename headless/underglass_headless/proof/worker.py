@@ -62,7 +62,7 @@ def _build(job: dict[str, Any]) -> None:
 
 
 def _do_units(job: Job, folder: Path) -> None:
-    """Do the units that come in; each is measured while the next one is rendered."""
+    """Do the units that come in; each is made whole while the next one is begun."""
     bench = Bench(job, say=say)
     measured: Future[None] | None = None
     with ThreadPoolExecutor(max_workers=1) as measuring:

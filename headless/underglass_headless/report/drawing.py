@@ -58,6 +58,13 @@ _GROUP_ID = re.compile(r'(<g) id="[^"]*"')
 _SIZE_IN_POINTS = re.compile(r'(<svg [^>]*?)width="([\d.]+)pt" height="([\d.]+)pt"')
 
 
+def load_plots() -> None:
+    """Load what draws, so that it is there when it is wanted."""
+    import matplotlib.backends.backend_agg
+    import matplotlib.backends.backend_svg
+    import matplotlib.figure  # noqa: F401
+
+
 @contextmanager
 def style() -> Iterator[None]:
     """Draw in the style of the house, whatever the user's own settings of matplotlib are."""

@@ -1,4 +1,4 @@
-"""A proof as JUnit XML: a suite a test frame, a case a level, and one suite more for what is of no one frame.
+"""A proof as JUnit XML: a suite a frame, a case a level, and one suite more for what is of no one frame.
 
 It keeps to what the schema of Apache Ant's JUnit task asks for (JUnit.xsd, Windy Road Technology, 2011), the strictest
 of those in use, so that it goes into whatever reads JUnit.

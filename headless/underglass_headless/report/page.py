@@ -14,9 +14,9 @@ from urllib.parse import quote
 import numpy as np
 
 from underglass.proof.expected import expectations, expectations_line
-from underglass.proof.facts import FAIL, PASS, STOP, Fault, Measurement, Proof
+from underglass.proof.facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Samples
 from underglass.proof.record import scene_errors
-from underglass.proof.summary import by_level, verdict_words, worst_line, worst_measurement
+from underglass.proof.summary import by_level, measured_words, verdict_words, worst_line, worst_measurement
 from underglass.proof.wording import counted, give_or_take, growth, listed, number, plain, px, shortened, span
 
 from .elevation import elevation
@@ -43,6 +43,7 @@ class _Picture:
     link: str
     alt: str
     off: str
+    why: str
 
 
 @dataclass(frozen=True)
@@ -82,6 +83,17 @@ def proof_page(proof: Proof) -> str:
     )
 
 
+def _lies(samples: Samples | None) -> str:
+    """Return where the samples lie in their pixels, as a sentence; empty where no datum told."""
+    if samples is None or not samples.datum_frames:
+        return ""
+    return (
+        f"On {counted(samples.datum_frames, 'frame')} the datum told where each sample lies in the frame: no more than"
+        f" {px(samples.farthest_px)} from its pixel’s centre, with the whole frame shifted by {px(samples.shift_px)} at"
+        f" the most and its scale right to {max(samples.scale_off, 1e-9):.1g}."
+    )
+
+
 def _facts(proof: Proof) -> dict[str, Any]:
     """Return what the page says beside the proof itself."""
     words = verdict_words(proof)
@@ -96,10 +108,11 @@ def _facts(proof: Proof) -> dict[str, Any]:
         "wrong": any(fault.severity == STOP for fault in proof.faults),
         "amount": _amount,
         "source": proof.source,
+        "lies": _lies(proof.samples),
         "extent": [
             counted(len(proof.plan.names), "level"),
             *([] if proof.source else [f"{counted(len(proof.checked_frames), 'frame')} checked in the scene"]),
-            f"{counted(len(proof.rendered_frames), 'frame')} measured in pixels",
+            measured_words(proof),
             f"{proof.tolerance_px:g} px allowed",
         ],
         "pictures": pictures,
@@ -153,7 +166,8 @@ def _picture(proof: Proof, frame: int, path: Path) -> _Picture:
     names = listed([shortened(m.level, columns=24) for m in failed], most=_MOST_NAMED)
     state = f"off or missing: {names}" if failed else "every level as planned"
     alt = f"Frame {frame} of {plain(proof.plan.shot.title)} as rendered; {state}"
-    return _Picture(frame, quote(path.as_posix(), errors="surrogateescape"), alt, names)
+    link = quote(path.as_posix(), errors="surrogateescape")
+    return _Picture(frame, link, alt, names, plain(proof.picture_reasons.get(frame, "")))
 
 
 def _level_row(proof: Proof, column: int, mine: Sequence[Measurement], scene: dict[str, Any]) -> _LevelRow:

@@ -24,6 +24,10 @@ MEASUREMENT_COLUMNS = (
     "verdict",
     "seen",
     "remark",
+    "pixels",
+    "strange",
+    "doubled",
+    "missing",
 )
 
 # Wide forms too: spreadsheets set to Japanese or Chinese read them as formulas.
@@ -82,6 +86,7 @@ def _measurement_cells(measurement: Measurement) -> list[str]:
         measurement.verdict,
         "yes" if measurement.seen else "no",
         cell_from_text(measurement.remark),
+        *(str(count) for count in (measurement.pixels, measurement.strange, measurement.doubled, measurement.missing)),
     ]
 
 
