@@ -12,6 +12,7 @@ MISSED, MISNAMED, FALSE_ALARM, INNOCENT = "missed", "misnamed", "false alarm", "
 # Two faults of which one leaves no room for the other.
 NOT_PLANTED = "not planted"
 MISMEASURED = "measured wrongly"
+AGAINST_RULE = "judged against the rule"
 GOOD = {CAUGHT, QUIET, CLEAN}
 # How near a fault's amount comes to what was done; the smallest are told to what single precision lets through.
 WITHIN = 0.03
@@ -50,7 +51,8 @@ def judge(proof: Proof, planted: tuple[Told, ...], px: tuple[float, ...], *, sla
         return Outcome(CLEAN) if proof.verdict == PASS and not stops else Outcome(FALSE_ALARM, said)
     weights = [np.inf if told.structural else out for told, out in zip(planted, px, strict=True)]
     if max(weights) <= TOLERANCE_PX:
-        told_by_pixels = max(weights) + slack_px > TOLERANCE_PX
+        # It may measure more by its uncertainty, which then counts against it once more.
+        told_by_pixels = max(weights) + 2 * slack_px > TOLERANCE_PX
         quiet = (proof.verdict == PASS and not stops) or told_by_pixels
         return Outcome(QUIET) if quiet else Outcome(FALSE_ALARM, said)
     if proof.verdict != FAIL or not stops:
@@ -81,6 +83,17 @@ def mismeasured(proof: Proof, out_px: np.ndarray) -> Outcome | None:
         if abs(m.error_px - true) > m.uncertainty_px + PRECISE_PX:
             said = f"{m.level} on frame {m.frame} measures {m.error_px:.4f} ± {m.uncertainty_px:.4f} px"
             return Outcome(MISMEASURED, f"{said}, and is {true:.4f} px out")
+    return None
+
+
+def against_rule(proof: Proof) -> Outcome | None:
+    """Return what is wrong where a verdict does not follow from error and uncertainty, and says no other reason."""
+    for m in proof.measurements:
+        if m.error_px is None or m.uncertainty_px is None or m.remark:
+            continue
+        if (m.verdict == PASS) != (m.error_px + m.uncertainty_px <= proof.tolerance_px):
+            said = f"{m.level} on frame {m.frame} is {m.error_px:.5f} ± {m.uncertainty_px:.5f} px out"
+            return Outcome(AGAINST_RULE, f"{said}, and that is called {m.verdict}")
     return None
 
 

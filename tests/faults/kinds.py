@@ -47,7 +47,8 @@ class Told:
     ``broken`` is the stand as it now is, None where nothing is displaced. ``structural`` faults count however little
     they displace. ``shot`` is built in the place of the clean one, ``hand`` is then laid on the scene; ``deliver`` puts
     a delivery of frames into a folder. ``amount`` in ``unit`` is for the table. Without names no harm is done. Art
-    that is not ``flat`` any more is no plane that could be measured.
+    that is not ``flat`` any more is no plane that could be measured; neither is one that is seen so little aslant that
+    the part in the frame does not tell, while corners far outside of it do move: there the scene's numbers tell.
     """
 
     names: tuple[Name, ...]

@@ -4,11 +4,14 @@ One to twelve levels, both projections, all laws, turns, twos, drawings, anamorp
 art from a part of the field to several fields wide.
 """
 
+import shutil
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 
 from faults.stand import readings
+from shot_strategies import make_shot_art
 from underglass.shot import (
     CAMERA,
     NO_DRAWING,
@@ -22,6 +25,8 @@ from underglass.shot import (
     Move,
     Projection,
     Shot,
+    read_shot,
+    write_shot,
 )
 from underglass.shot.units import METRES_PER_UNIT
 
@@ -41,14 +46,16 @@ NAMES = (
 )
 INCH = 0.0254
 GATES_MM = ((22.0, 16.0), (24.89, 18.67), (10.26, 7.49), (36.0, 24.0), (21.95, 18.6))
-FRAMES_PX = ((320, 240), (640, 480), (1828, 1332), (1920, 804), (300, 400))
+# Sizes of frames, and how often each is drawn: what is large is drawn seldom, since every frame is rendered.
+FRAMES_PX = ((240, 180), (200, 300), (320, 240), (640, 480), (1828, 1332), (1920, 804))
+HOW_OFTEN = (0.3, 0.3, 0.2, 0.12, 0.04, 0.04)
 
 
 def make_shot(
     rng: np.random.Generator,
     *,
     levels: tuple[int, int] = (1, 12),
-    frames: tuple[int, int] = (6, 28),
+    frames: tuple[int, int] = (6, 14),
     frame_px: tuple[int, int] | None = None,
     projection: Projection | None = None,
     busy: bool = True,
@@ -83,6 +90,15 @@ def make_shot(
         schedule_file="schedule.csv" if shot.schedule else "",
         drawings_file="drawings.csv" if shot.drawings.levels else "",
     )
+
+
+def on_disk(shot: Shot, folder: Path) -> Shot:
+    """Write a shot and its art into ``folder``, emptied before, and return it as it is read."""
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(parents=True)
+    make_shot_art(shot, folder)
+    write_shot(shot, folder)
+    return read_shot(folder)
 
 
 def as_table(shot: Shot) -> FrameTable:
@@ -128,7 +144,7 @@ def _camera(
     off_axis = rng.random() < 0.5
     camera = Camera(
         projection=kind,
-        frame_px=frame_px or FRAMES_PX[rng.integers(len(FRAMES_PX))],
+        frame_px=frame_px or FRAMES_PX[rng.choice(len(FRAMES_PX), p=HOW_OFTEN)],
         height=_counted(unit, "height", float(rng.uniform(*rooms[-1])), 100),
         gate=gate,
         f_stop=float(rng.choice([0.0, 8.0, 16.0])),

@@ -5,7 +5,6 @@
 
 import json
 import re
-import shutil
 import sys
 import tempfile
 import time
@@ -19,31 +18,30 @@ import bpy
 import numpy as np
 
 import faults.all_kinds  # noqa: F401
-from faults.judging import MISSED, NOT_PLANTED, Outcome, judge, mismeasured
+from faults.judging import MISSED, NOT_PLANTED, Outcome, against_rule, judge, mismeasured
 from faults.kinds import KINDS, TOLERANCE_PX, Draw, Told, UnfitError, stand_of
-from faults.made_shots import INCH, make_shot
-from shot_strategies import make_shot_art
-from underglass.plan import Plan, make_plan
+from faults.made_shots import INCH, make_shot, on_disk
+from underglass.plan import Plan, corners_px, make_plan
 from underglass.plan.reading import SceneReading
-from underglass.proof.facts import Proof
+from underglass.proof.facts import FAIL, Proof
 from underglass.proof.fingerprint import fingerprint
 from underglass.proof.frames import choose_frames
-from underglass.proof.measure import Fit
-from underglass.proof.passes import LEVELS_A_RENDER, measure_file, object_number
+from underglass.proof.passes import MeasuredFrame, measure_frame
 from underglass.proof.shapes import Shape
+from underglass.proof.showing import coarse_steps, fine_step, showing
 from underglass.proof.verdict import judge_scene
-from underglass.shot import CAMERA, FrameTable, Move, Shot, ShotError, read_shot, write_shot
+from underglass.shot import CAMERA, FrameTable, Move, Shot, ShotError
 from underglass.stage import readback, testframes
 from underglass.stage.build import build, planned_paints
 from underglass_headless.delivered.proving import DeliveredOptions, prove_delivered
 from underglass_headless.proof.exr import read_passes
 
 MOST_TRIES = 400
-RENDERED_PX = (320, 240)
 # A code of an axis is its name and a shape.
 SHAPED = re.compile(f"-({'|'.join(Shape)})$")
 DELIVERED_PX = (200, 150)
-RENDERED_FRAMES = 3
+# Of the test frames so many are rendered on the fine grid.
+FINE_FRAMES = 1
 
 
 @dataclass(frozen=True)
@@ -53,15 +51,12 @@ class Case:
     seed: int
     kinds: tuple[str, ...]
     aim_px: tuple[float, ...]
-    rendered: bool = False
 
     @property
     def recipe(self) -> str:
         """What makes this case alone again."""
         kinds = "+".join(self.kinds) or "clean"
-        return (
-            f"{self.seed}:{kinds}:{'+'.join(f'{aim:.6g}' for aim in self.aim_px)}{':rendered' if self.rendered else ''}"
-        )
+        return f"{self.seed}:{kinds}:{'+'.join(f'{aim:.6g}' for aim in self.aim_px)}"
 
 
 def run(case: Case, folder: Path) -> dict[str, Any]:
@@ -72,12 +67,15 @@ def run(case: Case, folder: Path) -> dict[str, Any]:
     clean = stand_of(shot)
     px = tuple(float("nan") if told.broken is None else float(told.broken.away_from(clean).max()) for told in planted)
     delivered = [told.deliver for told in planted if told.deliver is not None]
-    proof = delivery_proof(plan, delivered[0], folder) if delivered else scene_proof(plan, planted, folder, case)
+    proof = delivery_proof(plan, delivered[0], folder) if delivered else scene_proof(plan, planted, folder)
     slack = max((m.uncertainty_px or 0.0 for m in proof.measurements), default=0.0)
     outcome = judge(proof, planted, px, slack_px=slack)
-    if outcome.good and case.rendered and all(told.broken is not None and told.flat for told in planted):
+    measurable = len(planted) < 2 and all(told.broken is not None and told.flat for told in planted)
+    if outcome.good and not delivered and measurable:
         out_of_place = planted[0].broken.away_from(clean) if planted else np.zeros((shot.frame_count, len(plan.names)))
         outcome = mismeasured(proof, out_of_place) or outcome
+    if outcome.good and not delivered:
+        outcome = against_rule(proof) or outcome
     return asdict(case) | {
         "recipe": case.recipe,
         "outcome": outcome.verdict,
@@ -85,8 +83,33 @@ def run(case: Case, folder: Path) -> dict[str, Any]:
         "px": px,
         "amounts": [told.amount for told in planted],
         "units": [told.unit for told in planted],
+        "called": proof.verdict == FAIL,
+        "frames": len(proof.rendered_frames),
+        "told": [] if planted or delivered else told_of(proof),
         "seconds": time.monotonic() - begun,
     }
+
+
+def told_of(proof: Proof) -> list[tuple[float, float, int, float, float]]:
+    """Return error and uncertainty of everything that was measured, the frame's width, the share of the frame that it
+    fills, and how far its farthest corner lies from the frame's centre, in frame widths.
+    """
+    frame_px = proof.plan.shot.camera.frame_px
+    corners = corners_px(proof.plan)
+    areas, _ = showing(corners, frame_px)
+    reach = np.linalg.norm(corners, axis=-1).max(axis=-1) / frame_px[0]
+    begin = int(proof.plan.frames[0])
+    return [
+        (
+            m.error_px,
+            m.uncertainty_px or 0.0,
+            frame_px[0],
+            float(areas[m.frame - begin, proof.plan.names.index(m.level)]) / (frame_px[0] * frame_px[1]),
+            float(reach[m.frame - begin, proof.plan.names.index(m.level)]),
+        )
+        for m in proof.measurements
+        if m.error_px is not None
+    ]
 
 
 def delivery_proof(plan: Plan, deliver: Callable[[Plan, Path], None], folder: Path) -> Proof:
@@ -98,19 +121,19 @@ def delivery_proof(plan: Plan, deliver: Callable[[Plan, Path], None], folder: Pa
     return prove_delivered(shot_file, options=options, keep=lambda frame, _: Path(f"{frame}"), tell=lambda *_: None)
 
 
-def scene_proof(plan: Plan, planted: tuple[Told, ...], folder: Path, case: Case) -> Proof:
+def scene_proof(plan: Plan, planted: tuple[Told, ...], folder: Path) -> Proof:
     """Return the proof of the scene with its faults."""
-    reading, frames, fits = filmed(plan, planted, folder=folder, rendered=case.rendered)
+    reading, frames, measured = filmed(plan, planted, folder=folder)
     return judge_scene(
         plan,
         shot_file=folder / "shot.toml",
         scene_file=None,
         reading=reading,
         frames=frames,
-        fits=fits,
-        rendered=frames,
+        measured=measured,
         tolerance=TOLERANCE_PX,
         pictures={},
+        picture_reasons={},
         seconds={},
     )
 
@@ -124,9 +147,7 @@ def planted_in(case: Case, folder: Path) -> tuple[Shot, tuple[Told, ...]]:
     projection = next((kind.projection for kind in kinds if kind.projection), None)
     for attempt in range(MOST_TRIES):
         rng = np.random.default_rng((case.seed, mark, attempt))
-        size = (
-            {"frame_px": RENDERED_PX, "levels": (least, min(most, 6))} if case.rendered else {"levels": (least, most)}
-        )
+        size: dict[str, Any] = {"levels": (least, most)}
         if any(kind.of_frames for kind in kinds):
             size = {"frame_px": DELIVERED_PX, "levels": (max(least, 2), 5), "frames": (8, 12)}
         shot = make_shot(rng, projection=projection, **size)
@@ -167,19 +188,10 @@ def _apart(planted: tuple[Told, ...]) -> bool:
     return not (subjects[0] & subjects[1] - {CAMERA, "scene"} or axes[0] & axes[1] or all(built))
 
 
-def on_disk(shot: Shot, folder: Path) -> Shot:
-    """Write a shot and its art into ``folder``, emptied before, and return it as it is read."""
-    shutil.rmtree(folder, ignore_errors=True)
-    folder.mkdir(parents=True)
-    make_shot_art(shot, folder)
-    write_shot(shot, folder)
-    return read_shot(folder)
-
-
 def filmed(
-    plan: Plan, planted: tuple[Told, ...], *, folder: Path, rendered: bool
-) -> tuple[SceneReading, tuple[int, ...], dict[tuple[int, int], Fit | None]]:
-    """Return what is read of the scene with its faults, the test frames, and what was measured on them."""
+    plan: Plan, planted: tuple[Told, ...], *, folder: Path
+) -> tuple[SceneReading, tuple[int, ...], dict[int, MeasuredFrame]]:
+    """Return what is read of the scene with its faults, the test frames, and what the pixels of every frame say."""
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     scene = bpy.context.scene
     built = next((make_plan(told.shot) for told in planted if told.shot is not None), plan)
@@ -191,16 +203,16 @@ def filmed(
     chosen = choose_frames(plan)
     reading = readback.read_scene(scene, plan.frames, look_at=list(chosen))
     reading = replace(reading, paints=planned_paints(plan))
-    if not rendered or scene.camera is None:
-        return reading, (), {}
-    frames = chosen[:: max(1, len(chosen) // RENDERED_FRAMES)][:RENDERED_FRAMES]
-    fits: dict[tuple[int, int], Fit | None] = {}
-    with testframes.pass_renderer(scene, step=2, batch=LEVELS_A_RENDER, threads=1) as render:
-        for frame in frames:
-            for file in render(frame, folder):
-                found = measure_file(file.path, names=file.names, size=file.size, step=file.step, read=read_passes)
-                fits |= {(frame, object_number(name)): fit for name, fit in found.items()}
-    return reading, frames, fits
+    if scene.camera is None or scene.camera.type != "CAMERA":
+        return reading, chosen, {}
+    steps = dict(zip(plan.frames.tolist(), coarse_steps(plan).tolist(), strict=True))
+    fine = chosen[:: max(1, len(chosen) // FINE_FRAMES)][:FINE_FRAMES]
+    steps |= dict.fromkeys(fine, fine_step(plan.shot.camera.frame_px))
+    with testframes.pass_renderer(scene, threads=1) as render:
+        measured = {
+            frame: measure_frame(list(render(frame, step, folder)), read=read_passes) for frame, step in steps.items()
+        }
+    return reading, chosen, measured
 
 
 def main(cases: Path, out: Path) -> int:

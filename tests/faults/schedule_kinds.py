@@ -278,7 +278,9 @@ def _slow_lost(name: str, which: str) -> None:
         if not any(getattr(move, which) for move in moves):
             raise UnfitError
         changed = [replace(move, **{which: 0.0}) for move in moves]
-        return told(draw, with_moves(draw.shot, moves, changed), part, axis, "uneven", "late", "early", "strays")
+        # of a move that the shot ends in the middle of, only more or less travel is left to be seen
+        shapes = "uneven", "late", "early", "strays", "too-far"
+        return told(draw, with_moves(draw.shot, moves, changed), part, axis, *shapes)
 
 
 _slow_lost("slow-out lost", "slow_out")

@@ -214,7 +214,7 @@ def _(draw: Draw) -> Told:
         level(scene, who).data.vertices[corner].co[EAST] += size
 
     axes = ("east", "width", "turn", "art_height", "tilt", "north", "height")
-    names = (Name(("out-of-place", "bent", *(f"{axis.replace('_', '-')}-offset" for axis in axes)), who),)
+    names = (Name(("out-of-place", "not-flat", *(f"{axis.replace('_', '-')}-offset" for axis in axes)), who),)
     amount, unit = read_as(draw, "east", size)
     return Told(
         names, broken, hand=hand, also=frozenset((who, axis) for axis in axes), amount=amount, unit=unit, flat=False
@@ -245,7 +245,7 @@ def _(draw: Draw) -> Told:
         raise UnfitError
     hand = lambda scene: add(level(scene, who), "rotation_euler", axis, sign * angle)  # noqa: E731
     name = Name(("tilt-offset",), who, 1, np.degrees(angle), "degrees")
-    return Told((name,), broken, hand=hand, amount=np.degrees(angle), unit="degrees")
+    return Told((name,), broken, hand=hand, amount=np.degrees(angle), unit="degrees", flat=False)
 
 
 # --- the camera
@@ -275,7 +275,7 @@ def _(draw: Draw) -> Told:
     hand = lambda scene: add(scene.camera, "rotation_euler", axis, sign * angle)  # noqa: E731
     name = Name(("tilt-offset",), CAMERA, 1, np.degrees(angle), "degrees", worst_px(draw, broken))
     also = cut_away(draw, broken)
-    return Told((name,), broken, hand=hand, also=also, amount=np.degrees(angle), unit="degrees")
+    return Told((name,), broken, hand=hand, also=also, amount=np.degrees(angle), unit="degrees", flat=False)
 
 
 def _shifted_lens(axis: int) -> None:
