@@ -71,7 +71,6 @@ def quiet(scene: Any, *, threads: int) -> None:
 class Passes:
     """A scene that is set up for proof passes: its levels by the names of their passes, and the datum."""
 
-    scene: Any
     glasses: dict[str, Any]
     datum: Any
     view_layer: Any
@@ -105,7 +104,7 @@ def passes(scene: Any) -> Iterator[Passes]:
     with datum.added(scene) as triangle:
         worn = [_wear(obj, name) for name, obj in [*by_name.items(), (DATUM, triangle)]]
         try:
-            yield Passes(scene, by_name, triangle, layer)
+            yield Passes(by_name, triangle, layer)
         finally:
             for slot, link, material in kept:
                 slot.link = link
