@@ -94,7 +94,7 @@ def test_the_picture_alone_tells_places_to_a_pixel_or_so_and_says_so(rendered: C
 def test_the_picture_alone_does_not_prove_a_twentieth_of_a_pixel(rendered: Callable[..., Proof]) -> None:
     proof = rendered(tolerance_px=0.05)
     assert proof.verdict == FAIL
-    assert {fault.code for fault in proof.faults if fault.severity == STOP} == {"too-fine"}
+    assert {fault.code for fault in proof.faults if fault.severity == STOP} == {"too-coarse"}
 
 
 @pytest.mark.engines

@@ -175,10 +175,10 @@ def test_a_level_that_is_off_by_no_one_thing_is_named_beside_one_that_is_not_tol
     off = Measurement(1, "reeds", look, look, 0.112, 0.04, FAIL, True, "", True)
     by_chance = Measurement(1, "hills", look, look, 3.988, 3.894, FAIL, True, "", True)
     coarse = Measurement(1, "sky", look, look, 0.027, 0.041, FAIL, True, "", True)
-    told = Fault("too-fine", STOP, "sky", "", (1, 1), 0.027, "px", 0.027, "sky cannot be proved")
+    told = Fault("too-coarse", STOP, "sky", "", (1, 1), 0.027, "px", 0.027, "sky cannot be proved")
     found = unnamed(plan, [off, by_chance, coarse], [told], 0.05)
     assert [(fault.code, fault.subject) for fault in found] == [("out-of-place", "reeds")]
     found = unnamed(plan, [by_chance, coarse], [told], 0.05)
-    assert [(fault.code, fault.subject) for fault in found] == [("too-fine", "hills")]
+    assert [(fault.code, fault.subject) for fault in found] == [("too-coarse", "hills")]
     named = Fault("east-offset", STOP, "boat", "east", (1, 1), 1.0, "mm", 0.5, "boat is too far east")
     assert not unnamed(plan, [off, coarse], [told, named], 0.05)

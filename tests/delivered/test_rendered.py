@@ -81,7 +81,7 @@ def test_the_uncertainty_of_cycles_holds(render: Render, samples: int, every: in
     print(f"\nCycles, {samples} samples: {share:.3f} of {len(seen)} within U, which is {np.median(fine):.4f} px mostly")
     assert len(seen) >= 90 // every
     assert share >= COVERAGE
-    assert not [fault for fault in proof.faults if fault.severity == STOP and fault.code != "too-fine"]
+    assert not [fault for fault in proof.faults if fault.severity == STOP and fault.code != "too-coarse"]
 
 
 @pytest.mark.faults
@@ -125,7 +125,7 @@ def test_half_floats_and_parts_are_read_as_blender_writes_them(render: Render, s
     assert len(seen) >= 9
     # of so few one may be out by more than what holds for 95 of 100
     assert share >= 0.9
-    assert not [fault for fault in proof.faults if fault.severity == STOP and fault.code != "too-fine"]
+    assert not [fault for fault in proof.faults if fault.severity == STOP and fault.code != "too-coarse"]
 
 
 @pytest.mark.engines

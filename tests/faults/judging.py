@@ -69,7 +69,7 @@ def judge(proof: Proof, planted: tuple[Told, ...], px: tuple[float, ...], *, sla
         # Either may carry what the other moved out of the camera's reach.
         allowed.add(("*", "clipped"))
     # Of a level that few pixels show it is said that it cannot be told: nobody is blamed by that.
-    allowed.add(("*", "too-fine"))
+    allowed.add(("*", "too-coarse"))
     strangers = [f for f in stops if not _is_allowed(f, allowed)]
     return Outcome(INNOCENT, f"{strangers[0].code} of {strangers[0].subject}: {said}") if strangers else Outcome(CAUGHT)
 

@@ -103,7 +103,7 @@ thing("level held out", "hidden", _hold_out, also=(("*", "not-seen"), ("*", "cut
 thing("collection hidden", "hidden", _hide_collection)
 thing("collection excluded", "hidden", _exclude_collection)
 # Two that stand in one place hide one another by turns.
-thing("level doubled", "doubled", _double, also=(("!", "too-fine"),))
+thing("level doubled", "doubled", _double, also=(("!", "too-coarse"),))
 thing("a level that is not of the shot", "unknown-level", _add_unknown, of_scene="stranger")
 thing("level no longer marked as one", "missing", _lose_mark, also=(("scene", "in-the-way"),))
 

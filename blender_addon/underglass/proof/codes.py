@@ -450,7 +450,7 @@ _SINGLE = (
         FILES,
     ),
     _one(
-        "too-fine",
+        "too-coarse",
         "The measurement of a level is too uncertain to prove it within the tolerance.",
         "Allow the tolerance that the fault names, or measure with `--every-pixel`. Deliver frames with proof passes,"
         " as 32-bit EXR, with more samples.",
@@ -531,7 +531,7 @@ _SINGLE = (
     ),
     _one(
         "frame-nan",
-        "A file holds values that are not numbers, or are infinite.",
+        "A file holds values that are NaN or infinite.",
         "Look for the material that makes them, and render the frame again.",
         FILES,
     ),

@@ -263,7 +263,7 @@ def unexplained(
                 f" {worst.uncertainty_px:.3f} px on frame {worst.frame}; allow {enough} px or"
                 " more, or measure on every pixel"
             )
-            faults.append(Fault("too-fine", STOP, name, "", frames, worst.error_px, "px", worst.error_px, text))
+            faults.append(Fault("too-coarse", STOP, name, "", frames, worst.error_px, "px", worst.error_px, text))
             continue
         text = (
             f"{name} is rendered {worst.error_px:.3f} ± {worst.uncertainty_px:.3f} px out of place on frame"

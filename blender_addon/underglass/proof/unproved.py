@@ -20,7 +20,7 @@ LEAST_SHOWN = 0.01
 _SURELY = 2.0
 SHOW, CARRY = ("shows", "show"), ("carries", "carry")
 # Codes of what is not known finely enough: a level that is off is not named by them.
-_COARSE = ("too-fine", "not-proved")
+_COARSE = ("too-coarse", "not-proved")
 
 
 def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float, *, by_art: bool) -> list[Fault]:
@@ -51,7 +51,7 @@ def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float, 
         for m in measurements
         if m.verdict == FAIL and m.whole and m.error_px is not None and m.error_px <= (m.uncertainty_px or 0.0)
     ]
-    return [*faults, *_too_fine(coarse, tolerance)]
+    return [*faults, *_too_coarse(coarse, tolerance)]
 
 
 def never_told(
@@ -93,10 +93,10 @@ def unnamed(
     known = [(m, m.error_px or 0.0, m.uncertainty_px or 0.0) for m in off]
     sure = tuple(m for m, error, margin in known if margin <= tolerance or error > _SURELY * margin)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
-    return or_unexplained((), True, nowhere, plan, sure) if sure else _too_fine(off, tolerance)
+    return or_unexplained((), True, nowhere, plan, sure) if sure else _too_coarse(off, tolerance)
 
 
-def _too_fine(coarse: Sequence[Measurement], tolerance: float) -> list[Fault]:
+def _too_coarse(coarse: Sequence[Measurement], tolerance: float) -> list[Fault]:
     """Return one fault for what is not out of its place as far as can be told, which is not far enough."""
     if not coarse:
         return []
@@ -109,7 +109,7 @@ def _too_fine(coarse: Sequence[Measurement], tolerance: float) -> list[Fault]:
         " or render from a scene built with --proof-passes, with more samples, to 32-bit EXR"
     )
     frames = min(m.frame for m in coarse), max(m.frame for m in coarse)
-    return [Fault("too-fine", STOP, worst.level, "", frames, error, "px", error, text)]
+    return [Fault("too-coarse", STOP, worst.level, "", frames, error, "px", error, text)]
 
 
 def unmarked(usable: Sequence[DeliveredFrame]) -> list[Fault]:
