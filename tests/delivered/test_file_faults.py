@@ -162,7 +162,7 @@ WRONG = {
     "text": Wrong(make_text, "frame-cut-short", (3, 3), "frame 3 cannot be read"),
     "small": Wrong(shrink, "frame-size", (9, 10), "frames 9-10 are 160 × 120 px, planned 240 × 180"),
     "black": Wrong(black, "frame-black", (9, 9), "frame 9 is black all over"),
-    "nan": Wrong(nan, "frame-nan", (9, 9), "frame 9 holds numbers that are none or infinite, in ViewLayer.Combined.G"),
+    "nan": Wrong(nan, "frame-nan", (9, 9), "frame 9 holds values that are NaN or infinite, in ViewLayer.Combined.G"),
     "infinite": Wrong(infinite, "frame-nan", (9, 9), "in ViewLayer.proof2.R"),
     "stale": Wrong(of_an_older_shot, "frame-stale", (10, 12), "frames 10-12 were rendered from another state"),
     "another shot": Wrong(of_another_shot, "frame-of-another-shot", (2, 2), "frame 2 is of another shot, “Market”"),

@@ -1,4 +1,4 @@
-"""What one file tells without any plan: whether its numbers are sound, and whether its picture is that of another."""
+"""What one file tells without any plan: whether its values are sound, and whether its picture is that of another."""
 
 from pathlib import Path
 
@@ -9,29 +9,29 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
-from underglass_headless.delivered.reading import _has_bad_numbers, look_at
+from underglass_headless.delivered.reading import _has_bad_values, look_at
 
 FRAME_PX = (64, 48)
 
 
 @pytest.mark.parametrize(("number", "bits"), [(np.float16, np.uint16), (np.float32, np.uint32)])
 @given(data=st.data())
-def test_numbers_are_bad_where_numpy_finds_them_not_finite(number: type, bits: type, data: st.DataObject) -> None:
+def test_values_are_bad_where_numpy_finds_them_not_finite(number: type, bits: type, data: st.DataObject) -> None:
     shape = data.draw(st.sampled_from([(1, 1), (3, 5), (4, 4)]))
-    # any bits at all: both signs, numbers too small to be normal, the greatest there are, and every way to be none
+    # any bits at all: both signs, values too small to be normal, the greatest there are, every NaN
     drawn = data.draw(arrays.arrays(bits, shape, elements=arrays.from_dtype(np.dtype(bits))))
     pixels = drawn.view(number)
-    assert _has_bad_numbers(pixels) == (not np.isfinite(pixels).all())
+    assert _has_bad_values(pixels) == (not np.isfinite(pixels).all())
 
 
 @pytest.mark.parametrize("number", [np.float16, np.float32])
 @pytest.mark.parametrize("value", [np.nan, np.copysign(np.nan, -1), np.inf, -np.inf])
-def test_one_bad_number_among_great_ones_is_found(number: type, value: float) -> None:
+def test_one_bad_value_among_great_ones_is_found(number: type, value: float) -> None:
     pixels = np.full((20, 30), np.finfo(number).max, dtype=number)
-    assert not _has_bad_numbers(pixels)
+    assert not _has_bad_values(pixels)
     pixels[7, 11] = value
-    assert _has_bad_numbers(pixels)
-    assert not _has_bad_numbers(np.full((20, 30), np.iinfo(np.uint32).max, dtype=np.uint32))
+    assert _has_bad_values(pixels)
+    assert not _has_bad_values(np.full((20, 30), np.iinfo(np.uint32).max, dtype=np.uint32))
 
 
 def digest(path: Path, picture: np.ndarray) -> str:

@@ -51,7 +51,7 @@ class DeliveredFrame:
     ``damage`` says why it cannot be read, and is empty where it can. ``size`` is the frame's, not of what was
     rendered of it. ``note`` is None, ``said_frame`` too, and ``scene`` and ``camera`` are empty where the file says
     nothing. ``evidence`` says by what its ``levels`` were found, see above. ``digest`` is the same for the same
-    picture. ``bad_numbers`` names the channels with numbers that are none.
+    picture. ``bad_values`` names the channels with values that are NaN or infinite.
     """
 
     frame: int
@@ -64,7 +64,7 @@ class DeliveredFrame:
     camera: str = ""
     software: str = ""
     black: bool = False
-    bad_numbers: tuple[str, ...] = ()
+    bad_values: tuple[str, ...] = ()
     digest: str = ""
     levels: tuple[int, ...] = ()
     lossy: str = ""
@@ -104,8 +104,8 @@ def file_faults(
     damaged = [file for file in frames if file.damage]
     faults += _of("frame-cut-short", damaged, lambda group: f"cannot be read: {group[0].damage}")
     faults += _sizes(plan, whole)
-    numbers = [file for file in whole if file.bad_numbers]
-    faults += _of("frame-nan", numbers, _bad_numbers)
+    numbers = [file for file in whole if file.bad_values]
+    faults += _of("frame-nan", numbers, _bad_values)
     black = [file for file in whole if file.black and something_seen.get(file.frame, True)]
     faults += _of("frame-black", black, lambda group: f"{_are(group)} black all over, but the plan has levels there")
     faults += _origins(plan, whole, fingerprint)
@@ -160,8 +160,8 @@ def _sizes(plan: Plan, files: Sequence[DeliveredFrame]) -> list[_Found]:
     return _of("frame-size", wrong, words, alike=lambda file: file.size)
 
 
-def _bad_numbers(group: Group) -> str:
-    return f"{_form(group, 'holds', 'hold')} numbers that are none or infinite, in {_few(group[0].bad_numbers)}"
+def _bad_values(group: Group) -> str:
+    return f"{_form(group, 'holds', 'hold')} values that are NaN or infinite, in {_few(group[0].bad_values)}"
 
 
 def _origins(plan: Plan, files: Sequence[DeliveredFrame], fingerprint: str) -> Iterator[_Found]:

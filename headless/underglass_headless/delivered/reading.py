@@ -1,4 +1,4 @@
-"""Looking at one delivered frame: what its file says, whether its numbers are sound, and where its levels are."""
+"""Looking at one delivered frame: what its file says, whether its values are sound, and where its levels are."""
 
 import contextlib
 import os
@@ -37,7 +37,7 @@ _IS_PASS = "proof"
 # What OpenEXR's core library puts before its words.
 _CODE = re.compile(r"\S*:? ?\(EXR_ERR_\w+\) ")
 # A half and a float as whole numbers: with a sign, without one, the bit of the sign, and the least that the other bits
-# are where a number is infinite or none.
+# are where a value is infinite or NaN.
 _BITS = {2: (np.int16, np.uint16, 0x8000, 0x7C00), 4: (np.int32, np.uint32, 0x80000000, 0x7F800000)}
 
 
@@ -100,7 +100,7 @@ def look_at(
         camera=exr.texts.get("Camera", ""),
         software=exr.texts.get("Software", ""),
         black=black,
-        bad_numbers=tuple(name for name in sorted(pixels) if _has_bad_numbers(pixels[name])),
+        bad_values=tuple(name for name in sorted(pixels) if _has_bad_values(pixels[name])),
         digest=_digest(
             [pixels[name] for name in picture[:3]], [pixels[name] for name in sorted(pixels) if _IS_PASS in name]
         ),
@@ -110,7 +110,7 @@ def look_at(
     )
     samples = _samples(exr.texts)
     fits: dict[int, Fit | None] = {}
-    sound = exr.size == frame_px and not file.bad_numbers
+    sound = exr.size == frame_px and not file.bad_values
     if sound:
         fits = {
             level: fit_delivered(made, frame_px=frame_px, margin_px=margins_px.get(level, 0.0), samples=samples)
@@ -179,8 +179,8 @@ def _together(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:
     return whole
 
 
-def _has_bad_numbers(pixels: NDArray[Any]) -> bool:
-    """Return whether any number is infinite or none. Of single floats a sum tells, unless it is too great itself."""
+def _has_bad_values(pixels: NDArray[Any]) -> bool:
+    """Return whether any value is NaN or infinite. Of single floats a sum tells, unless it is too great itself."""
     if pixels.dtype.itemsize not in _BITS or pixels.dtype.kind != "f" or not pixels.size:
         return False
     if pixels.dtype.itemsize == 4:
