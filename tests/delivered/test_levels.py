@@ -214,7 +214,6 @@ KINDS = {
     "a part a pass": Making(parts=True),
     "PIZ": Making(compression="PIZ"),
     "PXR24": Making(compression="PXR24"),
-    "cropped": Making(window=(3, 2, 4, 3)),
     "overscan": Making(window=(-16, -9, -8, -4)),
     "a layer with dots": Making(layer="my.layer"),
     "no layer": Making(layer=""),

@@ -530,6 +530,19 @@ _SINGLE = (
         FILES,
     ),
     _one(
+        "frame-refused",
+        "A file is there, but cannot be judged: deep pixels, luminance and chroma, control characters in its name,"
+        " more pixels than the machine can hold, a folder, a link to nothing, or a file that may not be read.",
+        "Deliver the frame as an EXR file of flat pixels in red, green and blue, with a plain name, that can be read.",
+        FILES,
+    ),
+    _one(
+        "frame-cropped",
+        "A file does not hold the whole frame: its data window leaves out a part of the display window.",
+        "Render the whole frame: switch the render region off, and do not crop to what is not clear.",
+        FILES,
+    ),
+    _one(
         "frame-nan",
         "A file holds values that are NaN or infinite.",
         "Look for the material that makes them, and render the frame again.",

@@ -60,8 +60,11 @@ SAMPLES_OFF_PX = 0.004
 FRINGES_EVEN_OUT = 0.25
 # Less scatter than this is what samples and filters make; it says nothing of a level's tilt.
 SCATTER_PX = 0.05
-# What may change a coordinate by more than it can be known by.
-LOSSY = ("B44", "B44A", "DWAA", "DWAB")
+# Compression that keeps every value: "Technical Introduction to OpenEXR", openexr.com, Data Compression. PXR24 rounds
+# floats, which the uncertainty takes in. Any other may change a coordinate by more than it can be known by.
+LOSSLESS = ("NO", "RLE", "ZIPS", "ZIP", "PIZ", "PXR24", "HTJ2K", "HTJ2K32", "HTJ2K256", "ZSTD")
+# "Channels of type UINT or FLOAT are not compressed" (the same): these change half floats alone.
+LOSSY_OF_HALF = ("B44", "B44A")
 
 
 @dataclass(frozen=True)
@@ -82,6 +85,11 @@ class LevelPass:
     rounded_to: float = 0.0
 
 
+def is_lossy(packing: str, kind: np.dtype[Any]) -> bool:
+    """Return whether the compression named ``packing`` changes the values of a channel of this ``kind``."""
+    return kind == np.float16 if packing in LOSSY_OF_HALF else packing not in LOSSLESS
+
+
 def level_passes(
     channels: Mapping[str, Pixels], *, corners: Mapping[str, tuple[int, int]], packing: Mapping[str, str]
 ) -> dict[int, LevelPass]:
@@ -93,7 +101,7 @@ def level_passes(
     by_pass: dict[str, dict[str, str]] = {}
     for name in channels:
         stem, _, letter = name.rpartition(".")
-        if packing[name] not in LOSSY:
+        if not is_lossy(packing[name], channels[name].dtype):
             # Of several view layers the first counts.
             by_pass.setdefault(stem.rsplit(".", 1)[-1], {}).setdefault(letter, name)
     across, up = ([by_pass.get(shared, {}).get(letter, "") for letter in "RGB"] for shared in SHARED)

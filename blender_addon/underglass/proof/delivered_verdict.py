@@ -17,16 +17,14 @@ from ..shot.words import number_text
 from .as_seen import reading_as_seen, seen_corners
 from .deliveries import (
     CRYPTOMATTE,
-    MOST_STRETCHES,
     PASSES,
     PICTURE,
     DeliveredFrame,
     file_faults,
-    frame_list,
-    stretches,
 )
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
+from .frame_lists import MOST_STRETCHES, frame_list, stretches
 from .judge import SLIVER, judge_level, strays_where_seen, whole_area
 from .measure import Fit
 from .sentences import stretch
@@ -78,7 +76,7 @@ class Delivery:
     worked out, ``expected`` the share of the frame in which the plan has a pass of a level whole, and ``shown`` in
     which it shows however thinly; ``something_seen`` tells of frames whether the plan shows anything there. ``named``
     is the sequence as fileseq spells it. ``untraced`` are levels, by frame and number, of which a frame that would
-    hold a trace of them holds none.
+    hold a trace of them holds none. ``beyond`` are frames that were delivered and that the shot does not have.
     """
 
     files: tuple[DeliveredFrame, ...]
@@ -88,6 +86,7 @@ class Delivery:
     something_seen: Mapping[int, bool]
     named: str
     untraced: frozenset[tuple[int, int]] = frozenset()
+    beyond: tuple[int, ...] = ()
     engine: str = ""
     blender: str = ""
 
@@ -111,6 +110,7 @@ def judge_delivered(
         fingerprint=fingerprint,
         something_seen=delivery.something_seen,
         shown=delivery.shown,
+        beyond=delivery.beyond,
     )
     usable = [file for file in delivery.files if not file.damage and file.frame not in spoilt and file.frame in wanted]
     if any(file.evidence == PASSES for file in usable):

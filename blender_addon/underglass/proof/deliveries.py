@@ -4,10 +4,9 @@ Judged over the whole range of the shot by what each file is and says of itself;
 `delivered_verdict`.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from itertools import pairwise
 from operator import attrgetter
 from typing import NamedTuple
 
@@ -18,6 +17,8 @@ from ..plan.model import Plan
 from ..plan.planning import corners_px
 from ..shot.frame_note import FrameNote, shortened, spelled
 from .facts import NOTE, STOP, Fault
+from .file_forms import Crop, Refusal, crop_said
+from .frame_lists import MOST_STRETCHES, frame_list, frames_said, stretches
 from .wording import plain
 
 NAN = float("nan")
@@ -25,11 +26,11 @@ NAN = float("nan")
 PASSES, CRYPTOMATTE, PICTURE = "proof passes", "cryptomatte", "picture"
 # A picture that changes by less than this between two frames may well be the same picture.
 SAME_PX = 0.02
-# More stretches than these are one fault: nobody reads a list of hundreds.
-MOST_STRETCHES = 12
 
 # Codes of faults by which a frame's pixels say nothing of the levels on that frame.
 SPOILT = {
+    "frame-refused",
+    "frame-cropped",
     "frame-cut-short",
     "frame-black",
     "frame-nan",
@@ -51,7 +52,10 @@ class DeliveredFrame:
     ``damage`` says why it cannot be read, and is empty where it can. ``size`` is the frame's, not of what was
     rendered of it. ``note`` is None, ``said_frame`` too, and ``scene`` and ``camera`` are empty where the file says
     nothing. ``evidence`` says by what its ``levels`` were found, see above. ``digest`` is the same for the same
-    picture. ``bad_values`` names the channels with values that are NaN or infinite.
+    picture. ``bad_values`` names the channels with values that are NaN or infinite. ``refusal`` says why it cannot be
+    judged although it may be whole, ``crop`` what it leaves out of its frame, both None where all is well; ``holds``
+    names some of its channels where none of them is a proof pass. ``said_frame`` is counted as the shot counts, and
+    ``said_above`` how far the number in the file's metadata is above that.
     """
 
     frame: int
@@ -69,6 +73,10 @@ class DeliveredFrame:
     levels: tuple[int, ...] = ()
     lossy: str = ""
     evidence: str = ""
+    refusal: Refusal | None = None
+    crop: Crop | None = None
+    holds: str = ""
+    said_above: int = 0
 
 
 Group = Sequence[DeliveredFrame]
@@ -89,21 +97,26 @@ def file_faults(
     fingerprint: str,
     something_seen: Mapping[int, bool],
     shown: Mapping[tuple[int, int], float],
+    beyond: Sequence[int] = (),
 ) -> tuple[list[Fault], set[int]]:
     """Return what is wrong with the files of the ``wanted`` frames, and the frames whose pixels are spoilt by it.
 
     There is a fault for each stretch of frames. ``frames`` in order, doubles among them; ``something_seen`` tells of
     black frames whether anything should be seen, and ``shown``, by (frame, level's number), of frames that are the
-    same picture which share of them shows a level.
+    same picture which share of them shows a level. ``beyond`` are frames that were delivered, not read, and that the
+    shot does not have.
     """
     by_frame: dict[int, list[DeliveredFrame]] = {}
     for file in frames:
         by_frame.setdefault(file.frame, []).append(file)
-    faults = [*_missing(by_frame, wanted), *_doubled(by_frame)]
-    whole = [file for file in frames if not file.damage]
+    faults = [*_missing(by_frame, wanted), *_beyond(beyond), *_doubled(by_frame)]
+    faults += _refused(frames)
+    whole = [file for file in frames if not file.damage and file.refusal is None]
     damaged = [file for file in frames if file.damage]
     faults += _of("frame-cut-short", damaged, lambda group: f"cannot be read: {group[0].damage}")
     faults += _sizes(plan, whole)
+    cropped = [file for file in whole if file.crop is not None]
+    faults += _of("frame-cropped", cropped, _cropped, alike=lambda file: (file.crop, file.size))
     numbers = [file for file in whole if file.bad_values]
     faults += _of("frame-nan", numbers, _bad_values)
     black = [file for file in whole if file.black and something_seen.get(file.frame, True)]
@@ -116,31 +129,21 @@ def file_faults(
     return sorted((found.fault for found in faults), key=lambda fault: (fault.frames, fault.code)), spoilt
 
 
-def frame_list(frames: Iterable[int]) -> str:
-    """Return frames as people list them: 1-24,30,48-60."""
-    return ",".join(str(a) if a == b else f"{a}-{b}" for a, b in stretches(frames))
-
-
-def stretches(frames: Iterable[int]) -> list[tuple[int, int]]:
-    """Return first and last frame of each run of frames that follow one another."""
-    ordered = sorted(set(frames))
-    if not ordered:
-        return []
-    ends = [before for before, after in pairwise(ordered) if after != before + 1] + [ordered[-1]]
-    begins = [ordered[0]] + [after for before, after in pairwise(ordered) if after != before + 1]
-    return list(zip(begins, ends, strict=True))
-
-
 def _missing(by_frame: Mapping[int, object], wanted: Sequence[int]) -> Iterator[_Found]:
     missing = [frame for frame in wanted if frame not in by_frame]
     for part in _parts(missing):
         are = "is" if len(part) == 1 else "are"
         yield _fault("frame-missing", part, f"{frames_said(part)} {are} missing")
-    asked = set(wanted)
-    beyond = [frame for frame in by_frame if frame not in asked]
-    if beyond:
-        text = f"{frames_said(beyond)} {'is' if len(beyond) == 1 else 'are'} there too, beyond what the shot has"
-        yield _fault("frame-beyond", beyond, text, severity=NOTE)
+
+
+def _beyond(frames: Sequence[int]) -> Iterator[_Found]:
+    if frames:
+        runs = stretches(frames)
+        listed = frames_said([frame for a, b in runs[:MOST_STRETCHES] for frame in range(a, b + 1)])
+        more = f" and {len(runs) - MOST_STRETCHES} more stretches" if len(runs) > MOST_STRETCHES else ""
+        are = "is" if len(frames) == 1 else "are"
+        text = f"{listed}{more} {are} there too, beyond what the shot has; not read"
+        yield _fault("frame-beyond", frames, text, severity=NOTE)
 
 
 def _doubled(by_frame: Mapping[int, list[DeliveredFrame]]) -> Iterator[_Found]:
@@ -158,6 +161,22 @@ def _sizes(plan: Plan, files: Sequence[DeliveredFrame]) -> list[_Found]:
         return f"{_are(group)} {group[0].size[0]} × {group[0].size[1]} px, planned {width} × {height}"
 
     return _of("frame-size", wrong, words, alike=lambda file: file.size)
+
+
+def _refused(frames: Sequence[DeliveredFrame]) -> list[_Found]:
+    refused = [file for file in frames if file.refusal is not None]
+
+    def words(group: Group) -> str:
+        first = group[0].refusal
+        return "" if first is None else _form(group, first.one, first.many)
+
+    return _of("frame-refused", refused, words, alike=lambda file: file.refusal and file.refusal.kind)
+
+
+def _cropped(group: Group) -> str:
+    crop = group[0].crop
+    lacks = _form(group, "lacks", "lack")
+    return "" if crop is None else f"{lacks} {crop_said(crop, group[0].size)}; render the whole frame"
 
 
 def _bad_values(group: Group) -> str:
@@ -193,7 +212,10 @@ def _origins(plan: Plan, files: Sequence[DeliveredFrame], fingerprint: str) -> I
 
 def _said(group: Group) -> str:
     numbers = frames_said([file.said_frame or 0 for file in group])
-    return f"{_form(group, 'says that it was', 'say that they were')} rendered as {numbers}"
+    above = group[0].said_above
+    there = frame_list([(file.said_frame or 0) + above for file in group])
+    in_file = f" ({there} in the metadata)" if above else ""
+    return f"{_form(group, 'says that it was', 'say that they were')} rendered as {numbers}{in_file}"
 
 
 def _stale(group: Group) -> str:
@@ -273,11 +295,6 @@ def _parts(frames: Sequence[int]) -> list[list[int]]:
     """Return the frames stretch by stretch, or all together where that would be too many."""
     found = [list(range(first, last + 1)) for first, last in stretches(frames)]
     return found if len(found) <= MOST_STRETCHES else [sorted(set(frames))]
-
-
-def frames_said(frames: Sequence[int]) -> str:
-    """Return frames as a sentence begins with them: frame 7, frames 1-24,30."""
-    return f"frame{'' if len(set(frames)) == 1 else 's'} {frame_list(frames)}"
 
 
 def _few(names: Sequence[str]) -> str:

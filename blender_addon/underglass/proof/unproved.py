@@ -7,8 +7,9 @@ import numpy as np
 
 from ..plan.model import Plan
 from ..shot.words import number_text
-from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame, frames_said, stretches
+from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from .facts import FAIL, NOTE, STOP, Fault, Measurement
+from .frame_lists import frames_said, stretches
 from .judge import worst_of
 from .verdict import or_unexplained
 from .wording import listed, span
@@ -127,11 +128,12 @@ def without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
     faults = []
     by_art = [file for file in usable if file.evidence in (CRYPTOMATTE, PICTURE)]
     bare = [file for file in usable if not file.levels]
-    for packing in sorted({file.lossy for file in bare if file.lossy or not by_art}):
-        why = "no proof passes, or empty ones; render them from a scene built with --proof-passes"
+    for packing, holds in sorted({(file.lossy, _told(file)) for file in bare if file.lossy or not by_art}):
+        only = f" (channels found: {holds})" if holds else ""
+        why = f"no proof passes, or empty ones{only}; render them from a scene built with --proof-passes"
         if packing:
             why = f"proof passes compressed with {packing}, which changes coordinates; write ZIP or PIZ"
-        silent = [file.frame for file in bare if file.lossy == packing]
+        silent = [file.frame for file in bare if (file.lossy, _told(file)) == (packing, holds)]
         faults.append(
             _frames_fault("not-proved", silent, ("cannot be proved: it carries", "cannot be proved: they carry"), why)
         )
@@ -146,6 +148,11 @@ def without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
                 replace(_frames_fault("not-proved", [file.frame for file in by_art], SHOW, text), subject=name)
             )
     return faults
+
+
+def _told(file: DeliveredFrame) -> str:
+    """Return the channels that a file holds in place of proof passes; with lossy ones that is not the matter."""
+    return "" if file.lossy else file.holds
 
 
 def _frames_fault(code: str, frames: Sequence[int], verb: tuple[str, str], text: str, *, severity: str = STOP) -> Fault:

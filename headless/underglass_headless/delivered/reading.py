@@ -3,6 +3,7 @@
 import contextlib
 import os
 import re
+import unicodedata
 import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -13,27 +14,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.proof.delivered_fits import (
-    LOSSY,
     fit_delivered,
     has_many_samples,
-    level_passes,
+    is_lossy,
 )
 from underglass.proof.deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
+from underglass.proof.file_forms import CHROMA, DEEP, badly_named, unexpected
 from underglass.proof.measure import Fit
+from underglass.shot import UnderglassError
 from underglass.shot.frame_note import read_note
 
-from ..proof.exr import ExrFile, FrameFileError, read_exr
+from ..proof.exr import ExrFile, FrameFileError, FrameRefusedError, read_exr
+from .channel_names import is_chroma, is_pass, spelling_of
+from .contents import crop_in, passes_in, some_of
 from .cryptomatte import object_mattes
 
 # Finds levels on a frame by the art: in mattes (H, W, L) of each level, or else in the picture (H, W, 3).
 ByArt = Callable[[int, NDArray[np.float32], bool], Mapping[int, Fit | None]]
 
-# Where the picture itself lies: a layer's Combined, or no layer at all.
-_PICTURE = ("Combined", "")
 # Of the coordinates of two renders of a move no row is the same; some rows are enough to tell by, and sooner done.
 _ROWS_OF_PASSES = 64
-# What the names of all proof passes have in them.
-_IS_PASS = "proof"
 # What OpenEXR's core library puts before its words.
 _CODE = re.compile(r"\S*:? ?\(EXR_ERR_\w+\) ")
 # A half and a float as whole numbers: with a sign, without one, the bit of the sign, and the least that the other bits
@@ -71,28 +71,75 @@ def look_at(
 
     ``margins_px`` tells how far each level's edges may be blurred on this frame, by its number; with ``with_picture``
     the picture is kept, (H, W, 4). Where there are no proof passes ``by_art`` finds the levels, which go by ``names``.
+    Raises UnderglassError for art that cannot be read, which is no fault of the file.
     """
+    if is_badly_named(path.name):
+        return _unjudged(DeliveredFrame(frame, path.name, refusal=badly_named(path.name)))
     try:
         exr = read_exr(path, threads=0)
+        return _looked_at(
+            exr,
+            path.name,
+            frame=frame,
+            frame_px=frame_px,
+            margins_px=margins_px,
+            with_picture=with_picture,
+            by_art=by_art,
+            names=names,
+        )
+    except FrameRefusedError as error:
+        return _unjudged(DeliveredFrame(frame, path.name, refusal=error.refusal))
     except FrameFileError as error:
         reason = str(error).removeprefix(f"{path}: ").removeprefix("cannot be read as EXR: ")
-        return Looked(DeliveredFrame(frame, path.name, damage=_short(reason, path)), {}, "", False)
+        return _unjudged(DeliveredFrame(frame, path.name, damage=_short(reason, path)))
+    except UnderglassError:
+        raise
+    except Exception as error:  # whatever one file brings about, the others are to be judged
+        reason = f"{type(error).__name__} {error}"
+        return _unjudged(DeliveredFrame(frame, path.name, refusal=unexpected(reason)))
+
+
+def is_badly_named(name: str) -> bool:
+    """Return whether a file's name has control characters, such as a line end, in it."""
+    return any(unicodedata.category(character) == "Cc" for character in name)
+
+
+def _unjudged(file: DeliveredFrame) -> Looked:
+    return Looked(file, {}, "", False)
+
+
+def _looked_at(
+    exr: ExrFile,
+    name: str,
+    *,
+    frame: int,
+    frame_px: tuple[int, int],
+    margins_px: Mapping[int, float],
+    with_picture: bool,
+    by_art: ByArt | None,
+    names: Sequence[str],
+) -> Looked:
+    """Return what a file that was read holds, see `look_at`."""
     pixels = {name: channel.pixels for name, channel in exr.channels.items()}
-    passes = level_passes(
-        pixels,
-        corners={name: (channel.left, channel.top) for name, channel in exr.channels.items()},
-        packing={name: channel.packing for name, channel in exr.channels.items()},
-    )
-    picture = _picture(pixels)
+    spelling = spelling_of(pixels)
+    passes = passes_in(exr, spelling)
+    picture = list(spelling.picture)
+    if not passes and not picture and exr.left_out:
+        chroma = is_chroma([*pixels, *exr.left_out])
+        if chroma or not pixels:
+            return _unjudged(DeliveredFrame(frame, name, refusal=CHROMA if chroma else DEEP))
     engine = _engine(exr.texts)
     black = bool(picture) and not any(_anything(pixels[name]) for name in picture[:3])
     if engine != "Cycles" and not black and not any(made.hit.any() for made in passes.values()):
         # With more passes than it can hold EEVEE leaves all of them empty: that says nothing of the levels.
         passes = {}
-    lossy = sorted({c.packing for n, c in exr.channels.items() if _IS_PASS in n and c.packing in LOSSY})
+    judged_by = [name for name in pixels if is_pass(name)]
+    lossy = sorted(
+        {exr.channels[n].packing for n in judged_by if is_lossy(exr.channels[n].packing, exr.channels[n].pixels.dtype)}
+    )
     file = DeliveredFrame(
         frame,
-        path.name,
+        name,
         size=exr.size,
         note=read_note(exr.texts.get("Note", "")),
         said_frame=_number(exr.texts.get("Frame", "")),
@@ -101,23 +148,23 @@ def look_at(
         software=exr.texts.get("Software", ""),
         black=black,
         bad_values=tuple(name for name in sorted(pixels) if _has_bad_values(pixels[name])),
-        digest=_digest(
-            [pixels[name] for name in picture[:3]], [pixels[name] for name in sorted(pixels) if _IS_PASS in name]
-        ),
+        digest=_digest([pixels[name] for name in picture[:3]], [pixels[name] for name in sorted(judged_by)]),
+        crop=crop_in(exr, [*judged_by, *picture] or list(pixels)),
+        holds="" if passes else some_of([*pixels, *exr.left_out]),
         levels=tuple(sorted(passes)),
         evidence=PASSES if passes else "",
         lossy=lossy[0] if lossy else "",
     )
     samples = _samples(exr.texts)
     fits: dict[int, Fit | None] = {}
-    sound = exr.size == frame_px and not file.bad_values
+    sound = exr.size == frame_px and not file.bad_values and file.crop is None
     if sound:
         fits = {
             level: fit_delivered(made, frame_px=frame_px, margin_px=margins_px.get(level, 0.0), samples=samples)
             for level, made in passes.items()
         }
     if by_art is not None and sound and not passes and not file.black and not lossy:
-        fits, evidence = _found_by_art(exr, by_art, frame, names)
+        fits, evidence = _found_by_art(exr, picture, by_art, frame, names)
         file = replace(file, levels=tuple(sorted(fits)), evidence=evidence if fits else "")
     many = engine == "Cycles" or has_many_samples(passes)
     # EEVEE writes nothing of what is nowhere opaque.
@@ -127,13 +174,15 @@ def look_at(
     return Looked(file, fits, engine, many, frozenset(untraced), shown)
 
 
-def _found_by_art(exr: ExrFile, by_art: ByArt, frame: int, names: Sequence[str]) -> tuple[dict[int, Fit | None], str]:
+def _found_by_art(
+    exr: ExrFile, picture: list[str], by_art: ByArt, frame: int, names: Sequence[str]
+) -> tuple[dict[int, Fit | None], str]:
     """Return the fits that the art and the frame's mattes, or else its picture, come to, and which it was."""
     pixels = {name: channel.pixels for name, channel in exr.channels.items()}
     mattes = object_mattes(pixels, texts=exr.texts, names=names)
     if mattes is not None and mattes.shape[:2] == (exr.size[1], exr.size[0]):
         return dict(by_art(frame, mattes, True)), CRYPTOMATTE
-    together = _together(exr, _picture(pixels))
+    together = _together(exr, picture)
     if together is None:
         return {}, ""
     return dict(by_art(frame, together[..., :3], False)), PICTURE
@@ -150,18 +199,6 @@ def _engine(texts: Mapping[str, str]) -> str:
     if any(key.startswith("cycles.") for key in texts):
         return "Cycles"
     return "EEVEE" if "Frame" in texts and "Camera" in texts else ""
-
-
-def _picture(pixels: Mapping[str, NDArray[Any]]) -> list[str]:
-    """Return the names of the picture's channels: red, green, blue, and alpha where there is one."""
-    for wanted in _PICTURE:
-        for name in pixels:
-            stem, _, letter = name.rpartition(".")
-            if letter == "R" and stem.rpartition(".")[2] == wanted:
-                names = [f"{stem}.{c}" if stem else c for c in "RGBA"]
-                if all(part in pixels for part in names[:3]):
-                    return [part for part in names if part in pixels]
-    return []
 
 
 def _together(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:

@@ -1,0 +1,27 @@
+"""How the numbers of frames are listed for people: stretches of frames that follow one another."""
+
+from collections.abc import Iterable, Sequence
+from itertools import pairwise
+
+# More stretches than these are one fault: nobody reads a list of hundreds.
+MOST_STRETCHES = 12
+
+
+def frame_list(frames: Iterable[int]) -> str:
+    """Return frames as people list them: 1-24,30,48-60."""
+    return ",".join(str(a) if a == b else f"{a}-{b}" for a, b in stretches(frames))
+
+
+def stretches(frames: Iterable[int]) -> list[tuple[int, int]]:
+    """Return first and last frame of each run of frames that follow one another."""
+    ordered = sorted(set(frames))
+    if not ordered:
+        return []
+    ends = [before for before, after in pairwise(ordered) if after != before + 1] + [ordered[-1]]
+    begins = [ordered[0]] + [after for before, after in pairwise(ordered) if after != before + 1]
+    return list(zip(begins, ends, strict=True))
+
+
+def frames_said(frames: Sequence[int]) -> str:
+    """Return frames as a sentence begins with them: frame 7, frames 1-24,30."""
+    return f"frame{'' if len(set(frames)) == 1 else 's'} {frame_list(frames)}"
