@@ -30,6 +30,7 @@ from .options import (
     Count,
     Frames,
     Length,
+    Offset,
     into_folder,
 )
 
@@ -336,7 +337,9 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str) -> None:
 @SHOT
 @FRAMES
 @click.option(
-    "--out", type=click.Path(path_type=Path, file_okay=False), help="Results folder. Default: proof beside SHOT."
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Results folder. Default: proof beside SHOT; with --frames-from, proof-of-frames beside SHOT.",
 )
 @TOLERANCE
 @SCENE
@@ -345,6 +348,13 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str) -> None:
     type=click.Path(path_type=Path, exists=False),
     metavar="DIR",
     help="Judge the EXR frames in this folder, rendered elsewhere; nothing is rendered.",
+)
+@click.option(
+    "--offset",
+    default=0,
+    type=Offset(),
+    metavar="N",
+    help="With --frames-from: the number in a file's name is the shot's frame plus N, such as 1000.",
 )
 @PICTURES
 @FULL_SIZE
@@ -397,6 +407,8 @@ def prove(shot: Path, **choices: Any) -> int:
     """
     if choices["frames_from"] is not None:
         return _prove_delivered(shot, choices)
+    if choices["offset"]:
+        raise click.UsageError("--offset goes with --frames-from alone: it is about the names of delivered files")
     jobs = click.get_current_context().get_parameter_source("jobs")
     if choices["cluster"] and jobs is click.core.ParameterSource.COMMANDLINE:
         raise click.UsageError("--jobs does not go with --cluster: its workers are as many as are started there")
@@ -491,5 +503,6 @@ def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
         tolerance_px=choices["tolerance"],
         pictures=choices["pictures"],
         threads=choices["threads"],
+        offset=choices["offset"],
     )
     return prove_frames_and_write(shot, options=options, out=choices["out"], voice=_voice(choices))

@@ -14,6 +14,9 @@ from underglass.shot import ShotError
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 SHOT = click.argument("shot", type=click.Path(path_type=Path))
 
+# Files have seven digits for their number, or eight.
+_MOST_OFFSET = 99_999_999
+
 
 class Length(click.ParamType):  # type: ignore[type-arg]
     """A length with its unit, such as 0.5in; metres."""
@@ -61,6 +64,19 @@ class Count(click.ParamType):  # type: ignore[type-arg]
                 return number
         limits = f"give a whole number from {self._least} to {self._most}"
         raise click.BadParameter(f"{value} is no number of {self._noun}; {limits}", ctx=ctx, param=param)
+
+
+class Offset(click.ParamType):  # type: ignore[type-arg]
+    """A whole number, below 0 too, that frames are numbered by above those of the shot."""
+
+    name = "offset"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """Return the number; raises BadParameter."""
+        with contextlib.suppress(ValueError):
+            if abs(number := int(value)) <= _MOST_OFFSET:
+                return number
+        raise click.BadParameter(f"{value} is no offset; give a whole number, such as 1000", ctx=ctx, param=param)
 
 
 class Frames(click.ParamType):  # type: ignore[type-arg]

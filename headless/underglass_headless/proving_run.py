@@ -24,6 +24,8 @@ from .results import publish, work_folder
 
 PICTURES = Path("pictures")
 WORK = "work"
+# Where results go by default, in the shot's folder: neither kind of proof takes the place of the other.
+PROOF, PROOF_OF_FRAMES = "proof", "proof-of-frames"
 
 
 # Makes a proof of a shot file in a work folder: returns it, pictures named as they will be placed, and their folder.
@@ -42,7 +44,7 @@ def prove_and_write(shot: Path, *, options: Options, out: Path | None, work: Pat
         placed = replace(proof, pictures={frame: PICTURES / picture_name(frame) for frame in proof.pictures})
         return placed, _place_pictures(proof, folder)
 
-    return make_and_write(shot, make=make, out=out, voice=voice)
+    return make_and_write(shot, make=make, out=out, default=PROOF, voice=voice)
 
 
 def do_share(shot: Path, *, options: Options, share: tuple[int, ...], work: Path, voice: Voice) -> int:
@@ -58,17 +60,20 @@ def do_share(shot: Path, *, options: Options, share: tuple[int, ...], work: Path
     return 0
 
 
-def make_and_write(shot: Path, *, make: Making, out: Path | None, voice: Voice) -> int:
-    """Have a proof of ``shot`` made, write its results to ``out``, say what came of it; return the exit status."""
+def make_and_write(shot: Path, *, make: Making, out: Path | None, default: str, voice: Voice) -> int:
+    """Have a proof of ``shot`` made, write its results, say what came of it; return the exit status.
+
+    They go to ``out``, or to a folder named ``default`` in the shot's.
+    """
     with told_failure(voice):
-        return _made_and_written(shot_file_of(shot), make=make, out=out, voice=voice)
+        return _made_and_written(shot_file_of(shot), make=make, out=out, default=default, voice=voice)
 
 
-def _made_and_written(shot_file: Path, *, make: Making, out: Path | None, voice: Voice) -> int:
+def _made_and_written(shot_file: Path, *, make: Making, out: Path | None, default: str, voice: Voice) -> int:
     if out is None and not shot_file.is_file():
         # Reading it says what is wrong, before a folder is made in a place that was mistyped.
         read_shot(shot_file)
-    target = out if out is not None else shot_file.parent / "proof"
+    target = out if out is not None else shot_file.parent / default
     existed = target.exists()
     # What draws the plots takes half a second to load; until the proof is made this process only waits.
     threading.Thread(target=load_plots, daemon=True).start()

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from delivered.conftest import MAKING
+from delivered.conftest import MAKING, judged
 from delivered.made_frames import cut_short, write_frames
 from underglass.plan import Plan
+from underglass.proof.facts import Proof
 from underglass_headless import cli
 from underglass_headless.delivered.sequence import DeliveryError, find_sequences, the_one
 from underglass_headless.report.machine import proof_schema
@@ -44,6 +45,29 @@ def test_clean_frames_leave_a_whole_set_of_results(
     assert "checked in the scene" not in page
     # What was delivered is only read.
     assert {path.name: path.read_bytes() for path in clean.iterdir()} == before
+
+
+def test_proofs_of_a_scene_and_of_frames_do_not_take_each_others_place(
+    shot: Path, clean: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from underglass_headless import proving_run
+
+    mine = tmp_path / "shot"
+    shutil.copytree(shot.parent, mine, ignore=shutil.ignore_patterns("proof*"))
+    assert cli.run(["prove", str(mine), "--frames-from", str(clean), "--no-pictures"]) == 0
+    assert {path.name for path in mine.iterdir() if path.name.startswith("proof")} == {"proof-of-frames"}
+    before = (mine / "proof-of-frames/proof.json").read_bytes()
+    by_frames = json.loads(before)
+    assert by_frames["source"]["kind"] == "proof passes"
+
+    def prove(shot_file: Path, **how: object) -> Proof:
+        return judged(shot_file, clean, frames=(1,))
+
+    # What is rendered is not the matter here, but where it is put.
+    monkeypatch.setattr(proving_run, "prove", prove)
+    assert cli.run(["prove", str(mine), "--no-pictures"]) == 0
+    assert (mine / "proof/proof.json").is_file()
+    assert (mine / "proof-of-frames/proof.json").read_bytes() == before
 
 
 def test_a_fault_makes_the_status_1(

@@ -13,9 +13,9 @@ from delivered.conftest import MAKING, judged
 from delivered.made_frames import cut_short, rewrite, write_frames
 from proof.small_shots import Glass, one_colour, stack
 from underglass.plan import Plan, make_plan
-from underglass.proof.deliveries import frame_list
 from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Proof
 from underglass.proof.fingerprint import fingerprint
+from underglass.proof.frame_lists import frame_list
 from underglass.shot import read_shot
 
 
@@ -255,9 +255,21 @@ def test_a_frame_on_which_nothing_should_show_may_be_black(tmp_path: Path) -> No
     assert judged(shot, folder / "frames").verdict == PASS
 
 
-def test_frames_beyond_the_shot_are_left_alone(plan: Plan, delivery: Path, proof_of: Callable[..., Proof]) -> None:
-    shutil.copy(file_of(delivery, 1), file_of(delivery, 99))
-    assert proof_of(delivery).verdict == PASS
+def test_frames_beyond_the_shot_are_not_read_and_a_note(delivery: Path, proof_of: Callable[..., Proof]) -> None:
+    file_of(delivery, 0).write_bytes(b"no picture at all")
+    for frame in (13, 14, 99):
+        shutil.copy(file_of(delivery, 1), file_of(delivery, frame))
+    proof = proof_of(delivery)
+    assert (proof.verdict, proof.rendered_frames) == (PASS, tuple(range(1, 13)))
+    assert [(fault.code, fault.severity, fault.frames, fault.message) for fault in proof.faults] == [
+        ("frame-beyond", NOTE, (0, 99), "frames 0,13-14,99 are there too, beyond what the shot has; not read")
+    ]
+
+
+def test_who_asks_for_some_frames_hears_nothing_of_others(delivery: Path, proof_of: Callable[..., Proof]) -> None:
+    shutil.copy(file_of(delivery, 1), file_of(delivery, 13))
+    proof = proof_of(delivery, frames=(1, 2))
+    assert (proof.verdict, proof.faults) == (PASS, ())
 
 
 def test_frames_without_metadata_are_judged_with_a_note(

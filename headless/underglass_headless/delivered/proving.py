@@ -22,20 +22,23 @@ from underglass.optics.depth_of_field import blur_circle
 from underglass.plan import Plan, corners_px, make_plan
 from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX, with_shared_shift
 from underglass.proof.delivered_verdict import Delivery, judge_delivered
-from underglass.proof.deliveries import PASSES, DeliveredFrame, frame_list
+from underglass.proof.deliveries import PASSES, DeliveredFrame
 from underglass.proof.facts import Proof
 from underglass.proof.fingerprint import fingerprint
 from underglass.proof.frames import choose_frames, frames_to_test
 from underglass.proof.measure import Fit
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
+from underglass.proof.wording import plain
 from underglass.shot import read_shot
 
 from ..progress import Tell
-from ..proof.exr import FrameFileError, read_exr
+from ..proof.exr import FrameFileError, channel_names
+from .channel_names import is_pass
+from .numbering import by_the_shots_numbers, of_interest
 from .painted import Painted
 from .reading import Looked, look_at
 from .registering import register
-from .sequence import DeliveryError, FrameSequence, find_sequences, the_one
+from .sequence import FrameSequence, find_sequences, the_one
 from .sight import Sight
 
 Keep = Callable[[int, NDArray[np.float32]], Path]
@@ -47,13 +50,17 @@ ENGINES = {"Cycles": "CYCLES", "EEVEE": "EEVEE"}
 
 @dataclass(frozen=True)
 class DeliveredOptions:
-    """How to prove delivered frames. ``frames`` empty means: the whole shot; ``threads`` 0 means every core."""
+    """How to prove delivered frames. ``frames`` empty means: the whole shot; ``threads`` 0 means every core.
+
+    ``offset`` is how far the numbers of the files are above those of the shot's frames.
+    """
 
     place: Path
     frames: tuple[int, ...] = ()
     tolerance_px: float = DEFAULT_TOLERANCE_PX
     pictures: bool = True
     threads: int = 0
+    offset: int = 0
 
 
 @dataclass
@@ -81,7 +88,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     plan = make_plan(read_shot(shot_file))
     wanted = _wanted(plan, options)
     frames = _chosen(find_sequences(options.place), options.place)
-    files = _of_interest(frames, wanted)
+    files, beyond = of_interest(frames, wanted, plan=plan, offset=options.offset)
     planned = time.monotonic()
     found, sight, margins_px = _Found(), Sight(plan), _margins_px(plan)
     tested = _tested(plan, wanted)
@@ -100,13 +107,15 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     engines = Counter(found.engines.values())
     engine = engines.most_common(1)[0][0] if engines else ""
     delivery = Delivery(
-        tuple(found.files),
+        tuple(by_the_shots_numbers(found.files, offset=options.offset)),
         _with_shift(found),
         found.expected,
         found.shown,
         found.something_seen,
         untraced=frozenset(found.untraced),
-        named=frames.named,
+        named=_named(frames, options.offset),
+        # Whoever names frames knows of the others.
+        beyond=() if options.frames else tuple(beyond),
         engine=ENGINES.get(engine, ""),
         blender=next((f.software.removeprefix("Blender ") for f in found.files if f.software), ""),
     )
@@ -174,22 +183,15 @@ def _chosen(sequences: list[FrameSequence], place: Path) -> FrameSequence:
 
 def _carries_passes(path: Path) -> bool:
     try:
-        return any(".proof" in name for name in read_exr(path).channels)
+        return any(is_pass(name) for name in channel_names(path))
     except FrameFileError:
         # The newer take may be the one whose first frame is damaged: which is meant is then to be said.
         return True
 
 
-def _of_interest(frames: FrameSequence, wanted: Sequence[int]) -> list[tuple[int, Path]]:
-    """Return the files of the ``wanted`` frames; DeliveryError where none of them is there."""
-    asked = set(wanted)
-    files = [(frame, path) for frame, path in frames.files if frame in asked]
-    if not files:
-        raise DeliveryError(
-            f"{frames.folder / frames.pattern}: has frames {frame_list(frames.frames)} and none of"
-            f" {frame_list(wanted)}, which the shot has; name the folder of this shot's frames"
-        )
-    return files
+def _named(frames: FrameSequence, offset: int) -> str:
+    """Return the sequence with its frames, in letters that every file and terminal can hold."""
+    return plain(f"{frames.named}{f' (the frames of the shot {offset:+d})' if offset else ''}")
 
 
 def _looking(

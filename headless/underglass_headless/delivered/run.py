@@ -9,13 +9,16 @@ from underglass.proof.facts import Proof
 
 from ..logs import Voice
 from ..progress import Tell
-from ..proving_run import PICTURES, make_and_write, picture_name
+from ..proving_run import PICTURES, PROOF_OF_FRAMES, make_and_write, picture_name
 from ..report.pictures import write_picture
 from .proving import DeliveredOptions, prove_delivered
 
 
 def prove_frames_and_write(shot: Path, *, options: DeliveredOptions, out: Path | None, voice: Voice) -> int:
-    """Prove delivered frames of ``shot``, write results to ``out`` as `prove` does, return the exit status."""
+    """Prove delivered frames of ``shot``, write results as `prove` does, return the exit status.
+
+    They go to ``out``, or to a folder of their own in the shot's.
+    """
 
     def make(shot_file: Path, folder: Path, tell: Tell) -> tuple[Proof, Path]:
         made = folder / PICTURES
@@ -28,4 +31,4 @@ def prove_frames_and_write(shot: Path, *, options: DeliveredOptions, out: Path |
 
         return prove_delivered(shot_file, options=options, keep=keep, tell=tell), made
 
-    return make_and_write(shot, make=make, out=out, voice=voice)
+    return make_and_write(shot, make=make, out=out, default=PROOF_OF_FRAMES, voice=voice)

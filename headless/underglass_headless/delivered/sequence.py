@@ -1,4 +1,4 @@
-"""Finding the frames in a folder: which files belong to one sequence, by their numbers, read and spelled by fileseq."""
+"""Finding the frames in a folder: which files belong to one sequence, by their numbers, spelled as fileseq does."""
 
 import re
 from collections.abc import Iterable
@@ -7,9 +7,11 @@ from pathlib import Path
 
 from fileseq.filesequence import FileSequence
 
-from underglass.proof.deliveries import frame_list
+from underglass.proof.frame_lists import frame_list
 from underglass.proof.wording import plain
 from underglass.shot import UnderglassError
+
+from .numbers import numbers_in, without_controls
 
 SUFFIX = ".exr"
 # Pictures that people deliver too, and that hold no coordinates.
@@ -25,10 +27,14 @@ class DeliveryError(UnderglassError):
 
 @dataclass(frozen=True)
 class FrameSequence:
-    """The files of one sequence: ``stem`` is what comes before the number, ``files`` (number, file), doubles too."""
+    """The files of one sequence: ``stem`` comes before the number, ``tail`` after it (such as .exr or .v2.exr).
+
+    ``files`` are (number, file), doubles among them.
+    """
 
     folder: Path
     stem: str
+    tail: str
     files: tuple[tuple[int, Path], ...]
 
     @property
@@ -39,9 +45,10 @@ class FrameSequence:
     @property
     def pattern(self) -> str:
         """How its files are named, such as beauty.#.exr."""
-        widths = {len(path.stem) - len(self.stem) for _, path in self.files}
+        names = [without_controls(path.name) for _, path in self.files]
+        widths = {len(name) - len(self.stem) - len(self.tail) for name in names}
         number = FileSequence.getPaddingChars(min(widths)) if len(widths) == 1 else "@"
-        return f"{self.stem}{number}{self.files[0][1].suffix}"
+        return f"{self.stem}{number}{names[0][len(names[0]) - len(self.tail) :]}"
 
     @property
     def named(self) -> str:
@@ -54,11 +61,11 @@ def find_sequences(place: Path) -> list[FrameSequence]:
 
     Raises DeliveryError where there is none.
     """
-    stem = None
+    pattern = ""
     folder = place
     # Unlike Path.is_dir, a pattern must not be looked for as a folder first: a folder may be named so.
     if not place.is_dir() and _PATTERN.search(place.name):
-        folder, stem = place.parent, _PATTERN.split(place.name)[0]
+        folder, pattern = place.parent, place.name
     try:
         files = sorted(path for path in folder.iterdir() if not path.name.startswith("."))
     except FileNotFoundError:
@@ -68,13 +75,22 @@ def find_sequences(place: Path) -> list[FrameSequence]:
     except OSError as error:
         raise DeliveryError(f"{place}: cannot be read ({error.strerror}); make it readable") from None
     found = [
-        FrameSequence(folder, name, tuple(members))
-        for name, members in sorted(_sorted_out(files).items())
-        if stem in (None, name)
+        FrameSequence(folder, stem, tail, tuple(members))
+        for (stem, tail), members in sorted(_sorted_out(files).items())
+        if not pattern or _stands_for(pattern, stem, tail)
     ]
     if not found:
         raise DeliveryError(_nothing(place, files))
     return found
+
+
+def _stands_for(pattern: str, stem: str, tail: str) -> bool:
+    """Return whether a pattern means the sequence with this beginning and end; its end, or .exr, may be left out."""
+    ends = {tail, tail.removesuffix(SUFFIX), ""}
+    return any(
+        pattern[: match.start()] == stem and pattern[match.end() :].lower() in ends
+        for match in _PATTERN.finditer(pattern)
+    )
 
 
 def the_one(sequences: Iterable[FrameSequence], *, place: Path) -> FrameSequence:
@@ -88,29 +104,17 @@ def the_one(sequences: Iterable[FrameSequence], *, place: Path) -> FrameSequence
     raise DeliveryError(f"{place}: holds {len(found)} sequences: {names}{more}; name one, such as {example}")
 
 
-def _sorted_out(files: Iterable[Path]) -> dict[str, list[tuple[int, Path]]]:
-    """Return (number, file) of each EXR file that has a number before its suffix, by what comes before that."""
-    found: dict[str, list[tuple[int, Path]]] = {}
-    for path in files:
-        if path.suffix.lower() != SUFFIX or not path.is_file():
-            continue
-        stem, frame = _number(path.name)
-        if frame is not None:
-            found.setdefault(stem, []).append((frame, path))
-    return {stem: sorted(members) for stem, members in found.items()}
-
-
-def _number(name: str) -> tuple[str, int | None]:
-    """Return what comes before the number in a file's name, and the number; None where there is none."""
-    one = next(iter(FileSequence.findSequencesInList([name])))
-    frames = one.frameSet()
-    if frames is None or len(frames) != 1:
-        return name, None
-    stem, frame = one.basename(), int(str(frames[0]))
-    if frame < 0 and stem[-1:].isalnum():
-        # In s01-0012.exr the sign only parts the number from the name.
-        return f"{stem}-", -frame
-    return stem, frame
+def _sorted_out(files: Iterable[Path]) -> dict[tuple[str, str], list[tuple[int, Path]]]:
+    """Return (number, file) of each EXR file that has a number, by what comes before it and what after it."""
+    names = {path: without_controls(path.name) for path in files}
+    names = {path: name for path, name in names.items() if name.lower().endswith(SUFFIX)}
+    found: dict[tuple[str, str], list[tuple[int, Path]]] = {}
+    numbered = numbers_in(names.values())
+    for path, name in names.items():
+        if (number := numbered.get(name)) is not None:
+            found.setdefault((number.stem, number.tail.lower()), []).append((number.frame, path))
+    # Folders are no frames; one beside frames that is named as they are stands in the place of a frame.
+    return {kind: sorted(members) for kind, members in found.items() if not all(path.is_dir() for _, path in members)}
 
 
 def _nothing(place: Path, files: Iterable[Path]) -> str:

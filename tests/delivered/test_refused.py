@@ -1,0 +1,303 @@
+"""One file that cannot be judged is a fault of that file: all others are judged, and the run goes on."""
+
+import csv
+import errno
+import json
+import os
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+import OpenEXR
+import pytest
+
+from delivered.made_frames import rewrite
+from delivered.other_programs import as_luminance, deepen, header_alone, in_parts
+from delivered.test_file_faults import file_of, stops
+from underglass.proof.facts import PASS, Proof
+from underglass_headless import cli
+from underglass_headless.delivered import reading
+from underglass_headless.proof import exr
+from underglass_headless.proof.exr import read_exr
+from underglass_headless.report.machine import proof_schema
+
+
+def deep(path: Path) -> None:
+    deepen(path)
+
+
+def deep_tiles(path: Path) -> None:
+    deepen(path, OpenEXR.deeptile)
+
+
+def a_folder(path: Path) -> None:
+    path.unlink()
+    path.mkdir()
+
+
+def a_link_to_nothing(path: Path) -> None:
+    path.unlink()
+    path.symlink_to("gone.exr")
+
+
+def a_link_to_itself(path: Path) -> None:
+    path.unlink()
+    path.symlink_to(path)
+
+
+def a_pipe(path: Path) -> None:
+    path.unlink()
+    os.mkfifo(path)
+
+
+def with_a_line_end(path: Path) -> None:
+    path.rename(path.with_name("beauty.\n0007.exr"))
+
+
+def with_a_line_end_at_its_end(path: Path) -> None:
+    path.rename(path.with_name("beauty.0007.exr\n"))
+
+
+def with_an_escape(path: Path) -> None:
+    path.rename(path.with_name("beauty.\x1b0007.exr"))
+
+
+REFUSED = {
+    "deep": (deep, "frame 7 has deep pixels, which cannot be judged; deliver it flat"),
+    "deep tiles": (deep_tiles, "frame 7 has deep pixels, which cannot be judged; deliver it flat"),
+    "luminance": (
+        as_luminance,
+        "frame 7 holds luminance and chroma, which cannot be judged; deliver it as red, green and blue",
+    ),
+    "folder": (a_folder, "frame 7 is a folder; deliver it as an EXR file"),
+    "link": (a_link_to_nothing, "frame 7 is a link to a file that is not there; deliver the file itself"),
+    "loop": (a_link_to_itself, "frame 7 cannot be opened (Too many levels of symbolic links); make it readable"),
+    "pipe": (a_pipe, "frame 7 is a device, not a file; deliver it as an EXR file"),
+    "line end": (with_a_line_end, "frame 7 has control characters in its file name, beauty.□0007.exr; rename it"),
+    "last line end": (
+        with_a_line_end_at_its_end,
+        "frame 7 has control characters in its file name, beauty.0007.exr□; rename it",
+    ),
+    "escape": (with_an_escape, "frame 7 has control characters in its file name, beauty.□0007.exr; rename it"),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_one_file_that_cannot_be_judged_is_refused_and_all_others_are_judged(
+    name: str, delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    do, words = REFUSED[name]
+    do(file_of(delivery, 7))
+    proof = proof_of(delivery)
+    assert stops(proof) == [("frame-refused", (7, 7))]
+    assert proof.faults[0].message == words
+    assert set(proof.rendered_frames) == set(range(1, 13)) - {7}
+    assert all(m.verdict == PASS for m in proof.measurements)
+
+
+def test_several_files_of_one_form_are_one_fault(delivery: Path, proof_of: Callable[..., Proof]) -> None:
+    for frame in (7, 8, 9):
+        deepen(file_of(delivery, frame))
+        path = file_of(delivery, frame - 4)
+        path.rename(path.with_name(f"beauty.\r{frame - 4:04d}.exr"))
+    proof = proof_of(delivery)
+    assert [(fault.frames, fault.message) for fault in proof.faults] == [
+        ((3, 5), "frames 3-5 have control characters in their file names, such as beauty.□0003.exr; rename them"),
+        ((7, 9), "frames 7-9 have deep pixels, which cannot be judged; deliver them flat"),
+    ]
+
+
+@pytest.mark.parametrize(
+    "window",
+    [
+        (0, 0, 46340, 46340),
+        (0, 0, 2**31 - 2, 0),
+        (0, 0, 0, 2**31 - 2),
+        (-(2**31), 0, 2**31 - 1, 0),
+        (0, 0, 65535, 32767),
+        (5, 5, 4, 4),
+    ],
+)
+def test_a_data_window_of_any_size_is_the_fault_of_its_file(
+    window: tuple[int, int, int, int], delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    header_alone(file_of(delivery, 7), window)
+    proof = proof_of(delivery)
+    (code, frames), *others = stops(proof)
+    assert code in {"frame-refused", "frame-cut-short"}
+    assert (frames, others) == ((7, 7), [])
+    assert set(proof.rendered_frames) == set(range(1, 13)) - {7}
+
+
+def test_a_frame_that_takes_more_than_half_of_the_memory_is_refused_before_it_is_read(
+    delivery: Path, proof_of: Callable[..., Proof], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    window = (0, 0, 9999, 9999)
+    header_alone(file_of(delivery, 7), window)
+    # Four channels of 10,000 × 10,000 px take 1.6 GB; the other frames 3 MB.
+    monkeypatch.setattr(exr, "_memory", lambda: 3.1e9)
+    proof = proof_of(delivery)
+    assert stops(proof) == [("frame-refused", (7, 7))]
+    assert proof.faults[0].message == (
+        "frame 7 has 4 channels of 10000 × 10000 px, more than this machine can hold; deliver it smaller"
+    )
+
+
+@pytest.mark.parametrize("error", [MemoryError(), ValueError("odd"), RuntimeError("the\nlibrary"), IndexError()])
+def test_whatever_a_reader_throws_at_one_file_is_that_files_fault(
+    error: Exception, delivery: Path, proof_of: Callable[..., Proof], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = exr._all_of
+
+    def fails(parts: list[OpenEXR.Part]) -> exr.ExrFile:
+        if parts[0].header["Frame"] == "0007":
+            raise error
+        return whole(parts)
+
+    monkeypatch.setattr(exr, "_all_of", fails)
+    proof = proof_of(delivery)
+    (code, frames), *others = stops(proof)
+    assert code == ("frame-refused" if isinstance(error, MemoryError) else "frame-cut-short")
+    assert (frames, others) == ((7, 7), [])
+    assert set(proof.rendered_frames) == set(range(1, 13)) - {7}
+
+
+def test_what_goes_wrong_in_judging_one_files_pixels_is_that_files_fault(
+    delivery: Path, proof_of: Callable[..., Proof], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = reading.passes_in
+    turn = iter(range(100))
+
+    def fails(*arguments: object) -> object:
+        if next(turn) == 4:
+            raise ZeroDivisionError("in the pixels")
+        return whole(*arguments)
+
+    monkeypatch.setattr(reading, "passes_in", fails)
+    proof = proof_of(delivery, threads=1)
+    assert stops(proof) == [("frame-refused", (5, 5))]
+    assert proof.faults[0].message == ("frame 5 cannot be judged (ZeroDivisionError in the pixels); render it again")
+
+
+def test_a_file_that_may_not_be_read_is_refused(
+    delivery: Path, proof_of: Callable[..., Proof], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file_of(delivery, 7).chmod(0)
+    if os.geteuid() == 0:
+        # The superuser may read every file: what others meet is raised for it.
+        whole = Path.open
+
+        def refuse(path: Path, *arguments: object, **more: object) -> object:
+            if path == file_of(delivery, 7):
+                raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+            return whole(path, *arguments, **more)
+
+        monkeypatch.setattr(Path, "open", refuse)
+    proof = proof_of(delivery)
+    assert stops(proof) == [("frame-refused", (7, 7))]
+    assert proof.faults[0].message == "frame 7 cannot be opened (Permission denied); make it readable"
+
+
+def test_a_deep_part_beside_flat_passes_is_left_alone(delivery: Path, proof_of: Callable[..., Proof]) -> None:
+    for path in sorted(delivery.iterdir()):
+        in_parts(path, lambda name: (name.rpartition(".")[0], name.rpartition(".")[2]))
+        with OpenEXR.File(str(path), separate_channels=True) as file:
+            parts = [
+                OpenEXR.Part(
+                    {key: value for key, value in part.header.items() if key not in ("channels", "name")},
+                    {name: channel.pixels for name, channel in part.channels.items()},
+                    part.name(),
+                )
+                for part in file.parts
+            ]
+        depths = np.empty((180, 240), dtype=object)
+        for y, x in np.ndindex(180, 240):
+            depths[y, x] = np.zeros(1, dtype=np.float32)
+        kind = {"compression": OpenEXR.ZIPS_COMPRESSION, "type": OpenEXR.deepscanline}
+        OpenEXR.File([*parts, OpenEXR.Part(kind, {"Z": depths}, "deep")]).write(str(path))
+        if path.name == "beauty.0002.exr":
+            break
+    proof = proof_of(delivery, frames=(1, 2))
+    assert (proof.verdict, proof.faults) == (PASS, ())
+
+
+def test_a_delivery_of_refused_files_alone_is_proved_by_none(delivery: Path, proof_of: Callable[..., Proof]) -> None:
+    for path in delivery.iterdir():
+        deepen(path)
+    proof = proof_of(delivery)
+    assert stops(proof) == [("frame-refused", (1, 12))]
+    assert proof.rendered_frames == ()
+
+
+NOT_UTF8 = os.fsdecode(b"caf\xe9.")
+
+
+def test_names_that_are_not_utf8_are_read_and_spelled_everywhere(
+    shot: Path, delivery: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import jsonschema
+
+    place = tmp_path / os.fsdecode(b"ren\xffder")
+    place.mkdir()
+    for path in delivery.iterdir():
+        path.rename(place / path.name.replace("beauty.", NOT_UTF8))
+    shutil.copy(place / f"{NOT_UTF8}0007.exr", place / f"{NOT_UTF8}7.exr")
+
+    def spoil(channels: dict[str, np.ndarray]) -> None:
+        channels["ViewLayer.Combined.G"][3, 4] = np.nan
+
+    plain = tmp_path / "plain.exr"
+    (place / f"{NOT_UTF8}0003.exr").rename(plain)
+    rewrite(plain, spoil)
+    plain.rename(place / f"{NOT_UTF8}0003.exr")
+    out = tmp_path / "proof"
+    assert cli.run(["prove", str(shot), "--frames-from", str(place), "--out", str(out), "--json"]) == 1
+    said = capsys.readouterr()
+    said.out.encode("utf-8")
+    said.err.encode("utf-8")
+    for line in said.out.splitlines():
+        json.loads(line)
+    record = json.loads((out / "proof.json").read_bytes().decode("utf-8"))
+    json.dumps(record, ensure_ascii=False).encode("utf-8")
+    jsonschema.validate(record, proof_schema())
+    assert record["source"]["files"] == "caf□.@.exr 1-12"
+    assert [(fault["code"], fault["frames"]) for fault in record["faults"]] == [
+        ("frame-nan", [3, 3]),
+        ("frame-doubled", [7, 7]),
+    ]
+    assert record["faults"][1]["message"] == "frame 7 is there 2 times: caf□.0007.exr and caf□.7.exr"
+    assert len(record["rendered_frames"]) == 10
+    ElementTree.parse(out / "junit.xml")
+    page = (out / "index.html").read_bytes().decode("utf-8")
+    assert "caf□.0007.exr" in page
+    with (out / "measurements.csv").open(encoding="utf-8") as file:
+        assert len(list(csv.DictReader(file))) == 40
+
+
+def test_the_terminal_takes_names_that_are_not_utf8(
+    shot: Path, delivery: Path, tmp_path: Path, capfdbinary: pytest.CaptureFixture[bytes]
+) -> None:
+    place = tmp_path / os.fsdecode(b"ren\xffder")
+    delivery.rename(place)
+    place.joinpath("beauty.0007.exr").rename(place / "beauty.\n0007.exr")
+    shutil.copy(place / "beauty.0001.exr", place / f"{NOT_UTF8}0001.exr")
+    assert cli.run(["prove", str(shot), "--frames-from", str(place), "--out", str(tmp_path / "p")]) == 2
+    said = capfdbinary.readouterr()
+    assert "holds 2 sequences" in said.err.decode("utf-8")
+    assert "caf□.#.exr 1" in said.err.decode("utf-8")
+    pattern = place / "beauty.####.exr"
+    assert cli.run(["prove", str(shot), "--frames-from", str(pattern), "--out", str(tmp_path / "p")]) == 1
+    said = capfdbinary.readouterr()
+    assert "frame 7 has control characters in its file name" in said.out.decode("utf-8")
+    one = ["--frames-from", str(place / f"{NOT_UTF8}####.exr"), "--frames", "1", "--out", str(tmp_path / "p")]
+    assert cli.run(["prove", str(shot), *one]) == 0
+
+
+def test_names_that_are_not_utf8_are_read_as_others_are(delivery: Path) -> None:
+    path = delivery / f"{NOT_UTF8}0001.exr"
+    shutil.copy(delivery / "beauty.0001.exr", path)
+    ours, other = read_exr(path), read_exr(delivery / "beauty.0001.exr")
+    assert ours.texts == other.texts
+    assert all((ours.channels[name].pixels == other.channels[name].pixels).all() for name in other.channels)
