@@ -14,7 +14,7 @@ import OpenEXR
 import pytest
 
 from delivered.made_frames import rewrite
-from delivered.other_programs import as_luminance, deepen, header_alone, in_parts
+from delivered.other_programs import as_luminance, contents, deepen, header_alone, in_parts
 from delivered.test_file_faults import file_of, stops
 from underglass.proof.facts import PASS, Proof
 from underglass_headless import cli
@@ -301,3 +301,42 @@ def test_names_that_are_not_utf8_are_read_as_others_are(delivery: Path) -> None:
     ours, other = read_exr(path), read_exr(delivery / "beauty.0001.exr")
     assert ours.texts == other.texts
     assert all((ours.channels[name].pixels == other.channels[name].pixels).all() for name in other.channels)
+
+
+def test_channels_of_fewer_samples_alone_are_refused_as_such(delivery: Path, proof_of: Callable[..., Proof]) -> None:
+    every_second = {letter: OpenEXR.Channel(np.zeros((180, 240), dtype=np.float16), 2, 2) for letter in "RGB"}
+    header = {"type": OpenEXR.scanlineimage, "compression": OpenEXR.ZIP_COMPRESSION}
+    OpenEXR.File(header, every_second).write(str(file_of(delivery, 7)))
+    proof = proof_of(delivery)
+    assert stops(proof) == [("frame-refused", (7, 7))]
+    assert "has fewer samples than pixels in every channel" in proof.faults[0].message
+
+
+def test_luminance_and_chroma_beside_proof_passes_do_no_harm(delivery: Path, proof_of: Callable[..., Proof]) -> None:
+    said, channels = contents(file_of(delivery, 7))
+    kept = {name: pixels for name, pixels in channels.items() if "proof" in name}
+    grey = np.ones((180, 240), dtype=np.float16)
+    chroma = {name: OpenEXR.Channel(np.zeros_like(grey), 2, 2) for name in ("RY", "BY")}
+    OpenEXR.File(said, {**kept, "Y": grey, **chroma}).write(str(file_of(delivery, 7)))
+    proof = proof_of(delivery)
+    assert (proof.verdict, proof.faults) == (PASS, ())
+
+
+def test_notes_of_frames_beyond_and_files_refused_are_in_every_report(
+    shot: Path, delivery: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import jsonschema
+
+    for frame in (-3, 0, 99, 123456789):
+        shutil.copy(file_of(delivery, 1), delivery / f"beauty.{frame}.exr")
+    deepen(file_of(delivery, 1))
+    out = tmp_path / "proof"
+    assert cli.run(["prove", str(shot), "--frames-from", str(delivery), "--out", str(out)]) == 1
+    beyond = "frames -3,0,99,123456789 are there too, beyond what the shot has; not read"
+    said = capsys.readouterr().out
+    record = json.loads((out / "proof.json").read_text(encoding="utf-8"))
+    jsonschema.validate(record, proof_schema())
+    assert [fault["code"] for fault in record["faults"]] == ["frame-refused", "frame-beyond"]
+    for text in (said, (out / "index.html").read_text(encoding="utf-8"), (out / "junit.xml").read_text("utf-8")):
+        assert beyond in " ".join(text.split())
+        assert "frame 1 has deep pixels" in " ".join(text.split())

@@ -136,3 +136,13 @@ def test_what_is_missing_at_left_and_right_is_what_no_column_holds(left: int, wi
         # Nothing of it is there: all is missing at the side where the window is not.
         assert max(gaps) == 240
     assert crop.missing[1::2] == (0, 0)
+
+
+@pytest.mark.parametrize("window", [(300, 0, -400, 0), (0, 200, 0, -300), (-400, 0, 300, 0), (238, 0, 0, 0)])
+def test_a_window_that_hardly_meets_the_frame_or_not_at_all_is_that_fault(
+    window: tuple[int, int, int, int], plan: Plan, delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    write_frames(plan, delivery, frames=[1, 12], making=replace(MAKING, window=window))
+    proof = proof_of(delivery, pictures=True)
+    assert stops(proof) == [("frame-cropped", (1, 1)), ("frame-cropped", (12, 12))]
+    assert set(proof.rendered_frames) == set(range(2, 12))

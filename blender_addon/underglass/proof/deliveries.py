@@ -119,7 +119,8 @@ def file_faults(
     faults += _of("frame-cropped", cropped, _cropped, alike=lambda file: (file.crop, file.size))
     numbers = [file for file in whole if file.bad_values]
     faults += _of("frame-nan", numbers, _bad_values)
-    black = [file for file in whole if file.black and something_seen.get(file.frame, True)]
+    # Of a frame that lacks pixels it is not known what shows.
+    black = [file for file in whole if file.black and file.crop is None and something_seen.get(file.frame, True)]
     faults += _of("frame-black", black, lambda group: f"{_are(group)} black all over, but the plan has levels there")
     faults += _origins(plan, whole, fingerprint)
     # A frame that says that it is another is known for what it is, and makes no other a fault.

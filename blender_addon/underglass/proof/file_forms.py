@@ -40,6 +40,11 @@ CHROMA = Refusal(
     "holds luminance and chroma, which cannot be judged; deliver it as red, green and blue",
     "hold luminance and chroma, which cannot be judged; deliver them as red, green and blue",
 )
+FEWER_SAMPLES = Refusal(
+    "fewer samples",
+    "has fewer samples than pixels in every channel, which cannot be judged; deliver it in full",
+    "have fewer samples than pixels in every channel, which cannot be judged; deliver them in full",
+)
 EMPTY_LINK = Refusal(
     "empty link",
     "is a link to a file that is not there; deliver the file itself",

@@ -11,6 +11,7 @@ from underglass.proof.picture import light_from_srgb
 from underglass.shot import UnderglassError
 
 from ..proof.exr import FrameFileError, read_exr
+from .channel_names import spelling_of
 
 Singles = NDArray[np.float32]
 
@@ -37,7 +38,10 @@ def read_art(path: Path) -> Singles:
 
 
 def _from_exr(path: Path) -> Singles:
-    channels = {name.rpartition(".")[2]: channel.pixels for name, channel in read_exr(path).channels.items()}
+    held = read_exr(path).channels
+    channels = {name.rpartition(".")[2]: channel.pixels for name, channel in held.items()}
+    # Of several layers or parts the picture counts, however its channels are spelled.
+    channels |= {letter: held[name].pixels for letter, name in zip("RGBA", spelling_of(held).picture, strict=False)}
     if not channels:
         raise ValueError("it holds no channel")
     some = next(iter(channels.values()))

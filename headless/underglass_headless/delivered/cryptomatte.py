@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 _NAME, _MANIFEST = "name", "manifest"
-_PAIRS = (("R", "G"), ("B", "A"))
+_PAIRS = (("r", "g"), ("b", "a"), ("red", "green"), ("blue", "alpha"))
 _MOST_RANKS = 16
 
 
@@ -85,7 +85,7 @@ def _identities(manifest: str, names: Sequence[str]) -> list[int]:
 
 
 def _ranks(pixels: Mapping[str, NDArray[Any]], layer: str) -> list[tuple[NDArray[Any], NDArray[Any]]]:
-    """Return identity and coverage of each rank; letters may be small or large."""
+    """Return identity and coverage of each rank; letters may be small or large, or whole words."""
     by_lower = {name.lower(): values for name, values in pixels.items()}
     found = []
     for rank in range(_MOST_RANKS):

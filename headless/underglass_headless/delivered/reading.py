@@ -19,7 +19,7 @@ from underglass.proof.delivered_fits import (
     is_lossy,
 )
 from underglass.proof.deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
-from underglass.proof.file_forms import CHROMA, DEEP, badly_named, unexpected
+from underglass.proof.file_forms import CHROMA, FEWER_SAMPLES, badly_named, unexpected
 from underglass.proof.measure import Fit
 from underglass.shot import UnderglassError
 from underglass.shot.frame_note import read_note
@@ -34,6 +34,8 @@ ByArt = Callable[[int, NDArray[np.float32], bool], Mapping[int, Fit | None]]
 
 # Of the coordinates of two renders of a move no row is the same; some rows are enough to tell by, and sooner done.
 _ROWS_OF_PASSES = 64
+# A number of more digits is none of a frame, nor of samples.
+_MOST_DIGITS = 18
 # What OpenEXR's core library puts before its words.
 _CODE = re.compile(r"\S*:? ?\(EXR_ERR_\w+\) ")
 # A half and a float as whole numbers: with a sign, without one, the bit of the sign, and the least that the other bits
@@ -127,7 +129,7 @@ def _looked_at(
     if not passes and not picture and exr.left_out:
         chroma = is_chroma([*pixels, *exr.left_out])
         if chroma or not pixels:
-            return _unjudged(DeliveredFrame(frame, name, refusal=CHROMA if chroma else DEEP))
+            return _unjudged(DeliveredFrame(frame, name, refusal=CHROMA if chroma else FEWER_SAMPLES))
     engine = _engine(exr.texts)
     black = bool(picture) and not any(_anything(pixels[name]) for name in picture[:3])
     if engine != "Cycles" and not black and not any(made.hit.any() for made in passes.values()):
@@ -210,8 +212,9 @@ def _together(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:
     whole[..., 3] = 0.0 if len(picture) == 4 else 1.0
     for at, name in enumerate(picture):
         channel = exr.channels[name]
-        left, top = max(0, channel.left), max(0, channel.top)
-        part = channel.pixels[top - channel.top :, left - channel.left :][: height - top, : width - left]
+        left, top = min(max(0, channel.left), width), min(max(0, channel.top), height)
+        rows, columns = slice(max(0, -channel.top), None), slice(max(0, -channel.left), None)
+        part = channel.pixels[rows, columns][: height - top, : width - left]
         whole[top : top + part.shape[0], left : left + part.shape[1], at] = part
     return whole
 
@@ -250,6 +253,8 @@ def _digest(picture: list[NDArray[Any]], passes: list[NDArray[Any]]) -> str:
 
 
 def _number(text: str) -> int | None:
+    if len(text) > _MOST_DIGITS:
+        return None
     try:
         return int(text)
     except ValueError:

@@ -32,7 +32,7 @@ class FrameRefusedError(FrameFileError):
     """A file that may well be whole, in a form that cannot be judged: ``refusal`` says which."""
 
     def __init__(self, path: Path, refusal: Refusal) -> None:
-        super().__init__(f"{path}: {refusal.one}")
+        super().__init__(f"{path}: cannot be read as EXR: it {refusal.one}")
         self.refusal = refusal
 
 
