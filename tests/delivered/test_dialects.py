@@ -17,6 +17,7 @@ from underglass.plan import Plan
 from underglass.proof.delivered_fits import LOSSLESS, is_lossy
 from underglass.proof.facts import FAIL, PASS, Proof
 from underglass_headless.delivered.channel_names import spelling_of
+from underglass_headless.delivered.contents import marked
 from underglass_headless.delivered.reading import look_at
 
 LONG = {"R": "red", "G": "green", "B": "blue", "A": "alpha"}
@@ -136,6 +137,18 @@ def test_coordinates_alone_of_many_samples_are_measured_to_their_uncertainty(
     proof = proof_of(tmp_path, frames=(1, 6, 12), tolerance_px=1.0)
     assert (proof.verdict, proof.faults) == (PASS, ())
     assert all(m.error_px <= m.uncertainty_px for m in proof.measurements)
+
+
+def test_a_pixel_is_marked_whole_only_where_all_its_samples_hit_the_level(plan: Plan, tmp_path: Path) -> None:
+    (path,) = write_frames(plan, tmp_path, frames=[6], making=replace(MAKING, samples=16))
+    _, channels = contents(path)
+    for number in range(4):
+        u, v, hit = (channels[f"ViewLayer.proof{number}.{letter}"] for letter in "RGB")
+        mark = marked(u, v)
+        assert (hit[mark == 1.0] > 0.999).all()
+        assert (hit[mark == 0.0] == 0.0).all()
+        # Beside edges alone a pixel is not known to be whole.
+        assert (mark == 1.0).sum() > 0.8 * (hit > 0.999).sum()
 
 
 def test_eevees_passes_are_known_in_parts_and_other_letters(

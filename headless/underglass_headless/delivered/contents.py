@@ -35,10 +35,11 @@ def passes_in(exr: ExrFile, spelling: Spelling) -> dict[int, LevelPass]:
 def marked(u: NDArray[Any], v: NDArray[Any]) -> NDArray[np.float32]:
     """Return where a pass of coordinates alone shows its level, (H, W): 1 where all of a pixel certainly does.
 
-    Coordinates are 0 where nothing is hit. A pixel beside such a one may be hit in part, and counts for one half.
+    Coordinates are 0 where nothing is hit. A pixel beside such a one, or beside what the picture does not show, may be
+    hit in part, and counts for one half.
     """
     hit = (u != 0) | (v != 0)
-    padded = np.pad(hit, 1, mode="edge")
+    padded = np.pad(hit, 1)
     height, width = hit.shape
     whole = hit.copy()
     for down in range(3):
