@@ -113,7 +113,7 @@ def blacken(path: Path) -> None:
 
 
 def spoil(channel: str, value: float) -> Callable[[Path], None]:
-    """Return what writes a number that is none into one pixel."""
+    """Return what writes a value that is NaN or infinite into one pixel."""
 
     def change(channels: dict[str, np.ndarray]) -> None:
         channels[channel][40, 60] = value

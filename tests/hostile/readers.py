@@ -182,6 +182,10 @@ def _look(path: Path) -> object:
     looked = look_at(path, frame=2, frame_px=FRAME_PX, margins_px={0: 1.0, 1: 1.0}, with_picture=True)
     if looked.file.damage:
         raise UnderglassError(looked.file.damage)
+    if (refusal := looked.file.refusal) is not None:
+        # What the judging stumbled over is told as a fault of the file, and is one of ours.
+        assert refusal.kind != "unexpected", refusal.one
+        raise UnderglassError(refusal.one)
     return looked
 
 

@@ -19,7 +19,7 @@ FORMAT = 1
 
 
 def proof_record(proof: Proof) -> dict[str, Any]:
-    """Return ``proof`` as plain values for JSON; a number that is none (NaN, infinite) becomes None.
+    """Return ``proof`` as plain values for JSON; a value that is NaN or infinite becomes None.
 
     Pixels count from the frame's centre, x right, y up; turns are degrees counter-clockwise. Files are named without
     the folders of the machine they lie on.

@@ -53,7 +53,7 @@ def check_lines(shot: Shot, findings: Sequence[Finding], *, columns: int | None 
 
 
 def findings_json(findings: Sequence[Finding]) -> str:
-    """Return the findings as JSON, a list; a number that is none (infinite) becomes null."""
+    """Return the findings as JSON, a list; an infinite value becomes null."""
     return json.dumps([_record(finding) for finding in findings], ensure_ascii=False, allow_nan=False, indent=1)
 
 
