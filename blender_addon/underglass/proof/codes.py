@@ -408,6 +408,7 @@ _SINGLE = (
         "Move the object away or hide it from render.",
         SCENE,
         PASSES,
+        FILES,
     ),
     _one(
         "other-things",
@@ -494,8 +495,10 @@ _SINGLE = (
     _one(
         "strange-pixels",
         "More pixels of a level than by chance hold coordinates that do not fit the rest.",
-        "Make the level's mesh one flat plane with its own texture coordinates, or build the stack again.",
+        "Make the level's mesh one flat plane with its own texture coordinates, or build the stack again. Of delivered"
+        " frames, copy the file again first.",
         PASSES,
+        FILES,
     ),
     _one(
         "not-flat",
@@ -540,6 +543,18 @@ _SINGLE = (
         "frame-cropped",
         "A file does not hold the whole frame: its data window leaves out a part of the display window.",
         "Render the whole frame: switch the render region off, and do not crop to what is not clear.",
+        FILES,
+    ),
+    _one(
+        "frame-hole",
+        "A part of a frame shows no level at all, or is black in the picture: a tile, a border, some rows.",
+        "Look in the log of the render, copy the file again, or render the frame again.",
+        FILES,
+    ),
+    _one(
+        "shows-too-much",
+        "A level covers what its art leaves clear.",
+        "Look whether the art was there where the frame was rendered, and render it again.",
         FILES,
     ),
     _one(

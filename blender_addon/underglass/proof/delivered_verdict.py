@@ -25,6 +25,7 @@ from .deliveries import (
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
 from .frame_lists import MOST_STRETCHES, frame_list, stretches
+from .gaps import CUT_OFF, GAPS
 from .judge import SLIVER, judge_level, strays_where_seen, whole_area
 from .measure import Fit
 from .sentences import stretch
@@ -120,7 +121,8 @@ def judge_delivered(
     measurements = _measurements(plan, delivery, usable, tolerance)
     faults += [*unmarked(usable), *without_passes(plan, usable)]
     faults += _diagnosed(plan, delivery, measurements, tolerance)
-    faults += [*unmet_faults(plan, tolerance), *not_told(plan, measurements, tolerance, by_art=by_art)]
+    untold = not_told(plan, measurements, tolerance, by_art=by_art)
+    faults += [*unmet_faults(plan, tolerance), *(fault for fault in untold if not _is_said_by_a_gap(fault, faults))]
     faults += never_told(plan, measurements, shown=delivery.shown)
     faults += unnamed(plan, measurements, faults, tolerance)
     faults.sort(key=lambda fault: fault.severity != STOP)
@@ -143,6 +145,14 @@ def judge_delivered(
         seconds=seconds,
         source=_source(delivery, measurements, usable),
     )
+
+
+def _is_said_by_a_gap(fault: Fault, faults: Sequence[Fault]) -> bool:
+    """Return whether a level lacks a part on frames of which is said already what is missing there, and where."""
+    if fault.code != CUT_OFF:
+        return False
+    first, last = fault.frames
+    return any(known.code in GAPS and known.frames[0] <= last and first <= known.frames[1] for known in faults)
 
 
 def _measurements(

@@ -19,6 +19,7 @@ from ..shot.frame_note import FrameNote, shortened, spelled
 from .facts import NOTE, STOP, Fault
 from .file_forms import Crop, Refusal, crop_said
 from .frame_lists import MOST_STRETCHES, frame_list, frames_said, stretches
+from .gaps import HOLE, Gap, gap_faults
 from .wording import plain
 
 NAN = float("nan")
@@ -42,6 +43,7 @@ SPOILT = {
     "frame-of-another-camera",
     "frames-identical",
     "frame-doubled",
+    HOLE,
 }
 
 
@@ -56,6 +58,7 @@ class DeliveredFrame:
     judged although it may be whole, ``crop`` what it leaves out of its frame, both None where all is well; ``holds``
     names some of its channels where none of them is a proof pass. ``said_frame`` is counted as the shot counts, and
     ``said_above`` how far the number in the file's metadata is above that.
+    ``gaps`` are parts of the frame that show less or more than they should.
     """
 
     frame: int
@@ -77,6 +80,7 @@ class DeliveredFrame:
     crop: Crop | None = None
     holds: str = ""
     said_above: int = 0
+    gaps: tuple[Gap, ...] = ()
 
 
 Group = Sequence[DeliveredFrame]
@@ -126,8 +130,15 @@ def file_faults(
     # A frame that says that it is another is known for what it is, and makes no other a fault.
     true = [file for file in whole if not file.black and file.said_frame in (None, file.frame)]
     faults += _identical(plan, true, shown)
+    faults += _gaps(plan, whole, {frame for found in faults if found.fault.code in SPOILT for frame in found.frames})
     spoilt = {frame for found in faults if found.fault.code in SPOILT for frame in found.frames}
     return sorted((found.fault for found in faults), key=lambda fault: (fault.frames, fault.code)), spoilt
+
+
+def _gaps(plan: Plan, files: Sequence[DeliveredFrame], spoilt: set[int]) -> Iterator[_Found]:
+    """Yield what does not show as it should; where a frame is spoilt anyway, that explains it."""
+    gaps = [(file.frame, gap) for file in files if file.frame not in spoilt for gap in file.gaps]
+    yield from (_Found(fault, frames) for fault, frames in gap_faults(plan.names, gaps))
 
 
 def _missing(by_frame: Mapping[int, object], wanted: Sequence[int]) -> Iterator[_Found]:

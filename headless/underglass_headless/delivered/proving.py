@@ -7,7 +7,7 @@ import os
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import redirect_stdout
 from dataclasses import dataclass, field
@@ -20,20 +20,22 @@ from threadpoolctl import threadpool_limits
 
 from underglass.optics.depth_of_field import blur_circle
 from underglass.plan import Plan, corners_px, make_plan
-from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX, with_shared_shift
+from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX, LevelPass, with_shared_shift
 from underglass.proof.delivered_verdict import Delivery, judge_delivered
 from underglass.proof.deliveries import PASSES, DeliveredFrame
 from underglass.proof.facts import Proof
 from underglass.proof.fingerprint import fingerprint
 from underglass.proof.frames import choose_frames, frames_to_test
+from underglass.proof.gaps import Gap
 from underglass.proof.measure import Fit
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
 from underglass.proof.wording import plain
 from underglass.shot import read_shot
 
 from ..progress import Tell
-from ..proof.exr import FrameFileError, channel_names
+from ..proof.exr import Channel, FrameFileError, channel_names
 from .channel_names import is_pass
+from .coverage import Coverage
 from .numbering import by_the_shots_numbers, of_interest
 from .painted import Painted
 from .reading import Looked, look_at
@@ -203,9 +205,22 @@ def _looking(
     """
     into, kept = frozenset(by_art), frozenset(pictured)
     first, corners, painted = int(plan.frames[0]), corners_px(plan), Painted(plan)
+    coverage = Coverage(plan)
 
     def registered(frame: int, pixels: NDArray[np.float32], mattes: bool) -> dict[int, Fit | None]:
         return register(pixels, corners=corners[frame - first], arts=painted.arts(frame, mattes=mattes))
+
+    def gaps(
+        frame: int, passes: Mapping[int, LevelPass], fits: Mapping[int, Fit | None], picture: Sequence[Channel]
+    ) -> tuple[Gap, ...]:
+        return coverage.gaps(
+            frame,
+            passes=passes,
+            fits=fits,
+            corners=corners[frame - first],
+            margin_px=float(margins_px[frame - first].max()),
+            picture=picture,
+        )
 
     def look(frame: int, path: Path) -> Looked:
         return look_at(
@@ -215,6 +230,7 @@ def _looking(
             margins_px=dict(enumerate(margins_px[frame - first].tolist())),
             with_picture=frame in kept,
             by_art=registered if frame in into else None,
+            find_gaps=gaps,
             names=plan.names,
         )
 

@@ -14,23 +14,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.proof.delivered_fits import (
+    LevelPass,
     fit_delivered,
     has_many_samples,
     is_lossy,
 )
 from underglass.proof.deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from underglass.proof.file_forms import CHROMA, FEWER_SAMPLES, badly_named, unexpected
+from underglass.proof.gaps import Gap
 from underglass.proof.measure import Fit
 from underglass.shot import UnderglassError
 from underglass.shot.frame_note import read_note
 
-from ..proof.exr import ExrFile, FrameFileError, FrameRefusedError, read_exr
+from ..proof.exr import Channel, ExrFile, FrameFileError, FrameRefusedError, read_exr
 from .channel_names import is_chroma, is_pass, spelling_of
 from .contents import crop_in, passes_in, some_of
 from .cryptomatte import object_mattes
 
 # Finds levels on a frame by the art: in mattes (H, W, L) of each level, or else in the picture (H, W, 3).
 ByArt = Callable[[int, NDArray[np.float32], bool], Mapping[int, Fit | None]]
+# Finds what does not show as it should, by a frame's passes, its fits and the colours of its picture.
+FindGaps = Callable[[int, Mapping[int, LevelPass], Mapping[int, Fit | None], Sequence[Channel]], tuple[Gap, ...]]
 
 # Of the coordinates of two renders of a move no row is the same; some rows are enough to tell by, and sooner done.
 _ROWS_OF_PASSES = 64
@@ -67,13 +71,15 @@ def look_at(
     margins_px: Mapping[int, float],
     with_picture: bool = False,
     by_art: ByArt | None = None,
+    find_gaps: FindGaps | None = None,
     names: Sequence[str] = (),
 ) -> Looked:
     """Return what one file holds; whatever is wrong with it is said in what is returned.
 
     ``margins_px`` tells how far each level's edges may be blurred on this frame, by its number; with ``with_picture``
-    the picture is kept, (H, W, 4). Where there are no proof passes ``by_art`` finds the levels, which go by ``names``.
-    Raises UnderglassError for art that cannot be read, which is no fault of the file.
+    the picture is kept, (H, W, 4). Where there are no proof passes ``by_art`` finds the levels, which go by ``names``;
+    where there are, ``find_gaps`` finds where levels do not show as they should. Raises UnderglassError for art that
+    cannot be read, which is no fault of the file.
     """
     if is_badly_named(path.name):
         return _unjudged(DeliveredFrame(frame, path.name, refusal=badly_named(path.name)))
@@ -87,6 +93,7 @@ def look_at(
             margins_px=margins_px,
             with_picture=with_picture,
             by_art=by_art,
+            find_gaps=find_gaps,
             names=names,
         )
     except FrameRefusedError as error:
@@ -119,6 +126,7 @@ def _looked_at(
     margins_px: Mapping[int, float],
     with_picture: bool,
     by_art: ByArt | None,
+    find_gaps: FindGaps | None,
     names: Sequence[str],
 ) -> Looked:
     """Return what a file that was read holds, see `look_at`."""
@@ -168,6 +176,8 @@ def _looked_at(
     if by_art is not None and sound and not passes and not file.black and not lossy:
         fits, evidence = _found_by_art(exr, picture, by_art, frame, names)
         file = replace(file, levels=tuple(sorted(fits)), evidence=evidence if fits else "")
+    if find_gaps is not None and passes and sound and not black:
+        file = replace(file, gaps=find_gaps(frame, passes, fits, [exr.channels[name] for name in picture[:3]]))
     many = engine == "Cycles" or has_many_samples(passes)
     # EEVEE writes nothing of what is nowhere opaque.
     traced = passes if engine == "Cycles" else {}

@@ -1,0 +1,105 @@
+"""Gaps: where a delivered frame shows less or more of a level than the plan and the art allow, and faults made of that.
+
+How they are found in the pixels is not here.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby, pairwise
+
+from ..shot.words import number_text
+from .facts import STOP, Fault
+
+NAN = float("nan")
+
+HOLE = "frame-hole"
+COVERED = "in-the-way"
+CUT_OFF = "cut-off"
+TOO_MUCH = "shows-too-much"
+STRANGE = "strange-pixels"
+GAPS = frozenset({HOLE, COVERED, CUT_OFF, TOO_MUCH})
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A part of one frame that does not show what it should.
+
+    ``what`` is the code of what is wrong there. ``level`` is the number of the level that it is said of, None where it
+    is the whole frame. ``share`` of the frame's area is wrong, as far as it was looked at. ``box`` is left, top, right
+    and bottom of it in px from the frame's upper left corner. ``only_picture`` tells that the passes are right there.
+    """
+
+    what: str
+    level: int | None
+    share: float
+    box: tuple[int, int, int, int]
+    only_picture: bool = False
+
+
+def gap_faults(names: Sequence[str], gaps: Sequence[tuple[int, Gap]]) -> list[tuple[Fault, frozenset[int]]]:
+    """Return a fault for each run of frames with the same kind of gap, and its frames.
+
+    ``gaps`` are pairs of a frame and a gap; ``names`` those of the levels, nearest the lens first.
+    """
+    found = []
+    for code in (HOLE, COVERED, CUT_OFF, TOO_MUCH, STRANGE):
+        mine = [(frame, gap) for frame, gap in sorted(gaps, key=lambda pair: pair[0]) if gap.what == code]
+        for kind in dict.fromkeys(_kind(gap) for _, gap in mine):
+            found += [_fault(code, names, run) for run in _runs([pair for pair in mine if _kind(pair[1]) == kind])]
+    return found
+
+
+def _kind(gap: Gap) -> tuple[int | None, bool]:
+    return gap.level, gap.only_picture
+
+
+def _runs(gaps: Sequence[tuple[int, Gap]]) -> Iterator[list[tuple[int, Gap]]]:
+    """Yield the gaps run by run of frames that follow one another."""
+    starts = [False] + [after[0] > before[0] + 1 for before, after in pairwise(gaps)]
+    number = 0
+    numbered = []
+    for gap, starts_anew in zip(gaps, starts, strict=True):
+        number += starts_anew
+        numbered.append((number, gap))
+    for _, group in groupby(numbered, key=lambda pair: pair[0]):
+        yield [gap for _, gap in group]
+
+
+def _fault(code: str, names: Sequence[str], run: Sequence[tuple[int, Gap]]) -> tuple[Fault, frozenset[int]]:
+    frames = frozenset(frame for frame, _ in run)
+    at, worst = max(run, key=lambda pair: pair[1].share)
+    subject = "frames" if worst.level is None else names[worst.level]
+    text = f"{_said(frames)}: {_words(worst, subject)}, {_where(worst, at, len(frames))}"
+    ends = min(frames), max(frames)
+    return Fault(code, STOP, subject, "", ends, 100 * worst.share, "percent", NAN, text), frames
+
+
+def _said(frames: frozenset[int]) -> str:
+    first, last = min(frames), max(frames)
+    return f"frame {first}" if first == last else f"frames {first}-{last}"
+
+
+def _words(gap: Gap, subject: str) -> str:
+    if gap.what == HOLE and gap.only_picture:
+        return "a part of the picture is black, where the art is not"
+    return {
+        HOLE: "a part of the frame shows no level at all",
+        COVERED: (
+            "something that is not in the plan covers a part of the frame"
+            if gap.level is None
+            else f"something that is not in the plan covers {subject} and all that is behind it"
+        ),
+        CUT_OFF: f"{subject} has a hole, and no level before it explains that",
+        TOO_MUCH: f"{subject} covers what its art leaves clear; look whether its art was there when it was rendered",
+        STRANGE: f"{subject} has values in its proof pass that do not fit the rest",
+    }[gap.what]
+
+
+def _where(gap: Gap, frame: int, count: int) -> str:
+    left, top, right, bottom = gap.box
+    share = number_text(max(100 * gap.share, 0.01), digits=2)
+    on = f" on frame {frame}" if count > 1 else ""
+    return (
+        f"about {share} % of the frame{on}, within {right - left} × {bottom - top} px that begin {left} px from the"
+        f" left and {top} px from the top"
+    )

@@ -1,0 +1,336 @@
+"""Coverage: does each level show on a delivered frame wherever the plan and the art let it, and nowhere else?
+
+Looked at on lines of pixels across and down the frame, so that a hole of some pixels' width and a single lost row are
+both met, without a look at every pixel of a large frame. Only places are asked where the answer is certain: away from
+edges of levels and paint by what filters and blur can reach.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.optics.projection import art_from_px
+from underglass.plan import Plan
+from underglass.proof.delivered_fits import FULL, LevelPass
+from underglass.proof.gaps import COVERED, CUT_OFF, HOLE, STRANGE, TOO_MUCH, Gap
+from underglass.proof.measure import Fit
+
+from ..proof.exr import Channel
+from .alpha import ALL_BRIGHT, ALL_OPAQUE, ANY_OPAQUE, ANY_PAINT, Alphas
+from .art import art_shown
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+# A frame of more pixels than these is looked at on lines.
+MOST_LOOKED_AT = 50_000
+# Lines lie no farther apart than this, px: what renderers leave out are tiles of 32 px or more.
+FARTHEST_APART = 32
+# Down the frame fewer lines than across it: what a file loses, it loses in rows.
+MORE_ACROSS = 4
+# A pixel's filter, and that of a texture, reach no farther than this from its centre, px.
+FILTER_ROOM_PX = 2.5
+# A pass whose fit is no better known than this says nothing of its neighbours, px.
+MOST_UNCERTAIN_PX = 4.0
+# Fewer places than these may be chance: a denoiser, a firefly.
+FEWEST = 4
+# A mark of more than this is a level that shows.
+SOME_MARK = 0.02
+# Half floats tell a coordinate no better than by half of this share of the art.
+STRANGE_SHARE = 0.002
+# A level covers what its art leaves clear if it does so at so many of the places where that could be seen.
+MOSTLY = 0.9
+# Light of less than this is none.
+BLACK = 1e-6
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Places of the frame that are looked at: ``rows``, ``columns`` (N,) of the pixels, ``weight`` (N,) their area."""
+
+    rows: NDArray[np.int64]
+    columns: NDArray[np.int64]
+    weight: Floats
+
+    @classmethod
+    def of(cls, size: tuple[int, int]) -> "Lines":
+        """Return all pixels of a small frame; of a large one whole rows and whole columns, the outermost among them."""
+        width, height = size
+        every = min(FARTHEST_APART, max(1, int(np.ceil(width * height / MOST_LOOKED_AT))))
+        if every == 1:
+            rows, columns = (place.reshape(-1) for place in np.mgrid[0:height, 0:width])
+            return cls(rows, columns, np.ones(len(rows)))
+        across, down = _lines(height, every), _lines(width, MORE_ACROSS * every)
+        rows = np.concatenate([np.repeat(across, width), np.tile(np.arange(height), len(down))])
+        columns = np.concatenate([np.tile(np.arange(width), len(across)), np.repeat(down, height)])
+        # Both sets of lines see the whole frame, each a half of what is said.
+        count = len(across) * width, len(down) * height
+        weight = np.concatenate([np.full(number, width * height / number / 2) for number in count])
+        return cls(rows, columns, weight)
+
+    def values(self, pixels: NDArray[Any], left: int, top: int) -> tuple[NDArray[Any], Mask]:
+        """Return the values at the places, 0 where the file holds none, and where it holds some.
+
+        ``left`` and ``top`` tell where the first of the ``pixels`` (H, W) lies in the frame.
+        """
+        height, width = pixels.shape
+        rows, columns = self.rows - top, self.columns - left
+        known = (rows >= 0) & (rows < height) & (columns >= 0) & (columns < width)
+        flat = pixels.reshape(-1)
+        if known.all():
+            return flat.take(rows * width + columns), known
+        places = rows.clip(0, height - 1) * width + columns.clip(0, width - 1)
+        return np.where(known, flat.take(places), 0.0), known
+
+
+@dataclass(frozen=True)
+class _Level:
+    """What one level does at the places, (N,) each.
+
+    It ``shows`` in its pass, ``should`` for certain, or is ``barred`` for certain. Inside its outline it is certainly
+    ``clear_inside``, or its paint ``bright``: opaque and not black. Its coordinates are ``strange``.
+    """
+
+    number: int
+    shows: Mask
+    should: Mask
+    barred: Mask
+    clear_inside: Mask
+    bright: Mask
+    strange: Mask
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """One frame: its passes and fits by the level's number, the planned ``corners`` (L, 4, 2) px.
+
+    ``room_px`` is how near an edge nothing is certain; for ``nearest_alone`` see `Coverage.gaps`.
+    """
+
+    frame: int
+    passes: Mapping[int, LevelPass]
+    fits: Mapping[int, Fit | None]
+    corners: Floats
+    room_px: float
+    nearest_alone: bool
+
+
+@dataclass
+class Coverage:
+    """Looks for gaps in the frames of ``plan``; art and places are kept from one frame to the next."""
+
+    plan: Plan
+    alphas: Alphas = field(default_factory=Alphas)
+    _places: Lines | None = None
+
+    def gaps(
+        self,
+        frame: int,
+        *,
+        passes: Mapping[int, LevelPass],
+        fits: Mapping[int, Fit | None],
+        corners: Floats,
+        margin_px: float,
+        picture: Sequence[Channel],
+    ) -> tuple[Gap, ...]:
+        """Return what does not show as it should on one frame.
+
+        ``corners`` (L, 4, 2) px are the planned ones; ``margin_px`` is how far edges are blurred; ``picture`` are
+        the channels of red, green and blue, none where there is no picture.
+        """
+        lines = self._lines()
+        width, height = self.plan.shot.camera.frame_px
+        places = lines.columns + 0.5 - width / 2, height / 2 - lines.rows - 0.5
+        # EEVEE writes passes that levels share, and only of the first paint, if that is opaque.
+        nearest_alone = any(made.fringes for made in passes.values())
+        seen = _Seen(frame, passes, fits, corners, margin_px + FILTER_ROOM_PX, nearest_alone)
+        looked = list(self._levels(seen, lines, places))
+        if not looked:
+            return ()
+        return tuple(_judged(looked, lines, _light(picture, lines)))
+
+    def _lines(self) -> Lines:
+        if self._places is None:
+            self._places = Lines.of(self.plan.shot.camera.frame_px)
+        return self._places
+
+    def _levels(self, seen: _Seen, lines: Lines, places: tuple[Floats, Floats]) -> Iterator[_Level]:
+        """Yield the levels from the nearest on; one of which nothing is known makes what is behind it uncertain."""
+        row, nearest_alone = seen.frame - int(self.plan.frames[0]), seen.nearest_alone
+        # Where nothing nearer can hide anything, and where something nearer certainly hides all.
+        open_to, hidden = np.ones(len(lines.rows), dtype=bool), np.zeros(len(lines.rows), dtype=bool)
+        for number in range(len(self.plan.names)):
+            made = seen.passes.get(number)
+            corners, room, is_sure = _outline(seen.fits.get(number), seen.corners[number], seen.room_px)
+            u, v = _art_from_px(places, corners)
+            across, up = (float(np.linalg.norm(corners[at] - corners[0])) for at in (1, 3))
+            inside = _between(u, room / across) & _between(v, room / up)
+            outside = ~(_between(u, -room / across) & _between(v, -room / up))
+            marks = self._marks(row, number, (u, v), room, (across, up))
+            hit, known = _no_pass(lines) if made is None else lines.values(made.hit, made.left, made.top)
+            shows = hit > SOME_MARK
+            if made is None or marks is None or not shows.any():
+                # It may hide what is behind it, or not be there at all.
+                open_to &= outside
+                continue
+            opaque, paint = marks & ALL_OPAQUE > 0, marks & ANY_PAINT > 0
+            thin = ~paint if nearest_alone else marks & ANY_OPAQUE == 0
+            should = inside & open_to & known & (opaque if nearest_alone else True)
+            barred = known & (outside | hidden | (inside & ~paint if nearest_alone else False))
+            strange = np.zeros_like(shows)
+            if is_sure:
+                fits = np.ones_like(shows)
+                for values, along, px in ((made.u, u, across), (made.v, v, up)):
+                    read, _ = lines.values(values, made.left, made.top)
+                    fits &= _fits(read, along * hit, room / px)
+                strange = (hit >= FULL) & ~fits
+            bright = inside & opaque & open_to & (marks & ALL_BRIGHT > 0)
+            yield _Level(number, shows, should, barred, inside & thin, bright, strange)
+            open_to &= outside | (inside & thin)
+            hidden |= inside & opaque
+
+    def _marks(
+        self, row: int, number: int, uv: tuple[Floats, Floats], room_px: float, size_px: tuple[float, float]
+    ) -> NDArray[np.uint8] | None:
+        path = art_shown(self.plan, row, number)
+        if path is None:
+            return np.zeros(len(uv[0]), dtype=np.uint8)
+        width, height = self.plan.shot.levels[number].art_px
+        per_px = min(size_px[0] / width, size_px[1] / height)
+        found = self.alphas.marks(path, room_px / max(per_px, 1e-9) + 1.0)
+        if found is None:
+            return None
+        rows, columns = found.shape
+        right = (uv[0] * (width / _block(width, columns))).astype(np.int32).clip(0, columns - 1)
+        down = ((1 - uv[1]) * (height / _block(height, rows))).astype(np.int32).clip(0, rows - 1)
+        return np.asarray(found[down, right])
+
+
+def _block(pixels: int, blocks: int) -> int:
+    """Return how many pixels a block holds, a power of two, of which ``blocks`` cover all the ``pixels``."""
+    block = 1
+    while -(-pixels // block) > blocks:
+        block *= 2
+    return block
+
+
+def _lines(count: int, every: int) -> NDArray[np.int64]:
+    """Return rows, or columns, about ``every`` so many apart, the first and the last among them."""
+    return np.unique(np.linspace(0, count - 1, max(2, int(np.ceil(count / every)) + 1)).astype(np.int64))
+
+
+def _outline(fit: Fit | None, planned: Floats, room_px: float) -> tuple[Floats, float, bool]:
+    """Return a level's corners on the frame, how near its edges nothing is certain, px, and if that was measured."""
+    if fit is None or fit.tilted or fit.uncertainty_px > MOST_UNCERTAIN_PX:
+        return planned, room_px, False
+    return fit.corners, room_px + fit.uncertainty_px, True
+
+
+def _art_from_px(places: tuple[Floats, Floats], corners: Floats) -> tuple[Floats, Floats]:
+    """Return u and v of the art, (N,) each, at places x, y px: `art_from_px` along each axis."""
+    (start, right, up) = art_from_px(np.array([(0.0, 0.0), (1.0, 0.0), (0.0, 1.0)]), corners=corners)
+    u, v = (start[axis] + (right - start)[axis] * places[0] + (up - start)[axis] * places[1] for axis in (0, 1))
+    return u, v
+
+
+def _between(along: Floats, edge: float) -> Mask:
+    return np.asarray((along > edge) & (along < 1 - edge))
+
+
+def _no_pass(lines: Lines) -> tuple[Floats, Mask]:
+    return np.zeros(len(lines.rows)), np.zeros(len(lines.rows), dtype=bool)
+
+
+def _fits(values: NDArray[Any], wanted: Floats, room: float) -> Mask:
+    """Return where coordinates are within ``room`` of those of their place; what is no number is not."""
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.abs(values - wanted) <= room + STRANGE_SHARE)
+
+
+def _light(picture: Sequence[Channel], lines: Lines) -> Floats | None:
+    """Return how bright the picture is at the places; None where there is none."""
+    if not picture:
+        return None
+    found = [lines.values(colour.pixels, colour.left, colour.top) for colour in picture]
+    # What the file does not hold is not black.
+    return np.asarray(np.max([np.where(known, np.abs(values), np.inf) for values, known in found], axis=0))
+
+
+def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None) -> Iterator[Gap]:
+    """Yield the gaps, from what concerns most of the frame to what concerns one level."""
+    size = float(lines.weight.sum())
+    any_shows = np.logical_or.reduce([level.shows for level in levels])
+    should = np.logical_or.reduce([level.should for level in levels])
+    empty = should & ~any_shows
+    if light is not None:
+        yield from _gap(HOLE, None, empty & (light <= BLACK), lines, size)
+        covered = empty & (light > BLACK)
+        if _of_one_level(levels, covered):
+            empty = empty & ~covered
+        else:
+            yield from _gap(COVERED, None, covered, lines, size)
+        seen_bright = np.logical_or.reduce([level.bright & level.shows for level in levels])
+        for gap in _gap(HOLE, None, seen_bright & (light <= BLACK), lines, size):
+            yield replace(gap, only_picture=True)
+    else:
+        yield from _gap(HOLE, None, empty, lines, size)
+    explained = empty
+    missing = [level.should & ~level.shows for level in levels]
+    for at, level in enumerate(levels):
+        too_much = level.barred & level.shows
+        rear_missing = _any(missing[at + 1 :], lines)
+        rear_should = _any([rear.should for rear in levels[at + 1 :]], lines)
+        blocks = level.shows & level.clear_inside & rear_should
+        blocked = blocks & rear_missing & ~explained
+        if blocked.sum() >= FEWEST and blocked.sum() >= MOSTLY * blocks.sum():
+            too_much = too_much | blocked
+        yield from _gap(TOO_MUCH, level.number, too_much, lines, size)
+        if too_much.sum() >= FEWEST:
+            explained = explained | (level.shows & level.clear_inside)
+        yield from _gap(STRANGE, level.number, level.strange, lines, size)
+    yield from _covered(levels, [lost & ~explained for lost in missing], lines, size)
+
+
+def _of_one_level(levels: Sequence[_Level], empty: Mask) -> bool:
+    """Return whether it is one level alone that is missing where no level shows at all."""
+    expected = [int((level.should & empty).sum()) for level in levels]
+    alone = sum(count > 0 for count in expected) == 1
+    for level, count in zip(levels, expected, strict=True):
+        missing_elsewhere = int((level.should & ~level.shows & ~empty).sum())
+        if count >= MOSTLY * empty.sum() and (alone or missing_elsewhere >= FEWEST):
+            return True
+    return False
+
+
+def _covered(levels: Sequence[_Level], missing: Sequence[Mask], lines: Lines, size: float) -> Iterator[Gap]:
+    """Yield what hides levels: a thing that stands before one hides that and all that is behind it there."""
+    rest = list(missing)
+    for at, level in enumerate(levels):
+        lost = rest[at]
+        if lost.sum() < FEWEST:
+            continue
+        behind = _any([rear.should & lost for rear in levels[at + 1 :]], lines)
+        behind_lost = _any(
+            [rear.should & lost & gone for rear, gone in zip(levels[at + 1 :], rest[at + 1 :], strict=True)], lines
+        )
+        shows_behind = _any([rear.shows & lost & rear.should for rear in levels[at + 1 :]], lines)
+        is_thing = behind.any() and behind_lost.sum() >= MOSTLY * behind.sum() and not shows_behind.sum() > FEWEST
+        yield from _gap(COVERED if is_thing else CUT_OFF, level.number, lost, lines, size)
+        if is_thing:
+            rest = [gone & ~lost for gone in rest]
+
+
+def _any(masks: Sequence[Mask], lines: Lines) -> Mask:
+    return np.logical_or.reduce(masks) if len(masks) else np.zeros(len(lines.rows), dtype=bool)
+
+
+def _gap(code: str, level: int | None, wrong: Mask, lines: Lines, size: float) -> Iterator[Gap]:
+    """Yield one gap, if the places are more than chance."""
+    if wrong.sum() < FEWEST:
+        return
+    rows, columns = lines.rows[wrong], lines.columns[wrong]
+    box = int(columns.min()), int(rows.min()), int(columns.max()) + 1, int(rows.max()) + 1
+    yield Gap(code, level, float(lines.weight[wrong].sum()) / size, box)
