@@ -1,8 +1,7 @@
 """Coverage: does each level show on a delivered frame wherever the plan and the art let it, and nowhere else?
 
-Looked at on lines of pixels across and down the frame, so that a hole of some pixels' width and a single lost row are
-both met, without a look at every pixel of a large frame. Only places are asked where the answer is certain: away from
-edges of levels and paint by what filters and blur can reach.
+Only places are asked where the answer is certain: away from edges of levels and paint by what filters and blur can
+reach.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -21,16 +20,10 @@ from underglass.proof.measure import Fit
 from ..proof.exr import Channel
 from .alpha import ALL_BRIGHT, ALL_OPAQUE, ANY_OPAQUE, ANY_PAINT, Alphas
 from .art import art_shown
+from .lines import Lines, Mask
 
 Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
-# A frame of more pixels than these is looked at on lines.
-MOST_LOOKED_AT = 50_000
-# Lines lie no farther apart than this, px: what renderers leave out are tiles of 32 px or more.
-FARTHEST_APART = 32
-# Down the frame fewer lines than across it: what a file loses, it loses in rows.
-MORE_ACROSS = 4
 # A pixel's filter, and that of a texture, reach no farther than this from its centre, px.
 FILTER_ROOM_PX = 2.5
 # A pass whose fit is no better known than this says nothing of its neighbours, px.
@@ -45,45 +38,6 @@ STRANGE_SHARE = 0.002
 MOSTLY = 0.9
 # Light of less than this is none.
 BLACK = 1e-6
-
-
-@dataclass(frozen=True)
-class Lines:
-    """Places of the frame that are looked at: ``rows``, ``columns`` (N,) of the pixels, ``weight`` (N,) their area."""
-
-    rows: NDArray[np.int64]
-    columns: NDArray[np.int64]
-    weight: Floats
-
-    @classmethod
-    def of(cls, size: tuple[int, int]) -> "Lines":
-        """Return all pixels of a small frame; of a large one whole rows and whole columns, the outermost among them."""
-        width, height = size
-        every = min(FARTHEST_APART, max(1, int(np.ceil(width * height / MOST_LOOKED_AT))))
-        if every == 1:
-            rows, columns = (place.reshape(-1) for place in np.mgrid[0:height, 0:width])
-            return cls(rows, columns, np.ones(len(rows)))
-        across, down = _lines(height, every), _lines(width, MORE_ACROSS * every)
-        rows = np.concatenate([np.repeat(across, width), np.tile(np.arange(height), len(down))])
-        columns = np.concatenate([np.tile(np.arange(width), len(across)), np.repeat(down, height)])
-        # Both sets of lines see the whole frame, each a half of what is said.
-        count = len(across) * width, len(down) * height
-        weight = np.concatenate([np.full(number, width * height / number / 2) for number in count])
-        return cls(rows, columns, weight)
-
-    def values(self, pixels: NDArray[Any], left: int, top: int) -> tuple[NDArray[Any], Mask]:
-        """Return the values at the places, 0 where the file holds none, and where it holds some.
-
-        ``left`` and ``top`` tell where the first of the ``pixels`` (H, W) lies in the frame.
-        """
-        height, width = pixels.shape
-        rows, columns = self.rows - top, self.columns - left
-        known = (rows >= 0) & (rows < height) & (columns >= 0) & (columns < width)
-        flat = pixels.reshape(-1)
-        if known.all():
-            return flat.take(rows * width + columns), known
-        places = rows.clip(0, height - 1) * width + columns.clip(0, width - 1)
-        return np.where(known, flat.take(places), 0.0), known
 
 
 @dataclass(frozen=True)
@@ -215,11 +169,6 @@ def _block(pixels: int, blocks: int) -> int:
     while -(-pixels // block) > blocks:
         block *= 2
     return block
-
-
-def _lines(count: int, every: int) -> NDArray[np.int64]:
-    """Return rows, or columns, about ``every`` so many apart, the first and the last among them."""
-    return np.unique(np.linspace(0, count - 1, max(2, int(np.ceil(count / every)) + 1)).astype(np.int64))
 
 
 def _outline(fit: Fit | None, planned: Floats, room_px: float) -> tuple[Floats, float, bool]:
