@@ -5,10 +5,11 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from delivered.conftest import MAKING, judged
-from delivered.made_frames import Making, Stand, cut_short, put, write_frames
+from delivered.made_frames import Making, Stand, cut_short, put, rewrite, write_frames
 from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
@@ -82,6 +83,20 @@ def test_a_told_frame_does_not_let_others_pass_that_tell_nothing(tmp_path: Path)
 
 def test_a_crop_that_takes_a_fifth_of_the_frame_is_no_pass(plan: Plan, tmp_path: Path, shot: Path) -> None:
     write_frames(plan, tmp_path / "frames", making=replace(MAKING, window=(45, 0, 0, 0)))
+    proof = judged(shot, tmp_path / "frames")
+    assert proof.verdict == FAIL
+    assert {(fault.code, fault.subject) for fault in proof.faults} == {("frame-cropped", "frames")}
+    assert proof.measurements == ()
+
+
+def test_a_level_that_something_covers_a_fifth_of_is_cut_off(plan: Plan, tmp_path: Path, shot: Path) -> None:
+    def cover(channels: dict[str, np.ndarray]) -> None:
+        for name, pixels in channels.items():
+            if "proof3" in name:
+                pixels[:, :45] = 0
+
+    for path in write_frames(plan, tmp_path / "frames", making=MAKING):
+        rewrite(path, cover)
     proof = judged(shot, tmp_path / "frames")
     assert ("cut-off", "sky") in {(fault.code, fault.subject) for fault in proof.faults}
 

@@ -3,6 +3,7 @@
 import json
 import os
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from delivered.conftest import MAKING
-from delivered.made_frames import rewrite, write_frames
+from delivered.made_frames import write_frames
 from delivered.other_programs import respell
 from delivered.test_file_faults import file_of, stops
 from underglass.plan import Plan
@@ -42,6 +43,8 @@ def lay(folder: Path, names: list[str]) -> None:
         (["a.9.v2.exr", "a.10.v2.exr", "a.0011.v2.exr"], "a.@.v2.exr 9-11"),
         (["a.1001.0001.exr", "a.1001.0002.exr"], "a.1001.#.exr 1-2"),
         (["x.0001.V2.EXR", "x.0002.v2.exr"], "x.#.V2.EXR 1-2"),
+        (["a\\b.0001.exr", "a\\b.0002.exr"], "a\\b.#.exr 1-2"),
+        (["a-0.exr", "a-1.exr"], "a-@.exr 0-1"),
     ],
 )
 def test_the_number_that_runs_is_the_frame(names: list[str], named: str, tmp_path: Path) -> None:
@@ -215,10 +218,9 @@ def test_an_offset_goes_with_delivered_frames_alone(shot: Path, capsys: pytest.C
 def test_of_two_sequences_only_headers_are_read_to_find_the_one_with_passes(
     plan: Plan, delivery: Path, proof_of: Callable[..., Proof]
 ) -> None:
-    bare = MAKING.__class__(**{**MAKING.__dict__, "passes": False})
-    write_frames(plan, delivery, frames=[1, 2], making=bare, name="a.{frame:04d}.exr")
-    # What lies behind the header of the bare ones is not looked at.
-    path = delivery / "a.0001.exr"
-    path.write_bytes(path.read_bytes()[:2000])
-    rewrite(delivery / "a.0002.exr", lambda channels: None)
+    bare = replace(MAKING, passes=False)
+    one, two = write_frames(plan, delivery, frames=[1, 2], making=bare, name="a.{frame:04d}.exr")
+    # The first is no EXR at all, and of the second only the header is there.
+    one.write_bytes(b"")
+    two.write_bytes(two.read_bytes()[:2000])
     assert proof_of(delivery).faults == ()

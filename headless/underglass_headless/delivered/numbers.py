@@ -10,6 +10,7 @@ from fileseq.exceptions import FileSeqException
 from fileseq.filesequence import FileSequence
 
 _DIGITS = re.compile(r"\d+", re.ASCII)
+_WHOLE = re.compile(r"-?\d+", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -69,14 +70,17 @@ def _by_place(name: str, place: int) -> Numbered:
 
 def _by_fileseq(name: str) -> Numbered | None:
     try:
-        one = next(iter(FileSequence.findSequencesInList([name])), None)
+        # fileseq takes what stands before a backslash for a folder.
+        one = next(iter(FileSequence.findSequencesInList([name.replace("\\", "_")])), None)
     except (FileSeqException, ValueError):
         return None
     frames = None if one is None else one.frameSet()
     if one is None or frames is None or len(frames) != 1:
         return None
-    stem, tail, frame = one.basename(), one.extension(), int(str(frames[0]))
-    if frame < 0 and stem[-1:].isalnum():
+    begin, end, frame = len(one.basename()), len(name) - len(one.extension()), int(str(frames[0]))
+    if not _WHOLE.fullmatch(name[begin:end]) or int(name[begin:end]) != frame:
+        return None
+    if name[begin] == "-" and name[:begin][-1:].isalnum():
         # In s01-0012.exr the sign only parts the number from the name.
-        stem, frame = f"{stem}-", -frame
-    return Numbered(stem, frame, tail)
+        begin, frame = begin + 1, -frame
+    return Numbered(name[:begin], frame, name[end:])

@@ -9,7 +9,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import redirect_stdout
+from contextlib import redirect_stdout, suppress
 from dataclasses import dataclass, field
 from io import StringIO
 from pathlib import Path
@@ -38,7 +38,7 @@ from .channel_names import is_pass
 from .coverage import Coverage
 from .numbering import by_the_shots_numbers, of_interest
 from .painted import Painted
-from .reading import Looked, look_at
+from .reading import Looked, is_badly_named, look_at
 from .registering import register
 from .sequence import FrameSequence, find_sequences, the_one
 from .sight import Sight
@@ -47,6 +47,8 @@ Keep = Callable[[int, NDArray[np.float32]], Path]
 
 MOST_MARGIN_PX = 100.0
 MOST_TESTED = 12
+# So many files are tried to learn whether a sequence has proof passes.
+_MOST_HEADERS = 3
 ENGINES = {"Cycles": "CYCLES", "EEVEE": "EEVEE"}
 
 
@@ -177,18 +179,21 @@ def _tested(plan: Plan, wanted: Sequence[int]) -> list[int]:
 def _chosen(sequences: list[FrameSequence], place: Path) -> FrameSequence:
     """Return the sequence to judge: the only one, or else the only one that carries proof passes."""
     if len(sequences) > 1:
-        proving = [one for one in sequences if _carries_passes(one.files[0][1])]
+        proving = [one for one in sequences if _carries_passes(one)]
         if len(proving) == 1:
             return proving[0]
     return the_one(sequences, place=place)
 
 
-def _carries_passes(path: Path) -> bool:
-    try:
-        return any(is_pass(name) for name in channel_names(path))
-    except FrameFileError:
-        # The newer take may be the one whose first frame is damaged: which is meant is then to be said.
-        return True
+def _carries_passes(sequence: FrameSequence) -> bool:
+    """Return whether the first file of a sequence whose header can be read has proof passes."""
+    for _, path in sequence.files[:_MOST_HEADERS]:
+        # A name that is refused is not to be printed by OpenEXR either.
+        if not is_badly_named(path.name):
+            with suppress(FrameFileError):
+                return any(is_pass(name) for name in channel_names(path))
+    # The newer take may be the one whose first frames are damaged: which is meant is then to be said.
+    return True
 
 
 def _named(frames: FrameSequence, offset: int) -> str:
