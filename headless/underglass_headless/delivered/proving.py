@@ -3,7 +3,6 @@
 Memory is flat: of a frame only what was found in it is kept.
 """
 
-import os
 import sys
 import time
 from collections import Counter
@@ -32,6 +31,7 @@ from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
 from underglass.proof.wording import plain
 from underglass.shot import read_shot
 
+from ..allowance import core_count
 from ..progress import Tell
 from ..proof.exr import Channel, FrameFileError, channel_names
 from .channel_names import is_pass
@@ -246,7 +246,7 @@ def _side_by_side(
     look: Callable[[int, Path], Looked], files: Sequence[tuple[int, Path]], threads: int
 ) -> Iterator[Looked]:
     """Yield every file looked at, in order; OpenEXR and numpy let threads run side by side."""
-    count = threads or len(os.sched_getaffinity(0))
+    count = threads or core_count()
     waiting: list[Future[Looked]] = []
     # One thread of linear algebra each: more of them stand in one another's way, and add up in another order.
     with threadpool_limits(limits=1), ThreadPoolExecutor(max_workers=count) as pool:

@@ -100,10 +100,13 @@ def _take_cores(neighbours: Sequence[str]) -> tuple[int, ...]:
     mine = get_worker().address
     here = [address for address in neighbours if _host(address) == _host(mine)]
     if mine not in here or len(here) < 2:
-        return ()
-    share = _free(core_shares(len(here)), otherwise=here.index(mine))
+        share = core_shares(1)[0]
+    else:
+        share = _free(core_shares(len(here)), otherwise=here.index(mine))
+    # Some containers forbid it; then the cores are shared as the system sees fit.
     with contextlib.suppress(OSError):
-        os.sched_setaffinity(0, share)
+        if share:
+            os.sched_setaffinity(0, share)
     return share
 
 

@@ -1,16 +1,17 @@
 """How the processes of one machine share its cores."""
 
-import os
+from ..allowance import cores, is_held_back
 
 
 def core_shares(jobs: int) -> list[tuple[int, ...]]:
     """Return the cores of each of ``jobs`` processes: all that this one may use, shared out; empty where none is told.
 
-    Cycles with one thread spins on two cores, unless it is held to one.
+    One process that may use every core needs no share. Cycles with one thread spins on two cores, unless it is held to
+    one; and without a share it counts the cores of the machine, not those that a container may use.
     """
-    if not hasattr(os, "sched_getaffinity"):
+    mine = cores()
+    if not mine or (jobs == 1 and not is_held_back()):
         return [()] * jobs
-    cores = sorted(os.sched_getaffinity(0))
-    if jobs > len(cores):
-        return [(cores[number % len(cores)],) for number in range(jobs)]
-    return [tuple(cores[number::jobs]) for number in range(jobs)]
+    if jobs > len(mine):
+        return [(mine[number % len(mine)],) for number in range(jobs)]
+    return [tuple(mine[number::jobs]) for number in range(jobs)]

@@ -61,7 +61,7 @@ def do_units(
     """
     run = _Run(deque(units), size=job.frame_px, levels=job.levels)
     said: SimpleQueue[tuple[_Hand, dict[str, Any] | Exception | None]] = SimpleQueue()
-    shares = core_shares(min(jobs, len(units))) if jobs > 1 else [()]
+    shares = core_shares(min(jobs, len(units)))
     hands: dict[int, _Hand] = {}
     count = 0
 
