@@ -91,7 +91,9 @@ def test_a_frame_that_kills_its_workers_is_named_and_takes_no_other_with_it(line
         ended = run([*words, "--cluster", made.scheduler_address])
     assert ended.returncode == 3
     told = ended.stderr.splitlines()[-1]
-    assert told.startswith("underglass: rendering the proof passes of frame 12: it ended every worker that had it")
+    assert told.startswith(
+        "underglass: rendering the proof passes of frame 12: it ended every worker that had it, memory"
+    )
     kept = {path.name[:11] for path in tmp_path.glob("work/*/passes-*.json")}
     assert kept == {"passes-0001", "passes-0005", "passes-0020", "passes-0025"}
 

@@ -139,7 +139,7 @@ def test_where_every_process_is_killed_while_it_starts_the_run_ends(
         time.sleep(0.02)
     _, told = process.communicate()
     assert (process.returncode, len(killed)) == (3, MOST_DEATHS)
-    assert told.splitlines()[-1] == "underglass: Blender was ended by signal 9"
+    assert told.splitlines()[-1].startswith("underglass: Blender was ended by signal 9: memory may be short")
 
 
 @pytest.mark.parametrize("name", ["SIGINT", "SIGTERM"])

@@ -90,3 +90,18 @@ def test_a_job_is_written_with_whole_paths_in_the_place_of_what_was_there(
     assert (job["shot"], job["copy"]) == (str(tmp_path / "shot.toml"), str(tmp_path / "a.blend"))
     assert (job["frames"], job["scene"], job["pictures"]) == ("1-3", "", True)
     assert [path.name for path in tmp_path.iterdir()] == [running.JOB]
+
+
+@pytest.mark.parametrize(
+    ("status", "words"),
+    [
+        (7, "Blender ended with status 7"),
+        (-9, "Blender was ended by signal 9: memory may be short (the limit here is 1.5 GiB)"),
+        (-11, "Blender was ended by signal 11: memory may be short (the limit here is 1.5 GiB)"),
+        (-15, "Blender was ended by signal 15"),
+    ],
+)
+def test_a_signal_that_a_lack_of_memory_sends_is_told_as_such(status: int, words: str) -> None:
+    # signal(7): SIGKILL 9, SIGSEGV 11, SIGTERM 15
+    assert running.how_blender_ended(status, limit_bytes=3 * 2**29) == words
+    assert running.how_blender_ended(status) == words.partition(" (")[0]

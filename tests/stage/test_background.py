@@ -401,7 +401,7 @@ def test_a_process_that_is_ended_or_ends_without_a_word_has_failed(
     assert isinstance(running.poll(folder, process=started[0]), Progress)
     running.stop(started[0])
     said = running.poll(folder, process=started[0])
-    assert said == Failed("Blender was ended by signal 9")
+    assert said == Failed("Blender was ended by signal 9: memory may be short")
     blender = in_the_place_of_blender(tmp_path, "print('out of cels')\nraise SystemExit(7)")
     started.append(running.start(Job(shot), blender=blender, blend_copy=copy, folder=folder))
     started[1].wait(LONG_S)

@@ -8,6 +8,7 @@ import contextlib
 import json
 import os
 import shutil
+import signal
 import subprocess
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
@@ -25,6 +26,9 @@ SUMMARY = "summary.txt"
 FAILED = "failed.json"
 PICTURES = "pictures"
 LOG = "blender.log"
+
+# How a process ends that takes more memory than there is.
+_SHORT_OF_MEMORY = (signal.SIGABRT, 9, signal.SIGSEGV)  # 9 has no name on Windows
 
 SCRIPT = Path(__file__).parent.parent / "stage" / "background.py"
 # Settings, scripts and add-ons of whoever works on this machine have no part in a proof.
@@ -217,9 +221,21 @@ def _row(record: dict[str, Any], level: str) -> Row:
 
 def _silence(status: int, log: Path) -> str:
     """Return why a process ended that said nothing."""
-    ended = f"was ended by signal {-status}" if status < 0 else f"ended with status {status}"
     lines: list[str] = []
     with contextlib.suppress(OSError):
         lines = log.read_text(encoding="utf-8", errors="replace").strip().splitlines()
     words = " ".join(lines[-1].split())[:300] if lines else ""
-    return f"Blender {ended}" + (f": {words}" if words else "")
+    return f"{how_blender_ended(status)}{f': {words}' if words else ''}"
+
+
+def how_blender_ended(status: int, *, limit_bytes: int | None = None) -> str:
+    """Return in words how a process of Blender ended that said nothing; ``limit_bytes`` of memory is what it may have.
+
+    The system ends what takes too much memory with signal 9; what gets none ends itself with 11, or with 6.
+    """
+    if status >= 0:
+        return f"Blender ended with status {status}"
+    if -status not in _SHORT_OF_MEMORY:
+        return f"Blender was ended by signal {-status}"
+    limit = "" if limit_bytes is None else f" (the limit here is {limit_bytes / 2**30:.1f} GiB)"
+    return f"Blender was ended by signal {-status}: memory may be short{limit}"

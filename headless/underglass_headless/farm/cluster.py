@@ -176,7 +176,7 @@ class _Spread:
         try:
             answer = future.result()
         except dask_package().KilledWorker:
-            return "it ended every worker that had it"
+            return "it ended every worker that had it, memory may be short there"
         except ImportError as error:
             raise ClusterError(f"a worker of the cluster lacks Underglass ({error}); {INSTALL}") from None
         except Exception as error:  # whatever a worker of another make raises

@@ -11,10 +11,11 @@ from collections.abc import Generator, Iterator
 from pathlib import Path
 from typing import Any
 
-from underglass.proof.running import without_user_settings
+from underglass.proof.running import how_blender_ended, without_user_settings
 from underglass.shot import UnderglassError
 
 from .. import system
+from ..allowance import memory_limit
 
 EVENT = "underglass-event "
 # A worker silent this long hangs: Blender loads within seconds, and between two events it makes one still.
@@ -229,9 +230,8 @@ def _silence(status: int, log: Path) -> str:
     missing = system.explain_missing()
     if missing:
         return missing
-    ended = f"was ended by signal {-status}" if status < 0 else f"ended with status {status}"
     words = _last_words(log)
-    return f"Blender {ended}" + (f": {words}" if words else "")
+    return how_blender_ended(status, limit_bytes=memory_limit()) + (f": {words}" if words else "")
 
 
 def _last_words(log: Path) -> str:
