@@ -126,7 +126,6 @@ def _set_up_scene(scene: Any, plan: Plan) -> None:
     )
     scene.render.film_transparent = True
     scene.render.engine = "CYCLES"
-    scene.cycles.device = "CPU"
     scene.cycles.samples = 64
     scene.cycles.use_denoising = False
     light_through(scene, len(shot.levels))
