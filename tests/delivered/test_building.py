@@ -1,10 +1,13 @@
 """Scenes that are built for a delivery: what they put into frames, and that they prove as any other scene does."""
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from delivered.conftest import judged
 from proof import small_shots
@@ -58,13 +61,66 @@ def shot(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return shot_file
 
 
+NAMES = st.text(max_size=80) | st.text(alphabet='"\\, .\n\x1f\u0085aé\U0001f3a5', max_size=80)
+
+
+def test_a_note_is_a_line_that_people_can_read() -> None:
+    note = FrameNote.of(shot="3fa9c01d2e4b5a67", title="Estuary at first light", scene="Scene", camera="stand camera")
+    line = 'Underglass: shot 3fa9c01d2e4b5a67, "Estuary at first light", scene Scene, camera stand camera.'
+    assert note_text(note) == line
+
+
 def test_a_note_comes_back_as_it_was_and_another_programs_is_none() -> None:
     note = FrameNote.of(shot="0123456789abcdef", title=ODD_TITLE, scene="Szene\n1", camera="c" * 300)
     assert read_note(note_text(note)) == note
-    assert len(note_text(note).encode()) < 768
     deep = "underglass " + "[" * 99_999
     for text in ("", "rendered on node 7", 'underglass {"shot": 1}', note_text(note)[:60], "underglass []", deep):
         assert read_note(text) is None
+
+
+@given(st.text(alphabet="0123456789abcdef", max_size=16), NAMES, NAMES, NAMES)
+def test_whatever_a_shot_is_called_its_note_is_one_line_that_blender_has_room_for_and_comes_back(
+    shot: str, title: str, scene: str, camera: str
+) -> None:
+    note = FrameNote.of(shot=shot, title=title, scene=scene, camera=camera)
+    text = note_text(note)
+    assert read_note(text) == note
+    assert len(text.splitlines()) == 1
+    assert not any(ord(c) < 32 for c in text)
+    # Blender's RenderData.stamp_udata holds 768 bytes, the last of them 0; there is room for one more digest
+    assert len(text.encode()) < 768 - len(", art 0123456789abcdef")
+
+
+@given(NAMES, NAMES, st.data())
+def test_a_note_that_is_cut_off_anywhere_is_none(title: str, camera: str, data: st.DataObject) -> None:
+    text = note_text(FrameNote.of(shot="0123456789abcdef", title=title, scene="Scene", camera=camera))
+    assert read_note(text[: data.draw(st.integers(0, len(text) - 1))]) is None
+
+
+@given(st.text(max_size=40))
+def test_a_note_of_an_older_version_is_read_too(title: str) -> None:
+    facts = {"shot": "0123456789abcdef", "title": title, "scene": "Scene", "camera": "stand camera"}
+    assert read_note("underglass " + json.dumps(facts, ensure_ascii=False)) == FrameNote(**facts)
+
+
+@pytest.mark.parametrize(
+    ("end", "known"),
+    [
+        (".", True),
+        (", art 0123abcd.", True),
+        (', by "somebody, else".', True),
+        ("", False),
+        (", camera other.", False),
+        (", art .", False),
+        (", art 0123abcd", False),
+        (". More.", False),
+        (', "another title".', False),
+        (", bare.", False),
+    ],
+)
+def test_later_versions_may_add_parts_and_nothing_else(end: str, *, known: bool) -> None:
+    text = 'Underglass: shot 0123, "Title", scene Scene, camera stand camera'
+    assert read_note(text + end) == (FrameNote("0123", "Title", "Scene", "stand camera") if known else None)
 
 
 @pytest.mark.bpy
@@ -92,6 +148,31 @@ def test_built_scenes_note_their_shot_and_carry_passes_where_asked(
     assert found[2]["passes"][:3] == [["proofu", "COLOR"], ["proofv", "COLOR"], ["proof0u2v2", "VALUE"]]
     assert found[1]["format"] == "OPEN_EXR_MULTILAYER"
     assert found[2]["engine"].startswith("BLENDER_EEVEE")
+
+
+ON_THE_GPU = """
+import sys
+import bpy
+bpy.context.scene.render.engine = "CYCLES"
+bpy.context.scene.cycles.device = "GPU"
+bpy.ops.wm.save_as_mainfile(filepath=sys.argv[1])
+answer(True)
+"""
+DEVICE = """
+import sys
+import bpy
+bpy.ops.wm.open_mainfile(filepath=sys.argv[1], load_ui=False)
+answer(bpy.context.scene.cycles.device)
+"""
+
+
+@pytest.mark.bpy
+def test_a_scene_that_renders_on_the_gpu_still_does_once_a_stack_is_built_in_it(
+    shot: Path, tmp_path: Path, run_in_blender: Callable[..., Any]
+) -> None:
+    run_in_blender(ON_THE_GPU, tmp_path / "scene.blend")
+    build_scene(shot, output=tmp_path / "scene.blend", proof_passes=True)
+    assert run_in_blender(DEVICE, tmp_path / "scene.blend") == "GPU"
 
 
 def side_by_side(folder: Path, count: int) -> Path:
