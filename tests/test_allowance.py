@@ -1,4 +1,4 @@
-"""What a process may use of its machine, read from files as the kernel writes them, of both versions of control groups."""
+"""What a process may use of its machine, read from files as the kernel writes them, of either version."""
 
 from collections.abc import Mapping
 from pathlib import Path

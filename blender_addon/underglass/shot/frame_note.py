@@ -1,7 +1,7 @@
 """The note that a rendered frame carries in its file: of which shot it is, and which scene and camera it was built for.
 
 One line of text, which Blender puts into the metadata of every frame of a scene that was built, and into the picture
-where somebody has metadata burnt in: ``Underglass: shot 3fa9c01d2e4b5a67, "Estuary", scene Scene, camera stand camera.``
+where somebody has metadata burnt in: ``Underglass: shot 3fa9c01d2e4b5a67, "Estuary", scene Scene, camera camera.``
 Parts are ``key value``; the title has no key. A value that is more than words of ASCII is quoted as JSON quotes it.
 """
 
