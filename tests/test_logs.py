@@ -71,12 +71,14 @@ def test_a_plain_log_has_no_colour_no_control_characters_and_the_line_at_its_end
 def test_events_are_a_line_of_json_each_and_the_last_holds_the_proof(capsys: pytest.CaptureFixture[str]) -> None:
     with logs.told_progress(quiet(as_json=True)) as tell:
         tell("rendering pictures", 1, 2)
-    logs.unit_told(quiet(as_json=True))(Unit("picture", (12,), samples=1), False)
+    told = logs.unit_told(quiet(as_json=True))
+    for unit in (Unit("read", (1, 2)), Unit("sweep", (1, 2)), Unit("passes", (3,), step=2), Unit("picture", (12,))):
+        told(unit, False)
     logs.tell_end(synthetic.failing(), results=OUT, voice=quiet(as_json=True))
     events = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
     for event in events:
         jsonschema.validate(event, events_schema())
-    assert [event["event"] for event in events] == ["progress", "unit", "fault", "fault", "fault", "proof"]
+    assert [event["event"] for event in events] == ["progress", *["unit"] * 4, *["fault"] * 3, "proof"]
     jsonschema.validate(events[-1]["proof"], proof_schema())
     assert events[-1]["verdict"] == "fail"
 

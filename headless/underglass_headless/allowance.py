@@ -1,4 +1,4 @@
-"""What this process may use of its machine: cores and memory, as affinity and control groups have it.
+"""What this process may use of its machine, cores and memory, as affinity and control groups have it; what it has used.
 
 A container sees every core of its machine, and is stopped for a part of each second when it uses more than its share.
 Standard library only. Source of the files' forms: the Linux kernel's "Control Group v2" (cpu.max, memory.max) and
@@ -61,6 +61,17 @@ def memory_limit(*, root: Path = _ROOT) -> int | None:
         for name in ("memory.max", "memory.limit_in_bytes"):
             limits += [int(word) for word in _words(folder / name)[:1] if word.isdecimal()]
     return min((limit for limit in limits if limit < _NO_LIMIT_BYTES), default=None)
+
+
+def peak_mb() -> float:
+    """Return the most memory that this process has held so far, MB (10⁶ bytes); NaN where the system does not tell it.
+
+    Not what getrusage says: that begins with the most that the process held which started this one.
+    """
+    for line in _lines(Path("/proc/self/status")):
+        if line.startswith("VmHWM:"):
+            return int(line.split()[1]) * 1024 / 1e6
+    return math.nan
 
 
 def _affinity() -> tuple[int, ...]:

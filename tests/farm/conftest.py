@@ -65,7 +65,9 @@ def environment() -> dict[str, str]:
 
 
 def timeless(out: Path) -> dict[str, Any]:
-    """Return what a proof says, apart from how long it took."""
+    """Return what a proof says, apart from what it took: time, memory, and how much of it an earlier run had done."""
     record: dict[str, Any] = json.loads((out / "proof.json").read_text(encoding="utf-8"))
     assert record.pop("seconds")
+    assert record.pop("peak_memory_mb") > 0
+    assert sum(record.pop("units").values()) > 0
     return record

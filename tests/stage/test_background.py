@@ -182,7 +182,7 @@ def same_as_at_the_command_line(record: dict[str, Any], *, shot_file: Path, opti
     for ours, other in zip(record["scene_error_px"], theirs["scene_error_px"], strict=True):
         assert ours == pytest.approx(other, abs=SAME_PX)
     # what differs by intent: pictures lie elsewhere, and the stages of the work are others
-    apart = {"measurements", "scene_error_px", "pictures", "seconds"}
+    apart = {"measurements", "scene_error_px", "pictures", "seconds", "peak_memory_mb", "units"}
     assert {k: v for k, v in record.items() if k not in apart} == {k: v for k, v in theirs.items() if k not in apart}
     assert [m["verdict"] for m in record["measurements"]] == [m["verdict"] for m in theirs["measurements"]]
 

@@ -53,6 +53,8 @@ def proof_record(proof: Proof) -> dict[str, Any]:
         "picture_reasons": {str(int(frame)): why for frame, why in sorted(proof.picture_reasons.items())},
         "pictures": {str(int(frame)): _path(path) for frame, path in sorted(proof.pictures.items())},
         "seconds": {stage: _number(seconds) for stage, seconds in proof.seconds.items()},
+        "peak_memory_mb": _number(proof.peak_memory_mb),
+        "units": None if proof.units is None else dict(zip(("done", "kept"), proof.units, strict=True)),
     }
 
 

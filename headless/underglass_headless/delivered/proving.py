@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import redirect_stdout, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from io import StringIO
 from pathlib import Path
 
@@ -31,7 +31,7 @@ from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
 from underglass.proof.wording import plain
 from underglass.shot import read_shot
 
-from ..allowance import core_count
+from ..allowance import core_count, peak_mb
 from ..progress import Tell
 from ..proof.exr import Channel, FrameFileError, channel_names
 from .channel_names import is_pass
@@ -136,7 +136,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     )
     seconds["judge"] = time.monotonic() - read
     seconds["all"] = time.monotonic() - begun
-    return proof
+    return replace(proof, peak_memory_mb=peak_mb())
 
 
 def _with_shift(found: _Found) -> dict[tuple[int, int], Fit | None]:

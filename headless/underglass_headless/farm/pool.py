@@ -55,8 +55,8 @@ def do_units(
 ) -> dict[Unit, UnitResult]:
     """Do ``units`` in ``jobs`` processes and return what came of each; their files lie in ``store``.
 
-    ``making`` is a folder for what is in the making, on the disk of the store; ``hear`` hears every event, a ``unit``
-    when one is whole. A process that dies costs no more than its units begun anew; units that kill every process are
+    ``making`` is a folder for what is in the making, on the disk of the store; ``hear`` hears every event with the
+    number of its ``process``, a ``unit`` when one is whole. A process that dies costs no more than its units begun anew; units that kill every process are
     left undone, and named when all others are done. Raises BlenderError, SceneFileError, ShotError.
     """
     run = _Run(deque(units), size=job.frame_px, levels=job.levels)
@@ -159,7 +159,7 @@ def _take(hand: _Hand, event: dict[str, Any], run: _Run, store: Store, hear: Hea
         except (UnitError, OSError) as error:
             raise BlenderError(f"{unit.told()}: {error}") from None
         hand.units.remove(unit)
-    hear(event)
+    hear(event | {"process": hand.number})
 
 
 def _bury(hand: _Hand, run: _Run, words: str) -> None:

@@ -5,7 +5,7 @@ The order of the work: plan, choose test frames, do the units that no earlier ru
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from underglass.proof.showing import fine_step
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
 from underglass.shot import Place, ShotError, UnderglassError, read_shot
 
+from ..allowance import peak_mb
 from ..farm import pool
 from ..farm.making_jobs import make_job
 from ..farm.store import Store
@@ -69,10 +70,12 @@ class Options:
 
 @dataclass
 class _Clock:
-    """How long each stage took, s, by the time since the stage before it."""
+    """What the work took: how long each stage, s, by the time since the stage before it, and how much memory."""
 
     begun: float = field(default_factory=time.monotonic)
     seconds: dict[str, float] = field(default_factory=dict)
+    # The most memory of each process that held Blender, MB; processes that take turns have one number.
+    peaks_mb: dict[int, float] = field(default_factory=dict)
     since: float = field(default_factory=time.monotonic)
 
     def lap(self, stage: str) -> None:
@@ -94,7 +97,7 @@ def prove(
     store = Store(folder, job)
     clock.lap("plan")
     with store.open() as making:
-        results, _kept = _done(
+        results, kept = _done(
             job, units, store=store, making=making, options=options, clock=clock, tell=tell, unit_told=unit_told
         )
         reasons = frames_to_picture(plan, asked=options.frames) if options.pictures else {}
@@ -111,7 +114,8 @@ def prove(
     clock.lap("judge")
     proof.seconds.update(clock.seconds)
     proof.seconds["all"] = time.monotonic() - clock.begun
-    return proof
+    memory = peak_mb() + sum(clock.peaks_mb.values())
+    return replace(proof, peak_memory_mb=memory, units=(len(units) - kept, kept))
 
 
 def do_units_of(
@@ -261,6 +265,9 @@ def _hearing(job: Job, missing: Sequence[Unit], clock: _Clock, tell: Tell, unit_
                 kind = unit.kind
                 done[kind] += len(unit.frames)
                 clock.lap(_STAGES[kind])
+                # Of a process on another machine nothing is known.
+                process, peak = event.get("process", 0), event.get("peak_mb", 0.0)
+                clock.peaks_mb[process] = max(clock.peaks_mb.get(process, 0.0), peak)
                 if kind == READ:
                     tell(_TOLD[READ], last - first + 1, last - first + 1)
                 else:

@@ -19,6 +19,7 @@ from underglass.plan import make_plan
 from underglass.shot import read_shot
 from underglass.stage import build, materials
 
+from ..allowance import peak_mb
 from ..farm.doing import Bench
 from ..farm.units import Job, Unit
 from .blender_process import EVENT
@@ -84,7 +85,7 @@ def _finish(unit: Unit, finish: Any) -> None:
         # Said at once: the next unit may take its time, and would be done for nothing.
         _say_failed(error)
         raise
-    say("unit", unit=unit.words())
+    say("unit", unit=unit.words(), peak_mb=peak_mb())
 
 
 def _say_failed(error: Exception) -> None:
