@@ -10,11 +10,13 @@ import pytest
 
 from underglass_headless import cli, proving_run
 from underglass_headless.cli import Status
+from underglass_headless.options import Size
 from underglass_headless.proof import building
 from underglass_headless.proof.exr import FrameFileError
 
 ESTUARY = Path(__file__).resolve().parent.parent / "scenes" / "estuary"
 
+BAD_SIZES = ("20", "GB", "0GB", "-1GB", "1e3GB", "20 gigs", "nan GB", "²GB", "1,5GB", "20gb")
 SLIPS = [
     (["--frames", ""], "an empty list"),
     (["--frames", "1,,3"], "empty place between commas"),
@@ -25,8 +27,16 @@ SLIPS = [
     (["--tolerance", "nan"], "nan is no tolerance"),
     (["--threads", "x"], "x is no number of threads"),
     (["--samples", "0"], "from 1 to 4096"),
+    *((["--keep", word], f"{word} is no size; give one such as 500MB, 20GB or 2TB") for word in BAD_SIZES),
     (["--bad"], "--bad"),
 ]
+
+
+@pytest.mark.parametrize(
+    ("word", "size"), [("500MB", 5 * 10**8), ("20GB", 2 * 10**10), ("2 TB", 2 * 10**12), ("1.5GB", 15 * 10**8)]
+)
+def test_a_size_is_read_by_powers_of_ten(word, size):
+    assert Size().convert(word, None, None) == size
 
 
 @pytest.mark.parametrize(("words", "said"), SLIPS, ids=[" ".join(words) for words, _ in SLIPS])

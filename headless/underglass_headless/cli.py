@@ -31,6 +31,7 @@ from .options import (
     Frames,
     Length,
     Offset,
+    Size,
     into_folder,
 )
 
@@ -379,6 +380,13 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str) -> None:
     help="Folder of what need not be done again. Default: work in the results folder.",
 )
 @click.option(
+    "--keep",
+    default=0,
+    type=Size(),
+    metavar="SIZE",
+    help="Keep earlier states' work too, up to this size of the folder, such as 20GB; the oldest goes first.",
+)
+@click.option(
     "--share",
     default=(),
     type=Frames(),
@@ -428,6 +436,7 @@ def prove(shot: Path, **choices: Any) -> int:
         jobs=choices["jobs"],
         cluster=choices["cluster"],
         job_key=choices["job_key"],
+        keep=choices["keep"],
     )
     if choices["share"]:
         if choices["work"] is None or not choices["frames"]:
@@ -488,6 +497,7 @@ def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
         "jobs",
         "cluster",
         "work",
+        "keep",
         "share",
         "job_key",
     ):

@@ -3,6 +3,7 @@ that several commands share.
 """
 
 import contextlib
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -12,6 +13,7 @@ import click
 from underglass.shot import ShotError
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
+_BYTES = {"MB": 10**6, "GB": 10**9, "TB": 10**12}
 SHOT = click.argument("shot", type=click.Path(path_type=Path))
 
 # Files have seven digits for their number, or eight.
@@ -77,6 +79,21 @@ class Offset(click.ParamType):  # type: ignore[type-arg]
             if abs(number := int(value)) <= _MOST_OFFSET:
                 return number
         raise click.BadParameter(f"{value} is no offset; give a whole number, such as 1000", ctx=ctx, param=param)
+
+
+class Size(click.ParamType):  # type: ignore[type-arg]
+    """A size of files with its unit, such as 20GB; bytes, by powers of ten as disks are sold."""
+
+    name = "size"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """Return bytes; raises BadParameter."""
+        if isinstance(value, int):
+            return value
+        match = re.fullmatch(r"([0-9]{1,9}(?:\.[0-9]{1,9})?) ?(MB|GB|TB)", value.strip(), re.ASCII)
+        if match and (size := int(float(match[1]) * _BYTES[match[2]])):
+            return size
+        raise click.BadParameter(f"{value} is no size; give one such as 500MB, 20GB or 2TB", ctx=ctx, param=param)
 
 
 class Frames(click.ParamType):  # type: ignore[type-arg]

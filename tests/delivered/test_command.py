@@ -126,7 +126,8 @@ def test_of_several_sequences_one_can_be_named(shot: Path, clean: Path, tmp_path
 
 
 @pytest.mark.parametrize(
-    "option", ["--scene=a.blend", "--samples=4", "--depth-of-field", "--every-pixel", "--jobs=2", "--work=w"]
+    "option",
+    ["--scene=a.blend", "--samples=4", "--depth-of-field", "--every-pixel", "--jobs=2", "--work=w", "--keep=1GB"],
 )
 def test_what_only_goes_with_rendering_is_refused(
     option: str, shot: Path, clean: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -3,6 +3,7 @@
 import fcntl
 import hashlib
 import json
+import os
 import shutil
 from contextlib import ExitStack
 from pathlib import Path
@@ -234,6 +235,54 @@ def test_a_shot_and_the_scenes_proved_against_it_keep_their_work_in_one_folder(t
     with later.open():
         later.sweep_others()
     assert [bool(store.whole([FRAME])) for store in stores] == [True, False, True]
+
+
+def left_in(place: Path, sizes: dict[str, int], of: dict[str, Path]) -> dict[str, Store]:
+    """Leave the results of jobs in a work folder, of so many bytes, each older than the next; return their stores."""
+    stores = {}
+    for age, (key, size) in enumerate(reversed(sizes.items())):
+        stores[key] = Store(place, job(of[key], key=key))
+        with stores[key].open():
+            put(stores[key].folder, LOOK, content=b"x" * (size // 2))
+        os.utime(stores[key].folder / "job.json", (10_000 - age, 10_000 - age))
+    return stores
+
+
+def folders(place: Path) -> set[str]:
+    return {path.name for path in place.iterdir()}
+
+
+@pytest.mark.parametrize(
+    ("limit", "left"),
+    [
+        (90_000, {"theirs", "old", "newer", "mine"}),
+        (45_000, {"theirs", "newer", "mine"}),
+        (35_000, {"theirs", "mine"}),
+        (25_000, {"mine"}),
+        (1, {"mine"}),
+    ],
+)
+def test_a_limit_lets_the_oldest_of_other_states_go_first_and_never_the_own(
+    limit: int, left: set[str], tmp_path: Path
+) -> None:
+    place, mine, theirs = tmp_path / "work", tmp_path / "a", tmp_path / "b"
+    sizes = {"theirs": 20_000, "old": 20_000, "newer": 10_000, "mine": 10_000}
+    stores = left_in(place, sizes, {"theirs": theirs, "old": mine, "newer": mine, "mine": mine})
+    (place / "my notes").mkdir()
+    (place / "my notes" / "film.mov").write_bytes(b"x" * 100_000)
+    with stores["mine"].open():
+        stores["mine"].keep_within(limit)
+    assert folders(place) == left | {"my notes"}
+
+
+def test_a_limit_does_not_touch_what_another_run_is_using(tmp_path: Path) -> None:
+    place = tmp_path / "work"
+    names = ("busy", "old", "mine")
+    stores = left_in(place, dict.fromkeys(names, 10_000), dict.fromkeys(names, tmp_path))
+    with stores["busy"].open(), stores["mine"].open():
+        stores["mine"].keep_within(1)
+    assert folders(place) == {"busy", "mine"}
+    assert stores["busy"].whole([LOOK])
 
 
 def test_a_run_that_comes_to_nothing_leaves_nothing(tmp_path: Path) -> None:

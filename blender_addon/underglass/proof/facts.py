@@ -122,9 +122,9 @@ class Proof:
     folder, ``picture_reasons`` to why it was rendered; ``seconds`` maps each stage of the work to the time it took.
     ``rendered_frames`` are all that were measured in pixels, ``test_frames`` those of them on the fine grid, and
     ``samples`` tells where their samples lie. ``source`` is None where a scene was proved; of
-    delivered frames it says what they were judged by, and no frame of a scene was checked. ``peak_memory_mb`` is the most
-    memory that the work took, MB (10⁶ bytes), ``units`` how many units of work were done now and how many an earlier run
-    had done; None where nobody counted.
+    delivered frames it says what they were judged by, and no frame of a scene was checked. ``peak_memory_mb`` is the
+    most memory that the work took, MB (10⁶ bytes), ``units`` how many units of work were done now and how many an
+    earlier run had done; None where nobody counted.
     """
 
     plan: Plan

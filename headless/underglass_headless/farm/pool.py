@@ -56,8 +56,9 @@ def do_units(
     """Do ``units`` in ``jobs`` processes and return what came of each; their files lie in ``store``.
 
     ``making`` is a folder for what is in the making, on the disk of the store; ``hear`` hears every event with the
-    number of its ``process``, a ``unit`` when one is whole. A process that dies costs no more than its units begun anew; units that kill every process are
-    left undone, and named when all others are done. Raises BlenderError, SceneFileError, ShotError.
+    number of its ``process``, a ``unit`` when one is whole. A process that dies costs no more than its units begun
+    anew; units that kill every process are left undone, and named when all others are done. Raises BlenderError,
+    SceneFileError, ShotError.
     """
     run = _Run(deque(units), size=job.frame_px, levels=job.levels)
     said: SimpleQueue[tuple[_Hand, dict[str, Any] | Exception | None]] = SimpleQueue()

@@ -94,6 +94,24 @@ class Store:
             if folder != self.folder and _told_of(folder) == self._of:
                 _remove_unused(folder)
 
+    def keep_within(self, limit: int) -> None:
+        """Remove older results until all that jobs left in the place is ``limit`` bytes at the most.
+
+        First those of other states of this shot, or of this scene, then others', of each the longest unused first.
+        What a run is using stays, and so does this job's own; then there may be more.
+        """
+        if not self._locks:
+            return
+        jobs = [folder for folder in self.place.iterdir() if _told_of(folder)]
+        size = {folder: _size(folder) for folder in jobs}
+        others = [folder for folder in jobs if folder != self.folder]
+        for folder in sorted(others, key=lambda one: (_told_of(one) != self._of, _last_used(one))):
+            if sum(size.values()) <= limit:
+                return
+            _remove_unused(folder)
+            if not folder.exists():
+                del size[folder]
+
     def _is_same(self, name: str, digest: str) -> bool:
         try:
             return depend_digest(self._origin, name) == digest
@@ -138,6 +156,22 @@ def _told_of(folder: Path) -> str:
     with contextlib.suppress(OSError, ValueError, TypeError, AttributeError):
         return str(json.loads((folder / _JOB_FILE).read_text(encoding="utf-8")).get("of", ""))
     return ""
+
+
+def _size(folder: Path) -> int:
+    """Return how many bytes the files in the folder of a job have; those that are gone meanwhile have none."""
+    total = 0
+    for path in _listed(folder):
+        with contextlib.suppress(OSError):
+            total += path.stat().st_size
+    return total
+
+
+def _last_used(folder: Path) -> float:
+    """Return when a run used the folder of a job last: each writes the job's file anew."""
+    with contextlib.suppress(OSError):
+        return (folder / _JOB_FILE).stat().st_mtime
+    return 0.0
 
 
 def _listed(folder: Path) -> list[Path]:

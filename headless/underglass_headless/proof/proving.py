@@ -51,7 +51,8 @@ class Options:
     for one that suits the frame; ``picture_width`` px across, 0 for all of the frame's.
 
     ``jobs`` processes of this machine share the work, or those of the Dask cluster at the address ``cluster``. Where a
-    ``job_key`` is given, work of another one is refused.
+    ``job_key`` is given, work of another one is refused. Where ``keep`` is given, the work folder holds so many bytes
+    at the most, and results of other states stay in it as long as there is room; without it they go.
     """
 
     frames: tuple[int, ...] = ()
@@ -66,6 +67,7 @@ class Options:
     jobs: int = 1
     cluster: str = ""
     job_key: str = ""
+    keep: int = 0
 
 
 @dataclass
@@ -110,7 +112,10 @@ def prove(
             tolerance_px=options.tolerance_px,
             picture_reasons=reasons,
         )
-        store.sweep_others()
+        if options.keep:
+            store.keep_within(options.keep)
+        else:
+            store.sweep_others()
     clock.lap("judge")
     proof.seconds.update(clock.seconds)
     proof.seconds["all"] = time.monotonic() - clock.begun
@@ -143,6 +148,8 @@ def do_units_of(
         _results, kept = _done(
             job, mine, store=store, making=making, options=options, clock=_Clock(), tell=tell, unit_told=unit_told
         )
+        if options.keep:
+            store.keep_within(options.keep)
     return len(mine) - kept, kept
 
 
