@@ -9,6 +9,7 @@ import shutil
 import signal
 import sys
 import traceback
+from collections.abc import Iterable
 from enum import IntEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -357,6 +358,11 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str) -> None:
     metavar="N",
     help="With --frames-from: the number in a file's name is the shot's frame plus N, such as 1000.",
 )
+@click.option(
+    "--part",
+    is_flag=True,
+    help="With --frames-from and --frames: they are a part of the shot; what needs the others is left open.",
+)
 @PICTURES
 @FULL_SIZE
 @SAMPLES
@@ -417,6 +423,8 @@ def prove(shot: Path, **choices: Any) -> int:
         return _prove_delivered(shot, choices)
     if choices["offset"]:
         raise click.UsageError("--offset goes with --frames-from alone: it is about the names of delivered files")
+    if choices["part"]:
+        raise click.UsageError("--part needs --frames-from: it is for frames that were rendered elsewhere")
     jobs = click.get_current_context().get_parameter_source("jobs")
     if choices["cluster"] and jobs is click.core.ParameterSource.COMMANDLINE:
         raise click.UsageError("--jobs does not go with --cluster: its workers are as many as are started there")
@@ -457,12 +465,18 @@ def prove(shot: Path, **choices: Any) -> int:
 @DEPTH_OF_FIELD
 @EVERY_PIXEL
 @click.option(
+    "--render",
+    type=click.Path(path_type=Path, exists=False),
+    metavar="SCENE",
+    help="Let the farm render this .blend, built with --proof-passes, and prove these frames.",
+)
+@click.option(
     "--chunk",
     default=4,
     show_default=True,
-    type=Count("test frames", 1, 10_000),
+    type=Count("frames", 1, 10_000),
     metavar="N",
-    help="Test frames a task.",
+    help="Frames a task: test frames, or those to render.",
 )
 def farm(shot: Path, output: Path, **choices: Any) -> None:
     """Describe the proof of SHOT as a job for a render farm that speaks Open Job Description.
@@ -470,8 +484,11 @@ def farm(shot: Path, output: Path, **choices: Any) -> None:
     Nothing is rendered: template.json says what each task runs, and the farm's own scheduler spreads the tasks.
 
     \b
-    Example: underglass farm scenes/estuary/shot.toml -o estuary-job
+    Example: underglass farm scenes/estuary/shot.toml --render estuary.blend -o estuary-job
+             underglass farm scenes/estuary/shot.toml -o estuary-job
     """
+    if choices["render"] is not None:
+        _refuse(("scene", "samples", "full_size", "depth_of_field", "every_pixel"), "--render: its frames are judged")
     from .farm.describing import describe_job
 
     describe_job(shot, folder=output, choices=choices, echo=_say)
@@ -485,25 +502,21 @@ def _voice(choices: dict[str, Any]) -> "Voice":
     return Voice(_say, choices["as_json"], Log(choices["log"]))
 
 
+def _refuse(names: Iterable[str], because: str) -> None:
+    """Raise UsageError for an option on the command line that does not go with another one."""
+    context = click.get_current_context()
+    for name in names:
+        if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
+            raise click.UsageError(f"--{name.replace('_', '-')} does not go with {because}", ctx=context)
+
+
 def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
     """Prove frames that were rendered elsewhere; raises UsageError for what only goes with rendering."""
-    context = click.get_current_context()
-    for name in (
-        "scene",
-        "samples",
-        "full_size",
-        "depth_of_field",
-        "every_pixel",
-        "jobs",
-        "cluster",
-        "work",
-        "keep",
-        "share",
-        "job_key",
-    ):
-        if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
-            option = f"--{name.replace('_', '-')}"
-            raise click.UsageError(f"{option} does not go with --frames-from: nothing is rendered", ctx=context)
+    rendering = ("scene", "samples", "full_size", "depth_of_field", "every_pixel")
+    working = ("jobs", "cluster", "work", "keep", "share", "job_key")
+    _refuse((*rendering, *working), "--frames-from: nothing is rendered")
+    if choices["part"] and not choices["frames"]:
+        raise click.UsageError("--part needs --frames: which part of the shot it is")
     from .delivered.proving import DeliveredOptions
     from .delivered.run import prove_frames_and_write
 
@@ -514,5 +527,6 @@ def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
         pictures=choices["pictures"],
         threads=choices["threads"],
         offset=choices["offset"],
+        part=choices["part"],
     )
     return prove_frames_and_write(shot, options=options, out=choices["out"], voice=_voice(choices))

@@ -22,13 +22,16 @@ from proof import small_shots
 from proof.small_shots import Glass
 from underglass.proof.frames import parse_frames
 from underglass_headless import cli
-from underglass_headless.farm.openjd import TemplateError, job_template, ranges, template_text
+from underglass_headless.farm.needs import Measures
+from underglass_headless.farm.openjd import job_template
+from underglass_headless.farm.template_parts import TemplateError, ranges, template_text
 
 FRAMES = (1, 2, 3, 12, 25)
 
 
 def template_of(folder: Path, **more: Any) -> dict[str, Any]:
-    return job_template(**{"title": "Line-up", "shot": folder / "shot.toml", "folder": folder, "frames": FRAMES} | more)
+    given = {"title": "Line-up", "shot": folder / "shot.toml", "folder": folder, "frames": FRAMES}
+    return job_template(**given | {"measures": Measures((1828, 1332), 8)} | more)
 
 
 def decoded(template: dict[str, Any]) -> Any:
@@ -44,7 +47,7 @@ def handed_in(template: Any, folder: Path, **values: str) -> Any:
 
     return preprocess_job_parameters(
         job_template=template,
-        job_parameter_values={"Shot": str(folder / "shot.toml"), **values},  # type: ignore[arg-type]
+        job_parameter_values={"Shot": str(folder), **values},  # type: ignore[arg-type]
         job_template_dir=folder,
         current_working_dir=folder,
     )
@@ -90,7 +93,7 @@ def test_the_checker_of_the_command_line_passes_it(tmp_path: Path) -> None:
 def test_only_files_below_the_template_are_defaults(tmp_path: Path) -> None:
     inside = template_of(tmp_path, shot=tmp_path / "shot" / "shot.toml")["parameterDefinitions"][0]
     outside = template_of(tmp_path / "job", shot=tmp_path / "shot.toml")["parameterDefinitions"][0]
-    assert (inside["name"], inside["default"]) == ("Shot", "shot/shot.toml")
+    assert (inside["name"], inside["default"]) == ("Shot", "shot")
     assert "default" not in outside
 
 
@@ -161,7 +164,7 @@ def test_the_command_writes_a_template_and_says_how_to_run_it(
     shot = small_shots.stack(tmp_path / "a shot; $x", [Glass("a", 900.0)])
     assert cli.run(["farm", str(shot), "-o", str(tmp_path / "job")]) == 0
     told = capsys.readouterr().out
-    assert f"-p 'Shot={shot.resolve()}'" in told
+    assert f"-p 'Shot={shot.parent.resolve()}'" in told
     decoded(json.loads((tmp_path / "job" / "template.json").read_text()))
 
 
@@ -199,7 +202,7 @@ def command(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def job(shot: Path, folder: Path, command: Path, *words: str, **parameters: object) -> list[str]:
     """Describe a job, and return the command that runs all of it."""
     assert cli.run(["farm", str(shot), "-o", str(folder), *words]) == 0
-    said = {"Shot": shot, "Results": folder / "proof", "Underglass": command} | parameters
+    said = {"Shot": shot.parent, "Results": folder / "proof", "Underglass": command} | parameters
     given = [word for name, value in said.items() for word in ("-p", f"{name}={value}")]
     run = [sys.executable, "-m", "openjd", "run", str(folder / "template.json"), *given]
     return [*run, "--step", "Judge", "--run-dependencies"]

@@ -102,8 +102,12 @@ def judge_delivered(
     tolerance: float,
     pictures: dict[int, Path],
     seconds: dict[str, float],
+    part: bool = False,
 ) -> Proof:
-    """Return the proof that delivered frames make of ``plan`` on the ``wanted`` frames; ``tolerance`` in px."""
+    """Return the proof that delivered frames make of ``plan`` on the ``wanted`` frames; ``tolerance`` in px.
+
+    Of a ``part`` of the shot only what is wrong whatever other frames show is: a level may be told on those.
+    """
     faults, spoilt = file_faults(
         plan,
         delivery.files,
@@ -118,12 +122,12 @@ def judge_delivered(
         # Beside frames with passes one without is not to be judged by less.
         usable = [file if file.evidence == PASSES else replace(file, levels=(), evidence="") for file in usable]
     by_art = not any(file.evidence == PASSES for file in usable)
-    measurements = _measurements(plan, delivery, usable, tolerance)
-    faults += [*unmarked(usable), *without_passes(plan, usable)]
+    measurements = _measurements(plan, delivery, usable, tolerance, part=part)
+    faults += [*unmarked(usable), *without_passes(plan, usable, part=part)]
     faults += _diagnosed(plan, delivery, measurements, tolerance)
     untold = not_told(plan, measurements, tolerance, by_art=by_art)
     faults += [*unmet_faults(plan, tolerance), *(fault for fault in untold if not _is_said_by_a_gap(fault, faults))]
-    faults += never_told(plan, measurements, shown=delivery.shown)
+    faults += [] if part else never_told(plan, measurements, shown=delivery.shown)
     faults += unnamed(plan, measurements, faults, tolerance)
     faults.sort(key=lambda fault: fault.severity != STOP)
     wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
@@ -156,7 +160,7 @@ def _is_said_by_a_gap(fault: Fault, faults: Sequence[Fault]) -> bool:
 
 
 def _measurements(
-    plan: Plan, delivery: Delivery, usable: Sequence[DeliveredFrame], tolerance: float
+    plan: Plan, delivery: Delivery, usable: Sequence[DeliveredFrame], tolerance: float, *, part: bool
 ) -> tuple[Measurement, ...]:
     corners = corners_px(plan)
     measured = [
@@ -165,7 +169,7 @@ def _measurements(
         for column in file.levels
         if column < len(plan.names)
     ]
-    return _slivers_let_pass(measured, tolerance)
+    return _slivers_let_pass(measured, tolerance, part=part)
 
 
 def _measurement(
@@ -201,10 +205,11 @@ def _measurement(
     return m
 
 
-def _slivers_let_pass(measurements: Sequence[Measurement], tolerance: float) -> tuple[Measurement, ...]:
+def _slivers_let_pass(measurements: Sequence[Measurement], tolerance: float, *, part: bool) -> tuple[Measurement, ...]:
     """Return the measurements; a sliver of a level within its uncertainty passes where the level is told elsewhere.
 
-    A level that no frame tells to the tolerance is not proved by any number of slivers.
+    A level that no frame tells to the tolerance is not proved by any number of slivers; where these are a ``part`` of
+    the shot, others may tell it.
     """
     told = {
         m.level
@@ -213,7 +218,8 @@ def _slivers_let_pass(measurements: Sequence[Measurement], tolerance: float) -> 
     }
     passes = f"too little of it shows to tell to {tolerance:g} px; it is within its uncertainty"
     return tuple(
-        replace(m, verdict=PASS, remark=passes) if m.remark == _SLIVER and m.level in told else m for m in measurements
+        replace(m, verdict=PASS, remark=passes) if m.remark == _SLIVER and (part or m.level in told) else m
+        for m in measurements
     )
 
 

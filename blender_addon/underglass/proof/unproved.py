@@ -120,10 +120,11 @@ def unmarked(usable: Sequence[DeliveredFrame]) -> list[Fault]:
     return [_frames_fault("frames-unmarked", silent, CARRY, text, severity=NOTE)] if silent else []
 
 
-def without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
+def without_passes(plan: Plan, usable: Sequence[DeliveredFrame], *, part: bool = False) -> list[Fault]:
     """Return faults for frames and levels that cannot be judged, since nothing tells of them.
 
-    By art only some frames are looked into; of those it is enough that each level is told on one.
+    By art only some frames are looked into; of those it is enough that each level is told on one, which need not be in
+    this ``part`` of the shot.
     """
     faults = []
     by_art = [file for file in usable if file.evidence in (CRYPTOMATTE, PICTURE)]
@@ -142,7 +143,7 @@ def without_passes(plan: Plan, usable: Sequence[DeliveredFrame]) -> list[Fault]:
         if without:
             text = f"no proof pass of {name}, which cannot be judged there"
             faults.append(replace(_frames_fault("not-proved", without, CARRY, text), subject=name))
-        elif by_art and not any(column in file.levels for file in usable):
+        elif by_art and not part and not any(column in file.levels for file in usable):
             text = f"nothing of {name} that it could be told by, at any tolerance; render with --proof-passes"
             faults.append(
                 replace(_frames_fault("not-proved", [file.frame for file in by_art], SHOW, text), subject=name)

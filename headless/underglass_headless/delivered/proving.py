@@ -57,6 +57,7 @@ class DeliveredOptions:
     """How to prove delivered frames. ``frames`` empty means: the whole shot; ``threads`` 0 means every core.
 
     ``offset`` is how far the numbers of the files are above those of the shot's frames.
+    ``part`` says that ``frames`` are a part of what will be there: what only the others can tell is left open.
     """
 
     place: Path
@@ -65,6 +66,7 @@ class DeliveredOptions:
     pictures: bool = True
     threads: int = 0
     offset: int = 0
+    part: bool = False
 
 
 @dataclass
@@ -97,7 +99,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     found, sight, margins_px = _Found(), Sight(plan), _margins_px(plan)
     tested = _tested(plan, wanted)
     # Whoever names frames wants to know of each of them.
-    by_art = wanted if options.frames else tested
+    by_art = wanted if options.frames and not options.part else tested
     look = _looking(plan, margins_px=margins_px, by_art=by_art, pictured=tested if options.pictures else ())
     said = sys.stdout
     # Of a damaged file OpenEXR prints a warning where results are printed; what is wrong is said by the proof.
@@ -133,6 +135,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
         tolerance=options.tolerance_px,
         pictures=found.pictures,
         seconds=seconds,
+        part=options.part,
     )
     seconds["judge"] = time.monotonic() - read
     seconds["all"] = time.monotonic() - begun

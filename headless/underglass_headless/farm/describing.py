@@ -7,15 +7,19 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from underglass.plan import make_plan
+from underglass.plan import Plan, make_plan
 from underglass.proof.frames import frames_to_test
+from underglass.proof.wording import counted
 from underglass.shot import read_shot
 from underglass.shot.read import shot_file_of
 
 from ..proof.blender_process import require_blend
 from ..results import write_text
+from .delivered_job import delivered_template
 from .making_jobs import make_job
-from .openjd import job_template, template_text
+from .needs import Measures
+from .openjd import job_template
+from .template_parts import template_text
 
 TEMPLATE = "template.json"
 
@@ -24,15 +28,36 @@ def describe_job(shot: Path, *, folder: Path, choices: dict[str, Any], echo: Cal
     """Write the job template of a proof of ``shot`` into ``folder``; raises ShotError, TemplateError, ResultError."""
     shot_file = shot_file_of(shot)
     plan = make_plan(read_shot(shot_file))
-    scene = choices["scene"]
+    scene = choices["render"] or choices["scene"]
     if scene is not None:
         require_blend(scene)
+    describe = _own if choices["render"] is None else _delivered
+    template, told = describe(plan, shot_file=shot_file, folder=folder, choices=choices)
+    place = folder / TEMPLATE
+    write_text(place, template_text(template))
+    echo(f"wrote {place}: {told}")
+    inputs = {"Shot": shot_file.parent, "Scene": scene}
+    needed = [
+        f"{one['name']}={path.resolve()}"
+        for one in template["parameterDefinitions"]
+        if "default" not in one and (path := inputs[one["name"]]) is not None
+    ]
+    if underglass := _own_command():
+        needed.append(f"Underglass={underglass}")
+    command = ["openjd", "run", str(place.resolve()), *(word for value in needed for word in ("-p", value))]
+    echo(f"try it here: {shlex.join(command)} --step Judge --run-dependencies")
+
+
+def _own(plan: Plan, *, shot_file: Path, folder: Path, choices: dict[str, Any]) -> tuple[dict[str, Any], str]:
+    """Return the template of a proof that renders its own passes, and what it does in words."""
+    scene, chunk = choices["scene"], choices["chunk"]
     frames = frames_to_test(plan, asked=choices["frames"])
     template = job_template(
         title=plan.shot.title,
         shot=shot_file,
         folder=folder,
         frames=frames,
+        measures=_measures(plan),
         scene=scene,
         tolerance_px=choices["tolerance"],
         pictures=choices["pictures"],
@@ -40,21 +65,38 @@ def describe_job(shot: Path, *, folder: Path, choices: dict[str, Any], echo: Cal
         depth_of_field=choices["depth_of_field"],
         every_pixel=choices["every_pixel"],
         full_size=choices["full_size"],
-        chunk=choices["chunk"],
+        chunk=chunk,
         key=make_job(plan, shot_file=shot_file, scene=scene).key,
     )
-    place = folder / TEMPLATE
-    write_text(place, template_text(template))
-    echo(f"wrote {place}: {len(frames)} test frames, {choices['chunk']} a task; then a judge")
-    needed = [
-        f"{one['name']}={path.resolve()}"
-        for one, path in zip(template["parameterDefinitions"], [shot_file, *([scene] if scene else [])], strict=False)
-        if "default" not in one
-    ]
-    if underglass := _own_command():
-        needed.append(f"Underglass={underglass}")
-    command = ["openjd", "run", str(place.resolve()), *(word for value in needed for word in ("-p", value))]
-    echo(f"try it here: {shlex.join(command)} --step Judge --run-dependencies")
+    return template, f"{len(frames)} test frames, {chunk} a task; then a judge"
+
+
+def _delivered(plan: Plan, *, shot_file: Path, folder: Path, choices: dict[str, Any]) -> tuple[dict[str, Any], str]:
+    """Return the template of a job that renders a .blend and judges the frames, and what it does in words."""
+    asked, chunk = choices["frames"], choices["chunk"]
+    frames = frames_to_test(plan, asked=asked) if asked else tuple(plan.frames.tolist())
+    template = delivered_template(
+        title=plan.shot.title,
+        shot=shot_file,
+        folder=folder,
+        scene=choices["render"],
+        frames=frames,
+        measures=_measures(plan),
+        whole=not asked,
+        tolerance_px=choices["tolerance"],
+        pictures=choices["pictures"],
+        chunk=chunk,
+    )
+    parts = len(template["steps"]) // 2
+    return (
+        template,
+        f"{counted(len(frames), 'frame')}, {chunk} a task, checked in {counted(parts, 'part')}; then a judge",
+    )
+
+
+def _measures(plan: Plan) -> Measures:
+    art_px = sum(level.art_px[0] * level.art_px[1] for level in plan.shot.levels)
+    return Measures(plan.shot.camera.frame_px, len(plan.names), art_px)
 
 
 def _own_command() -> str:
