@@ -2,6 +2,7 @@
 
 import json
 import logging
+import shutil
 import socket
 import subprocess
 import sys
@@ -10,6 +11,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import psutil
 import pytest
 
 from farm.conftest import environment
@@ -19,6 +21,7 @@ from underglass_headless.farm.scheduler import ClusterError
 from underglass_headless.farm.store import Store
 
 distributed = pytest.importorskip("distributed", reason="the extra dask is not installed")
+dask = pytest.importorskip("dask")
 
 HTTP = b"HTTP/1.0 400 Bad Request\r\nServer: x\r\nContent-Length: 0\r\n\r\n"
 
@@ -88,6 +91,56 @@ def test_where_nobody_listens_the_system_says_why(monkeypatch: pytest.MonkeyPatc
         ClusterError, match=r"no Dask scheduler answers \((Connection refused|nothing came in time)\); give"
     ):
         scheduler.connected(address)
+
+
+def keys_in(folder: Path) -> dict[str, Path]:
+    """Make an authority and a key that it has signed, by openssl; return the files by the names of Dask's options."""
+    new = ["openssl", "req", "-newkey", "rsa:2048", "-nodes"]
+    sign = ["openssl", "x509", "-req", "-in", "wish.pem", "-CA", "ca.pem", "-CAkey", "ca-key.pem", "-CAcreateserial"]
+    for words in (
+        [*new, "-x509", "-subj", "/CN=authority", "-days", "2", "-keyout", "ca-key.pem", "-out", "ca.pem"],
+        [*new, "-subj", "/CN=farm", "-keyout", "key.pem", "-out", "wish.pem"],
+        [*sign, "-days", "2", "-out", "cert.pem"],
+    ):
+        subprocess.run(words, cwd=folder, check=True, capture_output=True)
+    return {"ca-file": folder / "ca.pem", "cert": folder / "cert.pem", "key": folder / "key.pem"}
+
+
+@pytest.mark.skipif(shutil.which("openssl") is None, reason="openssl is not here to make keys")
+def test_a_scheduler_that_wants_keys_is_reached_with_them_and_without_them_a_line_says_what_to_set(
+    tmp_path: Path,
+) -> None:
+    keys, here = keys_in(tmp_path), tmp_path / "scheduler.json"
+    options = [word for name, file in keys.items() for word in (f"--tls-{name}", str(file))]
+    listening = ["--host", "127.0.0.1", "--protocol", "tls", "--port", "0", "--dashboard-address", "127.0.0.1:0"]
+    process = subprocess.Popen(
+        [sys.executable, "-m", "distributed.cli.dask_scheduler", *listening, *options, "--scheduler-file", str(here)],
+        env=environment(),
+        stderr=subprocess.DEVNULL,
+    )
+    try:
+        until(lambda: here.is_file() and here.read_text().endswith("}"))
+        address = json.loads(here.read_text())["address"]
+        assert address.startswith("tls://127.0.0.1:")
+        # what it listens on is bound to the address that was given, and nothing is open to everybody
+        ours = [one.laddr.ip for one in psutil.Process(process.pid).net_connections() if one.status == "LISTEN"]
+        assert set(ours) == {"127.0.0.1"}
+        wanted = "wants keys; name their files in DASK_DISTRIBUTED__COMM__TLS__CA_FILE and DASK_"
+        with pytest.raises(ClusterError, match=wanted):
+            scheduler.connected(address)
+        with dask.config.set(
+            {
+                "distributed.comm.tls.ca-file": str(keys["ca-file"]),
+                "distributed.comm.tls.client.cert": str(keys["cert"]),
+                "distributed.comm.tls.client.key": str(keys["key"]),
+            }
+        ):
+            client = scheduler.connected(address)
+            assert client.scheduler_info()["address"] == address
+            client.close()
+    finally:
+        process.kill()
+        process.wait()
 
 
 def test_a_scheduler_that_goes_away_in_mid_proof_is_told_in_one_line(

@@ -31,6 +31,8 @@ def connected(address: str) -> Any:
     if not _ADDRESS.fullmatch(address):
         raise UnderglassError(f"--cluster: {address!r} is no address of a scheduler; give one such as {_EXAMPLE}")
     _silence()
+    if address.startswith("tls:") and (missing := _missing_keys()):
+        raise ClusterError(f"{address}: wants keys; name their files in {' and '.join(missing)}")
     try:
         # First in a loop that is thrown away: a client of something else waits for minutes, and complains at exit.
         asyncio.run(asyncio.wait_for(_require_scheduler(address), CONNECT_S))
@@ -39,6 +41,19 @@ def connected(address: str) -> Any:
         raise ClusterError(
             f"{address}: no Dask scheduler answers ({reason_of(error)}); give one such as {_EXAMPLE}"
         ) from None
+
+
+def _missing_keys() -> list[str]:
+    """Return which variables of the environment, or words of Dask's configuration, name no file for TLS."""
+    config = importlib.import_module("dask.config")
+    if config.get("distributed.client.security-loader", None):
+        return []
+    keys = config.get("distributed.comm.tls", None) or {}
+    client = keys.get("client") or {}
+    named = {"CA_FILE": keys.get("ca-file"), "CLIENT__CERT": client.get("cert"), "CLIENT__KEY": client.get("key")}
+    if not named["CLIENT__KEY"] and named["CLIENT__CERT"]:
+        named["CLIENT__KEY"] = named["CLIENT__CERT"]  # one file may hold both
+    return [f"DASK_DISTRIBUTED__COMM__TLS__{name}" for name, file in named.items() if not file]
 
 
 async def _require_scheduler(address: str) -> None:
