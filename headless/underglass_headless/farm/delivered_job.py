@@ -11,7 +11,7 @@ from typing import Any
 
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
 
-from .needs import Measures, judge_need, render_need
+from .needs import READERS, Measures, judge_need, render_need
 from .template_parts import (
     CHUNKING,
     VERSION,
@@ -64,7 +64,8 @@ def delivered_template(
     """
     shot_folder, shot_word = shot_parameters(shot, folder)
     given = ["prove", shot_word, "--frames-from", "{{Param.Rendered}}", "--tolerance", "{{Param.Tolerance}}"]
-    given += ["--log", "openjd"]
+    # Each thread holds a frame: on a machine of many cores they would take what other tasks need.
+    given += ["--threads", str(READERS), "--log", "openjd"]
     parts = _parts(frames, chunk)
     checks = [f"Check {_span(part)}" for part in parts]
     frames_words = [] if whole else ["--frames", frames_text(frames, what="frames")]

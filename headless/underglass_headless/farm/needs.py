@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from ..proof.blender_process import silence_limit_s
 
 MIB = 2**20
-# A process that holds Blender, and the command that started it, with a scene of small art.
-_BLENDER_MIB, _LEVEL_MIB = 700, 15
-# Reading and judging delivered frames takes no Blender; each core has a frame in hand.
-_READER_MIB, _READERS = 500, 8
-# For each pixel that is rendered: the picture and what Cycles adds up, and each level's pass.
-_PIXEL_BYTES, _PASS_BYTES = 320, 60
+# A process that holds Blender with a scene of small art; the command that started it, where there is one; each level.
+_BLENDER_MIB, _COMMAND_MIB, _LEVEL_MIB = 500, 200, 15
+# Reading and judging delivered frames takes no Blender; each thread has a frame in hand, and one waits.
+_READER_MIB, READERS = 500, 4
+# For each pixel that is rendered: the picture, what is worked out of it where it is measured too, and a level's pass.
+_PIXEL_BYTES, _MEASURE_BYTES, _PASS_BYTES = 120, 200, 60
 # For each pixel of art: as Blender reads it, and as Cycles has it.
 _ART_BYTES = 8
 # Levels that are rendered in one go on every pixel of a frame, see stage/testframes.
@@ -58,7 +58,9 @@ def proof_need(shot: Measures, *, chunk: int, samples: int, whole_frames: bool) 
     # the grid of a test frame has one pixel in 25, a picture for a page 640 px across
     pixels = shot.pixels if whole_frames else max(shot.pixels // 25, 640 * 640)
     limit = silence_limit_s(samples, size=shot.frame_px, levels=shot.levels)
-    return Need(2, _blender_mib(shot, pixels, min(shot.levels, _LEVELS_A_RENDER)), _START_S + math.ceil(chunk * limit))
+    memory = _blender_mib(shot, pixels, min(shot.levels, _LEVELS_A_RENDER))
+    memory += math.ceil(_COMMAND_MIB + pixels * _MEASURE_BYTES / MIB)
+    return Need(2, memory, _START_S + math.ceil(chunk * limit))
 
 
 def render_need(shot: Measures, *, chunk: int) -> Need:
@@ -69,7 +71,8 @@ def render_need(shot: Measures, *, chunk: int) -> Need:
 def judge_need(shot: Measures, *, frames: int = 0) -> Need:
     """Return what a task needs that reads ``frames`` delivered frames, or what units of work left, and judges."""
     frame_mib = shot.pixels * (shot.levels * 3 + 4) * 4 / MIB
-    return Need(1, math.ceil(_READER_MIB + (_READERS * frame_mib if frames else 0)), _START_S + frames * _READ_LIMIT_S)
+    held = (READERS + 1) * frame_mib if frames else 0
+    return Need(1, math.ceil(_READER_MIB + held), _START_S + frames * _READ_LIMIT_S)
 
 
 def _blender_mib(shot: Measures, pixels: int, passes: int) -> int:
