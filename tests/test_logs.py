@@ -7,6 +7,7 @@ import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
+from xml.etree import ElementTree
 
 import jsonschema
 import pytest
@@ -15,9 +16,9 @@ from hypothesis import strategies as st
 
 from farm.conftest import environment
 from report import synthetic
-from underglass.proof.facts import Proof
+from underglass.proof.facts import STOP, Proof
 from underglass.shot import UnderglassError
-from underglass_headless import cli, github, logs
+from underglass_headless import cli, github, logs, proving_run
 from underglass_headless.farm.units import Unit
 from underglass_headless.logs import Log, Voice
 from underglass_headless.report.machine import events_schema, proof_schema
@@ -226,6 +227,30 @@ def test_github_hears_why_a_run_came_to_nothing(
     with pytest.raises(UnderglassError):
         fail()
     assert capsys.readouterr().err == "::error title=underglass::shot.toml:3: 50%25 is none\n"
+
+
+@pytest.mark.parametrize("here", ["", "true"], ids=["elsewhere", "on GitHub"])
+@pytest.mark.parametrize("proof", [synthetic.failing(), synthetic.passing()], ids=["fails", "passes"])
+def test_annotations_stand_beside_the_junit_file_and_not_in_its_place(
+    here: str, proof: Proof, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("GITHUB_ACTIONS", here)
+
+    def make(shot_file: Path, folder: Path, tell: object) -> tuple[Proof, Path]:
+        (folder / "pictures").mkdir()
+        return proof, folder / "pictures"
+
+    proving_run.make_and_write(tmp_path / "shot.toml", make=make, out=tmp_path / "out", voice=quiet())
+    noted = [line for line in capsys.readouterr().err.splitlines() if line.startswith("::")]
+    assert bool(noted) == bool(here)
+    # what any other host reads is whole, with a failure for each fault that stops the proof
+    cases = ElementTree.parse(tmp_path / "out" / "junit.xml").iter("testcase")
+    failures = [case.find("failure") for case in cases if case.get("classname") == "shot"]
+    told = [failure.get("message") for failure in failures if failure is not None]
+    assert told == [fault.message for fault in proof.faults if fault.severity == STOP]
+    if here:
+        errors = [line.rpartition("::")[2] for line in noted if line.startswith("::error")]
+        assert errors == [message.replace("%", "%25") for message in told if message]
 
 
 class _Gone(io.StringIO):
