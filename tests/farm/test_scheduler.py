@@ -108,7 +108,7 @@ def keys_in(folder: Path) -> dict[str, Path]:
 
 @pytest.mark.skipif(shutil.which("openssl") is None, reason="openssl is not here to make keys")
 def test_a_scheduler_that_wants_keys_is_reached_with_them_and_without_them_a_line_says_what_to_set(
-    tmp_path: Path,
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     keys, here = keys_in(tmp_path), tmp_path / "scheduler.json"
     options = [word for name, file in keys.items() for word in (f"--tls-{name}", str(file))]
@@ -128,17 +128,15 @@ def test_a_scheduler_that_wants_keys_is_reached_with_them_and_without_them_a_lin
         wanted = "wants keys; name their files in DASK_DISTRIBUTED__COMM__TLS__CA_FILE and DASK_"
         with pytest.raises(ClusterError, match=wanted):
             scheduler.connected(address)
-        with dask.config.set(
-            {
-                "distributed.comm.tls.ca-file": str(keys["ca-file"]),
-                "distributed.comm.tls.client.cert": str(keys["cert"]),
-                "distributed.comm.tls.client.key": str(keys["key"]),
-            }
-        ):
-            client = scheduler.connected(address)
-            assert client.scheduler_info()["address"] == address
-            client.close()
+        for name, file in (("CA_FILE", "ca-file"), ("CLIENT__CERT", "cert"), ("CLIENT__KEY", "key")):
+            monkeypatch.setenv(f"DASK_DISTRIBUTED__COMM__TLS__{name}", str(keys[file]))
+        dask.config.refresh()
+        client = scheduler.connected(address)
+        assert client.scheduler_info()["address"] == address
+        client.close()
     finally:
+        monkeypatch.undo()
+        dask.config.refresh()
         process.kill()
         process.wait()
 

@@ -48,12 +48,10 @@ def _missing_keys() -> list[str]:
     config = importlib.import_module("dask.config")
     if config.get("distributed.client.security-loader", None):
         return []
-    keys = config.get("distributed.comm.tls", None) or {}
-    client = keys.get("client") or {}
-    named = {"CA_FILE": keys.get("ca-file"), "CLIENT__CERT": client.get("cert"), "CLIENT__KEY": client.get("key")}
-    if not named["CLIENT__KEY"] and named["CLIENT__CERT"]:
-        named["CLIENT__KEY"] = named["CLIENT__CERT"]  # one file may hold both
-    return [f"DASK_DISTRIBUTED__COMM__TLS__{name}" for name, file in named.items() if not file]
+    # the key may lie in the certificate's file
+    names = ("ca-file", "client.cert")
+    missing = [name for name in names if not config.get(f"distributed.comm.tls.{name}", None)]
+    return [f"DASK_DISTRIBUTED__COMM__TLS__{name.replace('.', '__').replace('-', '_').upper()}" for name in missing]
 
 
 async def _require_scheduler(address: str) -> None:
