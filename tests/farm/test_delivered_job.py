@@ -78,8 +78,22 @@ def test_a_template_is_valid_by_the_reference_library(more: dict[str, Any], tmp_
     assert judge.name == "Judge"
     assert [one.dependsOn for one in judge.dependencies] == [one.name for one in parts[1::2]]
     for render, check in zip(parts[::2], parts[1::2], strict=True):
-        assert render.dependencies is None
-        assert [one.dependsOn for one in check.dependencies] == [render.name]
+        assert check.dependencies[0].dependsOn == render.name
+
+
+def test_behind_a_part_that_is_wrong_no_more_than_four_are_rendered(tmp_path: Path) -> None:
+    steps = {one["name"]: one for one in template_of(tmp_path, frames=tuple(range(1, 201)), chunk=1)["steps"]}
+    waits = {name: {one["dependsOn"] for one in step.get("dependencies", ())} for name, step in steps.items()}
+    renders = [name for name in steps if name.startswith("Render")]
+    checks = [name for name in steps if name.startswith("Check")]
+    assert len(renders) == len(checks) > 30
+    assert not any(waits[name] for name in renders[:4])
+    for number, check in enumerate(checks):
+        lost = {check}
+        while more := {name for name, needed in waits.items() if needed & lost} - lost:
+            lost |= more
+        # whatever a farm does with the rest, these never begin
+        assert lost == {*renders[number + 4 :], *checks[number:], "Judge"}
 
 
 @pytest.mark.parametrize(("chunk", "frames"), [(4, FRAMES), (1, FRAMES), (30, FRAMES), (2, (1, 2, 3, 7, 9, 100))])

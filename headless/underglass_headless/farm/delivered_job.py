@@ -3,6 +3,9 @@
 The shot is cut into parts. Of each, a step Render lets Blender render it, and a step Check judges it as soon as it is
 rendered: a step may wait for a step, but no task for a task, and what is wrong should not be found in the morning.
 Judge waits for all of them and gives the verdict. Rendering takes Blender alone, judging no Blender.
+
+Checks go in order, and a part is rendered only once the parts well before it were found good: so one that is wrong
+stops the job whatever a farm does with steps that do not depend on it, and is the only one that is told.
 """
 
 from collections.abc import Sequence
@@ -29,6 +32,8 @@ from .template_parts import (
 # So many tasks of Render are checked together; and more where there would be too many steps for a farm's list.
 _CHUNKS_A_PART = 6
 _MOST_PARTS = 45
+# So many parts may be rendered that are not checked yet: enough for some two dozen machines, and not the whole night.
+_AHEAD = 4
 _CHUNK = "{{Task.Param.Frame}}"
 # Blender does what its command line says in order: this sets the range that the -a after it renders.
 _SET_RANGE = f"""\
@@ -67,7 +72,7 @@ def delivered_template(
     # Each thread holds a frame: on a machine of many cores they would take what other tasks need.
     given += ["--threads", str(READERS), "--log", "openjd"]
     parts = _parts(frames, chunk)
-    checks = [f"Check {_span(part)}" for part in parts]
+    checks = [_check(part) for part in parts]
     frames_words = [] if whole else ["--frames", frames_text(frames, what="frames")]
     results = "Where the proof is put, and in its folder checks what the parts came to."
     return {
@@ -88,8 +93,8 @@ def delivered_template(
         "steps": [
             *(
                 one
-                for part, check in zip(parts, checks, strict=True)
-                for one in _render_and_check(part, check, given, measures=measures, chunk=chunk)
+                for number, part in enumerate(parts)
+                for one in _render_and_check(part, given, before=checks[:number], measures=measures, chunk=chunk)
             ),
             step(
                 "Judge",
@@ -104,8 +109,9 @@ def delivered_template(
 
 
 def _render_and_check(
-    part: Sequence[int], check: str, given: Sequence[str], *, measures: Measures, chunk: int
+    part: Sequence[int], given: Sequence[str], *, before: Sequence[str], measures: Measures, chunk: int
 ) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return the two steps of a ``part``; ``before`` are the checks of the parts before it."""
     render, frames = f"Render {_span(part)}", frames_text(part, what="frames")
     blender = ["-b", "{{Param.Scene}}", "-t", "{{Param.Threads}}", "--python-exit-code", "1"]
     blender += ["-o", "{{Param.Rendered}}/beauty.####", "--python-expr", _SET_RANGE, "-a"]
@@ -117,15 +123,16 @@ def _render_and_check(
             "{{Param.Blender}}",
             blender,
             need=render_need(measures, chunk=chunk),
+            after=before[-_AHEAD:][:1] if len(before) >= _AHEAD else [],
             frames=(frames, "CONTIGUOUS"),
         ),
         step(
-            check,
+            _check(part),
             "Judges these frames alone, and fails where they are wrong whatever the others show.",
             "{{Param.Underglass}}",
             [*given, "--frames", frames, "--part", "--no-pictures", "--out", results],
             need=judge_need(measures, frames=len(part)),
-            after=[render],
+            after=[render, *before[-1:]],
         ),
     )
 
@@ -136,6 +143,10 @@ def _parts(frames: Sequence[int], chunk: int) -> list[list[int]]:
     chunks = max(_CHUNKS_A_PART, -(-len(ordered) // (_MOST_PARTS * chunk)))
     length = chunk * chunks
     return [ordered[start : start + length] for start in range(0, len(ordered), length)]
+
+
+def _check(part: Sequence[int]) -> str:
+    return f"Check {_span(part)}"
 
 
 def _span(part: Sequence[int]) -> str:
