@@ -37,6 +37,9 @@ def test_clean_frames_leave_a_whole_set_of_results(
     assert record["source"]["kind"] == "proof passes"
     assert record["engine"] == "CYCLES"
     assert record["blender"] == "5.0.1"
+    # frames of 240 × 180 px, read by this very process
+    assert 50 < record["peak_memory_mb"] < 20_000
+    assert record["units"] is None
     assert {name for name in record["pictures"].values() if (tmp_path / "proof" / name).is_file()}
     with (tmp_path / "proof/measurements.csv").open(encoding="utf-8") as file:
         assert len(list(csv.DictReader(file))) == 48

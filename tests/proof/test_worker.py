@@ -88,6 +88,17 @@ def test_a_scene_has_to_be_named_blend(shot: Path) -> None:
         build_scene(shot, output=shot.parent / "scene.txt")
 
 
+def test_a_proof_says_what_it_took_and_what_was_there_already(shot: Path, tmp_path: Path) -> None:
+    options = Options(frames=(1, 3), pictures=False)
+    first, again = (prove(shot, options=options, folder=tmp_path, tell=lambda *_: None) for _ in range(2))
+    # reading, the frame between, two test frames
+    assert (first.units, again.units) == ((4, 0), (0, 4))
+    assert first.peak_memory_mb is not None
+    assert again.peak_memory_mb is not None
+    # Blender's module alone takes more than this once it has rendered
+    assert first.peak_memory_mb - again.peak_memory_mb > 150
+
+
 def test_a_worker_that_is_killed_costs_its_units_and_not_the_proof(
     shot: Path, tmp_path: Path, started: list["subprocess.Popen[bytes]"]
 ) -> None:
