@@ -105,3 +105,4 @@ def test_a_signal_that_a_lack_of_memory_sends_is_told_as_such(status: int, words
     # signal(7): SIGKILL 9, SIGSEGV 11, SIGTERM 15
     assert running.how_blender_ended(status, limit_bytes=3 * 2**29) == words
     assert running.how_blender_ended(status) == words.partition(" (")[0]
+    assert running.how_blender_ended(status, words="Saved: a.exr").endswith(": Saved: a.exr")

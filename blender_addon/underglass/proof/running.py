@@ -225,17 +225,19 @@ def _silence(status: int, log: Path) -> str:
     with contextlib.suppress(OSError):
         lines = log.read_text(encoding="utf-8", errors="replace").strip().splitlines()
     words = " ".join(lines[-1].split())[:300] if lines else ""
-    return f"{how_blender_ended(status)}{f': {words}' if words else ''}"
+    return how_blender_ended(status, words=words)
 
 
-def how_blender_ended(status: int, *, limit_bytes: int | None = None) -> str:
-    """Return in words how a process of Blender ended that said nothing; ``limit_bytes`` of memory is what it may have.
+def how_blender_ended(status: int, *, words: str = "", limit_bytes: int | None = None) -> str:
+    """Return how a process of Blender ended that told nothing of its own accord, and the last ``words`` of its log.
 
-    The system ends what takes too much memory with signal 9; what gets none ends itself with 11, or with 6.
+    ``limit_bytes`` of memory is what it may have. The system ends what takes too much memory with signal 9; what gets
+    none ends itself with 11, or with 6.
     """
     if status >= 0:
-        return f"Blender ended with status {status}"
+        return f"Blender ended with status {status}" + (f": {words}" if words else "")
+    said = f"; the last line of its log: {words}" if words else ""
     if -status not in _SHORT_OF_MEMORY:
-        return f"Blender was ended by signal {-status}"
+        return f"Blender was ended by signal {-status}{said}"
     limit = "" if limit_bytes is None else f" (the limit here is {limit_bytes / 2**30:.1f} GiB)"
-    return f"Blender was ended by signal {-status}: memory may be short{limit}"
+    return f"Blender was ended by signal {-status}: memory may be short{limit}{said}"

@@ -230,8 +230,7 @@ def _silence(status: int, log: Path) -> str:
     missing = system.explain_missing()
     if missing:
         return missing
-    words = _last_words(log)
-    return how_blender_ended(status, limit_bytes=memory_limit()) + (f": {words}" if words else "")
+    return how_blender_ended(status, words=_last_words(log), limit_bytes=memory_limit())
 
 
 def _last_words(log: Path) -> str:
