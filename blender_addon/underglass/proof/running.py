@@ -31,8 +31,9 @@ LOG = "blender.log"
 _SHORT_OF_MEMORY = (signal.SIGABRT, 9, signal.SIGSEGV)  # 9 has no name on Windows
 
 SCRIPT = Path(__file__).parent.parent / "stage" / "background.py"
-# Settings, scripts and add-ons of whoever works on this machine have no part in a proof.
-_USER_SETTINGS = ("BLENDER_USER_", "BLENDER_SYSTEM_SCRIPTS", "BLENDER_SYSTEM_EXTENSIONS")
+# Settings, scripts and add-ons of whoever works on this machine have no part in a proof, nor has a colour configuration
+# (OCIO, BLENDER_OCIO, OCIO_ACTIVE_VIEWS and the like): Blender's own has what a built scene asks for.
+_USER_SETTINGS = ("BLENDER_USER_", "BLENDER_SYSTEM_SCRIPTS", "BLENDER_SYSTEM_EXTENSIONS", "OCIO", "BLENDER_OCIO")
 
 # Where Blender looks for a place for temporary files, in one system or the other.
 _TEMPORARY = ("TMPDIR", "TEMP", "TMP")

@@ -8,7 +8,7 @@ import numpy as np
 from .. import compat
 from ..plan.model import Plan
 from ..shot.model import Level, Projection
-from . import bake, delivery, marks, materials
+from . import bake, delivery, marks, materials, viewing
 
 # A ray passes through every level in turn; Cycles stops at 8 by default, which would cut a tall stack short.
 SPARE_BOUNCES = 8
@@ -95,7 +95,7 @@ def light_through(scene: Any, count: int) -> None:
 
 
 def others_say(scene: Any) -> list[str]:
-    """Return what of other people's in ``scene`` changes the picture and was left as it is, each in words."""
+    """Return what changes the picture of ``scene`` and was left as it is, each in words: other people's, or colours."""
     cuts = sorted(m.frame for m in scene.timeline_markers if m.camera not in (None, *marks.cameras(scene)))
     found = []
     if cuts:
@@ -104,7 +104,7 @@ def others_say(scene: Any) -> list[str]:
         found.append("a compositor stands between the stack and the frame")
     if scene.render.use_sequencer and compat.has_strips(scene):
         found.append("the sequencer's strips are rendered in the place of the stack")
-    return found
+    return found + viewing.view_says(scene)
 
 
 def _set_up_scene(scene: Any, plan: Plan) -> None:
@@ -129,6 +129,4 @@ def _set_up_scene(scene: Any, plan: Plan) -> None:
     scene.cycles.samples = 64
     scene.cycles.use_denoising = False
     light_through(scene, len(shot.levels))
-    scene.view_settings.view_transform = "Standard"
-    scene.view_settings.look = "None"
-    scene.view_settings.exposure, scene.view_settings.gamma = 0.0, 1.0
+    viewing.view_plainly(scene)

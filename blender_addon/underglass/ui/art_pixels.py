@@ -17,7 +17,8 @@ class BlenderPixels:
         """Return the pixels of an image file: uint8, or float32 where it has more than 8 bits."""
         image = bpy.data.images.load(str(path), check_existing=False)
         try:
-            image.colorspace_settings.name = "Non-Color"
+            # By what it means: a studio's colour configuration has another name for it.
+            image.colorspace_settings.is_data = True
             image.alpha_mode = "STRAIGHT"
             width, height = image.size
             if not width or not height:

@@ -6,6 +6,7 @@ from typing import Any
 import bpy
 from bpy_extras.io_utils import ImportHelper
 
+from ..stage.viewing import view_says
 from . import live, stacking
 from .reporting import done, may_work, reported
 
@@ -51,7 +52,8 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
         loaded = stacking.load(Path(bpy.path.abspath(self.filepath)))
         scene = stacking.scene_for(context, new=self.new_scene)
         opened = stacking.open_shot(scene, loaded)
-        return done(self, scene, f"{opened.title}: {len(opened.levels)} levels, {opened.frame_count} frames")
+        words = f"{opened.title}: {len(opened.levels)} levels, {opened.frame_count} frames"
+        return done(self, scene, "; ".join([words, *view_says(scene)]))
 
 
 class UNDERGLASS_OT_new_from_art(_NeedsScene, bpy.types.Operator, ImportHelper):
@@ -77,7 +79,11 @@ class UNDERGLASS_OT_new_from_art(_NeedsScene, bpy.types.Operator, ImportHelper):
     def execute(self, context: Any) -> set[str]:
         source = Path(bpy.path.abspath(self.filepath))
         opened, remarks = stacking.new_from_art(context.scene, source, groups=self.groups)
-        words = [f"{opened.title}: {len(opened.levels)} levels, written to {opened.folder.name}", *remarks]
+        words = [
+            f"{opened.title}: {len(opened.levels)} levels, written to {opened.folder.name}",
+            *remarks,
+            *view_says(context.scene),
+        ]
         return done(self, context.scene, "; ".join(words))
 
 
@@ -94,7 +100,7 @@ class UNDERGLASS_OT_reload_shot(_NeedsShot, bpy.types.Operator):
     @reported
     def execute(self, context: Any) -> set[str]:
         opened = stacking.open_shot(context.scene, stacking.load(live.shot_path(context.scene)))
-        return done(self, context.scene, f"{opened.title} read again")
+        return done(self, context.scene, "; ".join([f"{opened.title} read again", *view_says(context.scene)]))
 
 
 class UNDERGLASS_OT_save_shot(_NeedsShot, bpy.types.Operator):
