@@ -322,7 +322,8 @@ def sheets(shot: Path, output: Path, pdf: bool, paper: str) -> None:
     type=click.Choice(["cycles", "eevee"]),
     help="What the scene is to be rendered with.",
 )
-def build(shot: Path, output: Path, proof_passes: bool, engine: str) -> None:
+@click.option("--pack", is_flag=True, help="Put the art into the .blend, so that it can be rendered without the shot.")
+def build(shot: Path, output: Path, proof_passes: bool, engine: str, pack: bool) -> None:
     """Build the stack of SHOT in a Blender file, at real spacings, with every move baked.
 
     \b
@@ -330,7 +331,7 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str) -> None:
     """
     from .proof.building import build_scene
 
-    if notices := build_scene(shot, output=output, engine=engine, proof_passes=proof_passes):
+    if notices := build_scene(shot, output=output, engine=engine, proof_passes=proof_passes, pack=pack):
         _say(f"underglass: warning: {output}: {'; '.join(notices)}; left as it is", err=True)
     _say(f"built {output}")
 

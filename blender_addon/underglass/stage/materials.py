@@ -14,7 +14,7 @@ import bpy
 
 from .. import compat
 from ..shot.art import read_art
-from ..shot.errors import Place
+from ..shot.errors import Place, UnderglassError
 from ..shot.model import Level, Shot
 from . import marks
 
@@ -86,8 +86,17 @@ def _node_lines(node: Any) -> Iterator[str]:
             yield f"value {node.name}.{socket.identifier} {' '.join(map(str, numbers))}"
     image = getattr(node, "image", None)
     if image is not None:
-        traits = f"{image.colorspace_settings.name} {image.alpha_mode} {image.source}"
+        traits = f"{_colour_space(image)} {image.alpha_mode} {image.source}"
         yield f"image {node.name} {traits} {_digest(image)} /{file_of(image).name}"
+
+
+def _colour_space(image: Any) -> str:
+    """Return the colour space of an image; what Blender would give its file where it does not know the one it has.
+
+    A scene that was built under a studio's colour configuration names spaces that Blender's own does not have.
+    """
+    usual = "Linear Rec.709" if file_of(image).suffix.lower() == ".exr" else "sRGB"
+    return str(image.colorspace_settings.name or usual)
 
 
 def _digest(image: Any) -> str:
@@ -106,6 +115,20 @@ def find_art_from(folder: Path, scene: Any) -> None:
     for _, obj in marks.levels(scene):
         for image in images(obj):
             image.filepath = bpy.path.relpath(str(file_of(image)), start=str(folder))
+
+
+def pack_art(scene: Any) -> None:
+    """Put the art of the levels of ``scene`` into its .blend; UnderglassError for a file that cannot be packed."""
+    for name, obj in marks.levels(scene):
+        for image in images(obj):
+            try:
+                image.pack()
+            except RuntimeError as error:
+                reason = " ".join(str(error).split())
+                raise UnderglassError(
+                    f"{file_of(image).name}, the art of {name}, cannot be packed into the .blend ({reason}); build"
+                    " without --pack"
+                ) from None
 
 
 def file_of(image: Any) -> Path:

@@ -14,11 +14,12 @@ from .blender_process import BlenderError, require_blend, run_worker
 
 
 def build_scene(
-    shot_file: Path, *, output: Path, engine: str = "cycles", proof_passes: bool = False
+    shot_file: Path, *, output: Path, engine: str = "cycles", proof_passes: bool = False, pack: bool = False
 ) -> tuple[str, ...]:
     """Build the stack of the shot into ``output``; in a file that exists, the stack is replaced and the rest stays.
 
     ``engine`` is what it will be rendered with, cycles or eevee; with ``proof_passes`` the frames can prove themselves.
+    With ``pack`` the art lies in the .blend too, so that it is rendered right wherever it alone is brought.
 
     Returns what of the rest changes the picture nonetheless, each in words.
     Raises ShotError, SceneFileError and ResultError before Blender is started, BlenderError if it fails; ``output`` is
@@ -44,6 +45,7 @@ def build_scene(
             "fingerprint": fingerprint(shot),
             "engine": engine,
             "proof_passes": proof_passes,
+            "pack": pack,
             "save": str(made),
         }
         try:

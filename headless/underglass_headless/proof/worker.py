@@ -58,6 +58,8 @@ def _build(job: dict[str, Any]) -> None:
     )
     for text in build.others_say(bpy.context.scene):
         say("notice", message=text)
+    if job["pack"]:
+        materials.pack_art(bpy.context.scene)
     materials.find_art_from(Path(job["save"]).parent, bpy.context.scene)
     bpy.ops.wm.save_as_mainfile(filepath=job["save"], check_existing=False, relative_remap=False)
 
