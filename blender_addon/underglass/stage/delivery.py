@@ -13,6 +13,7 @@ import bpy
 from .. import compat
 from ..optics.fringes import SHARED, fringe_counts, most_levels, parse_pass, pass_name
 from ..plan.model import Plan
+from ..shot.art_digest import art_digests
 from ..shot.errors import UnderglassError
 from ..shot.frame_note import FrameNote, note_text
 from ..shot.model import Shot
@@ -20,12 +21,12 @@ from . import marks
 
 
 def stamp(scene: Any, shot: Shot, *, fingerprint: str) -> None:
-    """Let every frame of ``scene`` say in its metadata which shot, scene, camera and frame it is of."""
+    """Let every frame of ``scene`` say in its metadata which shot, art, scene, camera and frame it is of."""
     render = scene.render
     for what in ("frame", "scene", "camera", "note"):
         setattr(render, f"use_stamp_{what}", True)
     camera = "" if scene.camera is None else scene.camera.name
-    note = FrameNote.of(shot=fingerprint, title=shot.title, scene=scene.name, camera=camera)
+    note = FrameNote.of(shot=fingerprint, title=shot.title, scene=scene.name, camera=camera, art=art_digests(shot))
     render.stamp_note_text = note_text(note)
 
 
