@@ -4,6 +4,7 @@ Worked out on a coarse grid of places from the art itself, so that what is hidde
 should show is.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -35,19 +36,29 @@ _ROUND_IT = np.array([(0.0, 0.0), (1, 0), (-1, 0), (0, 1), (0, -1), (0.7, 0.7), 
 
 @dataclass(frozen=True)
 class Paint:
-    """The art in blocks, rows from the top: the least and the greatest alpha in each, and the greatest linear light."""
+    """The art in blocks, rows from the top: the least and the greatest alpha in each, and the greatest linear light.
+
+    ``mean`` (rows, columns, 4) is the light and alpha of the block alone, alpha multiplied in; ``spread`` by how much
+    light differs in it and those round it, in the channel in which it does most.
+    """
 
     least: Floats
     greatest: Floats
     light: Floats
+    mean: Floats
+    spread: Floats
 
 
 @dataclass(frozen=True)
 class PaintAt:
-    """The ``paint`` of a level at the blocks ``at`` (rows, columns) that places meet, looked up when asked for."""
+    """The ``paint`` of a level at the blocks ``at`` (rows, columns) that places meet, looked up when asked for.
+
+    ``exact`` is where in rows and columns of blocks the places lie.
+    """
 
     paint: Paint
     at: tuple[NDArray[np.int64], NDArray[np.int64]]
+    exact: tuple[Floats, Floats]
 
     @property
     def least(self) -> Floats:
@@ -64,9 +75,32 @@ class PaintAt:
         """Return the greatest light at each place."""
         return self.paint.light[self.at]
 
+    @property
+    def mean(self) -> Floats:
+        """Return the mean light and alpha at each place, (N, 4)."""
+        return self.paint.mean[self.at]
+
+    @property
+    def spread(self) -> Floats:
+        """Return by how much light differs about each place."""
+        return self.paint.spread[self.at]
+
+    @property
+    def between(self) -> Floats:
+        """Return light and alpha at each place, (N, 4), between the middles of blocks."""
+        (rows, columns), (down, across) = self.paint.least.shape, self.exact
+        down, across = np.clip(down - 0.5, 0, rows - 1), np.clip(across - 0.5, 0, columns - 1)
+        top, left = down.astype(np.int64), across.astype(np.int64)
+        bottom, right = np.minimum(top + 1, rows - 1), np.minimum(left + 1, columns - 1)
+        y, x = (down - top)[:, None], (across - left)[:, None]
+        mean = self.paint.mean
+        upper = mean[top, left] * (1 - x) + mean[top, right] * x
+        lower = mean[bottom, left] * (1 - x) + mean[bottom, right] * x
+        return np.asarray(upper * (1 - y) + lower * y)
+
 
 # Of a level that shows no drawing.
-_NOTHING = Paint(np.zeros((1, 1)), np.zeros((1, 1)), np.zeros((1, 1)))
+_NOTHING = Paint(np.zeros((1, 1)), np.zeros((1, 1)), np.zeros((1, 1)), np.zeros((1, 1, 4)), np.zeros((1, 1)))
 
 
 @dataclass
@@ -134,6 +168,39 @@ class Sight:
             open_to &= ~(there & (paint.least >= 1.0))
         return False
 
+    def expected(self, frame: int) -> Floats | None:
+        """Return the light that the plan has at each place of the grid, (N, 3); None where art cannot be read.
+
+        Art is taken block by block, so that what is finer than a block is evened out.
+        """
+        if any(self.at(frame, number, np.zeros((1, 2)))[1] is None for number in range(len(self.plan.names))):
+            return None
+        return self.light_from(frame, 0, self._places())
+
+    def light_from(self, frame: int, first: int, places: Floats) -> Floats:
+        """Return the light that the plan has at ``places`` (N, 2) px of the level ``first`` and those behind, (N, 3).
+
+        Levels from the first whose art cannot be read are left out.
+        """
+        row = frame - int(self.plan.frames[0])
+        light, open_to = np.zeros((len(places), 3)), np.ones(len(places))
+        for number in range(first, len(self.plan.names)):
+            there, paint = self._there(row, number, places)
+            if paint is None:
+                break
+            rgba = paint.between * there[:, None]
+            light += open_to[:, None] * rgba[:, :3]
+            open_to *= 1.0 - rgba[:, 3]
+        return light
+
+    def at(self, frame: int, number: int, places: Floats) -> tuple[NDArray[np.bool_], PaintAt | None]:
+        """Return which ``places`` (N, 2) px see the art of a level on a frame, and its paint there; None: not read."""
+        return self._there(frame - int(self.plan.frames[0]), number, places)
+
+    def on_art(self, frame: int, number: int, u: Floats, v: Floats) -> PaintAt | None:
+        """Return the paint of a level at places on its art, (N,) each; None where it cannot be read."""
+        return self._painted(frame - int(self.plan.frames[0]), number, u, v)[1]
+
     def _places(self) -> Floats:
         """Return the places of the grid, (N, 2) px from the middle of the frame, y up."""
         width, height = self.plan.shot.camera.frame_px
@@ -159,11 +226,12 @@ class Sight:
         if paint is None:
             return there, None
         rows, columns = paint.least.shape
+        exact = (1 - v) * rows, u * columns
         at = (
-            np.clip(((1 - v) * rows).astype(np.int64), 0, rows - 1),
-            np.clip((u * columns).astype(np.int64), 0, columns - 1),
+            np.clip(exact[0].astype(np.int64), 0, rows - 1),
+            np.clip(exact[1].astype(np.int64), 0, columns - 1),
         )
-        return there, PaintAt(paint, at)
+        return there, PaintAt(paint, at, exact)
 
     def _paint(self, path: Path) -> Paint | None:
         if path not in self.paints:
@@ -183,17 +251,24 @@ def _inside(seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def _in_blocks(rgba: Singles) -> Paint:
-    alpha = rgba[..., 3].astype(np.float64)
-    light = rgba[..., :3].max(axis=-1).astype(np.float64)
-    return Paint(_blocks(alpha, True), _blocks(alpha, False), _blocks(light, False))
+    """Return the art in blocks; least and greatest count in those round a block: what is beside is not missed."""
+    starts = [np.unique(np.linspace(0, n, min(BLOCKS, n) + 1).astype(int)[:-1]) for n in rgba.shape[:2]]
+    least, greatest, total = (_reduced(rgba, by, starts) for by in (np.minimum, np.maximum, np.add))
+    sizes = [np.diff(np.append(at, n)) for at, n in zip(starts, rgba.shape[:2], strict=True)]
+    mean = total / (sizes[0][:, None] * sizes[1])[..., None]
+    least, greatest = _with_those_round(least, np.minimum), _with_those_round(greatest, np.maximum)
+    light = greatest[..., :3]
+    return Paint(least[..., 3], greatest[..., 3], light.max(axis=-1), mean, (light - least[..., :3]).max(axis=-1))
 
 
-def _blocks(values: Floats, least: bool) -> Floats:
-    """Return the least or the greatest of each block and those round it, so that a pixel beside is counted in."""
-    pick = np.minimum if least else np.maximum
+def _reduced(rgba: Singles, by: np.ufunc, starts: Sequence[NDArray[np.int64]]) -> Floats:
+    for axis, at in enumerate(starts):
+        rgba = by.reduceat(rgba, at, axis=axis)
+    return rgba.astype(np.float64)
+
+
+def _with_those_round(values: Floats, pick: np.ufunc) -> Floats:
     for axis in (0, 1):
-        starts = np.unique(np.linspace(0, values.shape[axis], min(BLOCKS, values.shape[axis]) + 1).astype(int)[:-1])
-        values = pick.reduceat(values, starts, axis=axis)
         padded = np.concatenate([values.take([0], axis), values, values.take([-1], axis)], axis=axis)
         count = values.shape[axis]
         parts = [padded.take(range(at, at + count), axis) for at in range(3)]
