@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from delivered.made_frames import Making, write_frames
+from delivered.made_frames import Making, paint_art, write_frames
 from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
@@ -19,10 +19,10 @@ FRAMES = (1, 12)
 MAKING = Making(compression="ZIPS")
 # Every level moves by itself, so that each has a way to go wrong of its own; they overlap here and there.
 GLASSES = [
-    Glass("reeds", 1000.0, width=30.0, east=-22.0, north=-12.0),
-    Glass("boat", 850.0, width=36.0, east=24.0, north=14.0),
-    Glass("hills", 600.0, width=110.0, east=-30.0, north=40.0, turn=4.0),
-    Glass("sky", 100.0, width=560.0),
+    Glass("reeds", 1000.0, width=30.0, east=-22.0, north=-12.0, art="art/reeds.png"),
+    Glass("boat", 850.0, width=36.0, east=24.0, north=14.0, art="art/boat.png"),
+    Glass("hills", 600.0, width=110.0, east=-30.0, north=40.0, turn=4.0, art="art/hills.png"),
+    Glass("sky", 100.0, width=560.0, art="art/sky.png"),
 ]
 SCHEDULE = """\
 part,axis,first,last,from,to,law,slow_out,slow_in
@@ -35,7 +35,9 @@ sky,east,3,10,0,-40,steady,2,2
 
 
 def lay_out(folder: Path, *, camera: str = small_shots.PERSPECTIVE, frame_px: tuple[int, int] = (240, 180)) -> Path:
-    """Lay out the shot whose frames are delivered here; return its shot.toml."""
+    """Lay out the shot whose frames are delivered here, each level with art of its own; return its shot.toml."""
+    for number, glass in enumerate(GLASSES):
+        paint_art(folder / glass.art, number)
     return small_shots.stack(folder, GLASSES, camera=camera, frame_px=frame_px, frames=FRAMES, schedule=SCHEDULE)
 
 

@@ -1,21 +1,25 @@
 """Delivered frames that are made here, without Blender: EXR files as a render of a built scene would leave them.
 
 Where each pixel meets each level is worked out with rays from the lens through the pixel to the glass, by the stand's
-own tracks: another way round than the plan's, which goes from the art to the picture. `write_frames` is for any test
-that wants a delivery to break.
+own tracks: another way round than the plan's, which goes from the art to the picture. The picture is the art's, as it
+lies with the shot. `write_frames` is for any test that wants a delivery to break.
 """
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import OpenEXR
+from PIL import Image
 
 from underglass.plan.model import Plan
 from underglass.proof.fingerprint import fingerprint
+from underglass.proof.picture import codes_from_light
 from underglass.shot import Projection
+from underglass_headless.delivered.art import art_shown, read_art
 
 COMPRESSIONS = {
     "ZIP": OpenEXR.ZIP_COMPRESSION,
@@ -42,7 +46,7 @@ class Stand:
 
 @dataclass(frozen=True)
 class Making:
-    """How frames are made. ``clear`` names levels that let all that is behind them show, as art with holes does.
+    """How frames are made. ``clear`` names levels behind which passes are written too, whatever their art is like.
 
     ``hidden`` names levels that are not rendered; ``samples`` 0 takes the pixel's centre, more are spread over a pixel
     and averaged, ``scattered`` by a random number each. ``eevee`` writes half floats and fringes that levels share, and
@@ -173,25 +177,54 @@ def channels_of(
             off_x, off_y = rng.uniform(-0.5, 0.5, (2, *shape))
         x = columns[None, :] + 0.5 - size[0] / 2 + off_x
         y = size[1] / 2 - rows[:, None] - 0.5 + off_y
-        covered = np.zeros(shape, dtype=bool)
+        covered, behind = np.zeros(shape, dtype=bool), np.zeros(shape)
         for number, level in enumerate(plan.shot.levels):
             if level.name in making.hidden:
                 continue
             u, v = coordinates(plan, number, frame=frame, stand=stand, x=x, y=y)
             met = (u >= 0) & (u <= 1) & (v >= 0) & (v <= 1) & ~covered
             opaque = level.name not in making.clear
+            rgba = painted(plan, number, frame, u, v) * ((u >= 0) & (u <= 1) & (v >= 0) & (v <= 1))
+            picture += (1 - behind) * rgba / count
+            behind += (1 - behind) * rgba[3]
             if not making.eevee or opaque:
                 nu, nv = counts_of(plan, number)
                 waves = (np.cos(2 * np.pi * nu * u), np.sin(2 * np.pi * nu * u), np.cos(2 * np.pi * nv * v))
                 values = (u, v, np.ones(shape), *waves, np.sin(2 * np.pi * nv * v))
                 passes[level.name] += np.where(met, np.stack(np.broadcast_arrays(*values)), 0.0) / count
             if opaque:
-                tint = 0.2 + 0.6 * np.array([number % 2, number % 3 / 2, (number + 1) % 2])
-                shade = 0.5 + 0.4 * np.sin(9 * u) * np.cos(7 * v)
-                picture[:3] += np.where(met, tint[:, None, None] * shade, 0.0) / count
-                picture[3] += met / count
                 covered |= met
     return _named(plan, passes, picture, making), size
+
+
+def painted(plan: Plan, number: int, frame: int, u: np.ndarray, v: np.ndarray) -> np.ndarray:
+    """Return light and alpha of what a level shows at places of its art, (4, H, W), between the middles of pixels."""
+    path = art_shown(plan, frame - int(plan.frames[0]), number)
+    if path is None:
+        return np.zeros((4, *u.shape))
+    image = _art(path, path.stat().st_mtime_ns)
+    height, width = image.shape[:2]
+    x, y = np.clip(u * width - 0.5, 0, width - 1), np.clip((1 - v) * height - 0.5, 0, height - 1)
+    left, top = x.astype(int), y.astype(int)
+    right, bottom = np.minimum(left + 1, width - 1), np.minimum(top + 1, height - 1)
+    across, down = (x - left)[..., None], (y - top)[..., None]
+    upper = image[top, left] * (1 - across) + image[top, right] * across
+    lower = image[bottom, left] * (1 - across) + image[bottom, right] * across
+    return np.moveaxis(upper * (1 - down) + lower * down, -1, 0)
+
+
+@lru_cache(maxsize=32)
+def _art(path: Path, saved: int) -> np.ndarray:
+    return read_art(path)
+
+
+def paint_art(path: Path, number: int, size: tuple[int, int] = (320, 240)) -> None:
+    """Paint art of its own for a level, opaque, of soft shades that differ from place to place."""
+    u, v = np.meshgrid((np.arange(size[0]) + 0.5) / size[0], 1 - (np.arange(size[1]) + 0.5) / size[1])
+    tint = 0.2 + 0.6 * np.array([number % 2, number % 3 / 2, (number + 1) % 2])
+    light = tint * (0.5 + 0.4 * np.sin(9 * u) * np.cos(7 * v))[..., None]
+    path.parent.mkdir(parents=True, exist_ok=True)
+    Image.fromarray(codes_from_light(light)).convert("RGBA").save(path)
 
 
 def coordinates(

@@ -314,7 +314,7 @@ def test_a_page_in_other_words_is_found():
 
 
 def test_a_schema_with_other_codes_is_found():
-    for wrong in (SCHEMA.replace('"border", ', ""), SCHEMA.replace('"border", ', '"border", "made-up", ')):
+    for wrong in (SCHEMA.replace('"border",', ""), SCHEMA.replace('"border",', '"border", "made-up",')):
         assert wrong != SCHEMA
         assert codes_page.schema_with(wrong) == SCHEMA
 

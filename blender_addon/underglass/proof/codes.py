@@ -570,6 +570,25 @@ _SINGLE = (
         FILES,
     ),
     _one(
+        "frame-one-colour",
+        "The picture of a frame is of one colour all over, where the plan has more to show.",
+        "Look in the log of the render for what was missing, and render the frame again.",
+        FILES,
+    ),
+    _one(
+        "art-not-found",
+        "A frame shows magenta where a level should be: Blender shows it instead of an image that it does not find.",
+        "Build with `--pack`, or bring the art to where frames are rendered, and render the frames again.",
+        FILES,
+    ),
+    _one(
+        "colours-differ",
+        "The colours of a picture are not those of the art. A grade that was made on purpose looks the same.",
+        "Render with Blender's own colour configuration (without the variable OCIO) and the art as it is, and deliver"
+        " the frames without a grade.",
+        FILES,
+    ),
+    _one(
         "frame-number",
         "The file's metadata says that it was rendered as another frame than its name says.",
         "Give the file its right name, or render the frame again.",
@@ -583,7 +602,7 @@ _SINGLE = (
     ),
     _one(
         "frame-stale",
-        "The frame was rendered from another state of the shot's files.",
+        "The frame was rendered from a scene that was built with another state of the shot's files, or with other art.",
         "Build the scene again and render the frame again.",
         FILES,
     ),
@@ -601,7 +620,7 @@ _SINGLE = (
     ),
     _one(
         "frames-identical",
-        "Frames are the very same picture, where the plan has it change.",
+        "Frames are the very same picture, where the plan has it change; their passes may differ.",
         "Render these frames again.",
         FILES,
     ),

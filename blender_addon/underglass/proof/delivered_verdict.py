@@ -4,7 +4,7 @@ No scene is known, only what the frames hold. What they cannot show is said, and
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +15,7 @@ from ..plan.planning import corners_px
 from ..shot.model import CAMERA
 from ..shot.words import number_text
 from .as_seen import reading_as_seen, seen_corners
+from .delivered_pictures import Pictures, picture_faults
 from .deliveries import (
     CRYPTOMATTE,
     PASSES,
@@ -56,8 +57,8 @@ WHERE = {
 _BY_ART = "what frames between those show, what is finer than the stated uncertainty, what opaque paint hides"
 BLIND = {
     PASSES: (
-        "what opaque paint before a level hides, which picture or drawing is on it, colours and light, and whether the"
-        " picture was changed after it was rendered beside its passes"
+        "what opaque paint before a level hides, and of the picture all but its colours where the art is opaque and"
+        " plain"
     ),
     CRYPTOMATTE: f"{_BY_ART}, and what lies inside an outline",
     PICTURE: f"{_BY_ART}; a grade or anything laid over the picture spoils it",
@@ -88,6 +89,7 @@ class Delivery:
     named: str
     untraced: frozenset[tuple[int, int]] = frozenset()
     beyond: tuple[int, ...] = ()
+    looks: Pictures = field(default_factory=Pictures)
     engine: str = ""
     blender: str = ""
 
@@ -103,10 +105,12 @@ def judge_delivered(
     pictures: dict[int, Path],
     seconds: dict[str, float],
     part: bool = False,
+    art: Sequence[str] = (),
 ) -> Proof:
     """Return the proof that delivered frames make of ``plan`` on the ``wanted`` frames; ``tolerance`` in px.
 
-    Of a ``part`` of the shot only what is wrong whatever other frames show is: a level may be told on those.
+    Of a ``part`` of the shot only what is wrong whatever other frames show is: a level may be told on those. ``art`` is
+    a digest of each level's art as it lies with the shot, empty where it is not to be held against that.
     """
     faults, spoilt = file_faults(
         plan,
@@ -116,7 +120,10 @@ def judge_delivered(
         something_seen=delivery.something_seen,
         shown=delivery.shown,
         beyond=delivery.beyond,
+        art=art,
     )
+    more, spoilt_too = picture_faults(plan.names, delivery.files, delivery.looks, spoilt=spoilt)
+    faults, spoilt = [*faults, *more], spoilt | spoilt_too
     usable = [file for file in delivery.files if not file.damage and file.frame not in spoilt and file.frame in wanted]
     if any(file.evidence == PASSES for file in usable):
         # Beside frames with passes one without is not to be judged by less.

@@ -51,14 +51,15 @@ SPOILT = {
 class DeliveredFrame:
     """One file: the ``frame`` that its name says, and what is known of it.
 
-    ``damage`` says why it cannot be read, and is empty where it can. ``size`` is the frame's, not of what was
-    rendered of it. ``note`` is None, ``said_frame`` too, and ``scene`` and ``camera`` are empty where the file says
-    nothing. ``evidence`` says by what its ``levels`` were found, see above. ``digest`` is the same for the same
-    picture. ``bad_values`` names the channels with values that are NaN or infinite. ``refusal`` says why it cannot be
-    judged although it may be whole, ``crop`` what it leaves out of its frame, both None where all is well; ``holds``
-    names some of its channels where none of them is a proof pass. ``said_frame`` is counted as the shot counts, and
-    ``said_above`` how far the number in the file's metadata is above that.
-    ``gaps`` are parts of the frame that show less or more than they should.
+    ``damage`` says why it cannot be read, and is empty where it can. ``size`` is the frame's, not of what was rendered
+    of it. ``note`` is None, ``said_frame`` too, and ``scene`` and ``camera`` are empty where the file says nothing.
+    ``evidence`` says by what its ``levels`` were found, see above. ``digest`` is the same for the same picture and
+    passes, ``picture`` for the same picture. ``bad_values`` names the channels with values that are NaN or infinite.
+    ``refusal`` says why it cannot be judged although it may be whole, ``crop`` what it leaves out of its frame, both
+    None where all is well; ``holds`` names some of its channels where none of them is a proof pass. ``said_frame`` is
+    counted as the shot counts, and ``said_above`` how far the number in the file's metadata is above that. ``gaps`` are
+    parts of the frame that show less or more than they should. ``one_colour`` is the light of a picture that has one
+    and the same all over, and is not black; ``colour_space`` is what the file says of its colours.
     """
 
     frame: int
@@ -81,6 +82,9 @@ class DeliveredFrame:
     holds: str = ""
     said_above: int = 0
     gaps: tuple[Gap, ...] = ()
+    picture: str = ""
+    one_colour: tuple[float, ...] = ()
+    colour_space: str = ""
 
 
 Group = Sequence[DeliveredFrame]
@@ -102,13 +106,14 @@ def file_faults(
     something_seen: Mapping[int, bool],
     shown: Mapping[tuple[int, int], float],
     beyond: Sequence[int] = (),
+    art: Sequence[str] = (),
 ) -> tuple[list[Fault], set[int]]:
     """Return what is wrong with the files of the ``wanted`` frames, and the frames whose pixels are spoilt by it.
 
     There is a fault for each stretch of frames. ``frames`` in order, doubles among them; ``something_seen`` tells of
     black frames whether anything should be seen, and ``shown``, by (frame, level's number), of frames that are the
     same picture which share of them shows a level. ``beyond`` are frames that were delivered, not read, and that the
-    shot does not have.
+    shot does not have. ``art`` is a digest of each level's art as it lies with the shot.
     """
     by_frame: dict[int, list[DeliveredFrame]] = {}
     for file in frames:
@@ -126,7 +131,7 @@ def file_faults(
     # Of a frame that lacks pixels it is not known what shows.
     black = [file for file in whole if file.black and file.crop is None and something_seen.get(file.frame, True)]
     faults += _of("frame-black", black, lambda group: f"{_are(group)} black all over, but the plan has levels there")
-    faults += _origins(plan, whole, fingerprint)
+    faults += _origins(plan, whole, fingerprint, art)
     # A frame that says that it is another is known for what it is, and makes no other a fault.
     true = [file for file in whole if not file.black and file.said_frame in (None, file.frame)]
     faults += _identical(plan, true, shown)
@@ -195,7 +200,7 @@ def _bad_values(group: Group) -> str:
     return f"{_form(group, 'holds', 'hold')} values that are NaN or infinite, in {_few(group[0].bad_values)}"
 
 
-def _origins(plan: Plan, files: Sequence[DeliveredFrame], fingerprint: str) -> Iterator[_Found]:
+def _origins(plan: Plan, files: Sequence[DeliveredFrame], fingerprint: str, art: Sequence[str]) -> Iterator[_Found]:
     """Yield frames that say of themselves that they are of another frame, shot, scene or camera."""
     number = [file for file in files if file.said_frame is not None and file.said_frame != file.frame]
     # A stretch of frames that are out by the same number is one mistake.
@@ -211,6 +216,12 @@ def _origins(plan: Plan, files: Sequence[DeliveredFrame], fingerprint: str) -> I
     )
     stale = [file for file, note in noted if note.title == title and note.shot not in ("", fingerprint)]
     yield from _of("frame-stale", stale, _stale, alike=lambda file: file.note)
+    # Whose shot's files are others is not held to the art too: it is said once.
+    repainted = [file for file, note in noted if note.shot in ("", fingerprint) and note.is_of_other_art(art)]
+    repainted = [file for file in repainted if file not in other]
+    yield from _of(
+        "frame-stale", repainted, partial(_repainted, names=plan.names, art=art), alike=lambda file: file.note
+    )
     for what in ("scene", "camera"):
         wrong = [
             file
@@ -233,6 +244,16 @@ def _said(group: Group) -> str:
 def _stale(group: Group) -> str:
     was, it = (_form(group, one, many) for one, many in (("was", "were"), ("it", "them")))
     return f"{was} rendered from another state of the shot's files; build the scene anew and render {it} again"
+
+
+def _repainted(group: Group, *, names: Sequence[str], art: Sequence[str]) -> str:
+    was, it = (_form(group, one, many) for one, many in (("was", "were"), ("it", "them")))
+    other = [] if group[0].note is None else [names[number] for number in group[0].note.other_levels(art)]
+    which = f" ({_few(other)})" if other else ""
+    return (
+        f"{was} rendered from a scene that was built with other art than lies with the shot now{which}; build the scene"
+        f" anew and render {it} again"
+    )
 
 
 def _elsewhere(group: Group, *, what: str) -> str:
@@ -292,6 +313,17 @@ def _of(
             mine = [file for file in group if file.frame in set(part)]
             faults.append(_fault(code, part, f"{frames_said(part)} {words(mine)}"))
     return faults
+
+
+def faults_of(
+    code: str,
+    files: Sequence[DeliveredFrame],
+    words: Callable[[Group], str],
+    *,
+    alike: Callable[[DeliveredFrame], object] = lambda file: "",
+) -> list[tuple[Fault, frozenset[int]]]:
+    """Return a fault, with its frames, for each stretch of ``files`` that are alike; ``words`` says what they are."""
+    return list(_of(code, files, words, alike=alike))
 
 
 def _are(group: Group) -> str:

@@ -101,7 +101,7 @@ def read_note(text: str) -> FrameNote | None:
     # Notes of earlier builds say nothing of art.
     art, levels = (said if isinstance(said := facts.get(key, ""), str) else "" for key in ("art", "levels"))
     marks = tuple(levels[at : at + _LEVEL_DIGITS] for at in range(0, len(levels), _LEVEL_DIGITS))
-    return FrameNote(*(facts[key] for key in _KEYS), art, marks)
+    return FrameNote(facts["shot"], facts["title"], facts["scene"], facts["camera"], art, marks)
 
 
 def _facts(text: str) -> Iterator[tuple[str, str]]:

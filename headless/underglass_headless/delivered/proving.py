@@ -30,14 +30,17 @@ from underglass.proof.measure import Fit
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
 from underglass.proof.wording import plain
 from underglass.shot import read_shot
+from underglass.shot.art_digest import art_digests
 
 from ..allowance import core_count, peak_mb
 from ..progress import Tell
 from ..proof.exr import Channel, FrameFileError, channel_names
 from .channel_names import is_pass
+from .colour_samples import pixels_to_look_at
 from .coverage import Coverage
 from .numbering import by_the_shots_numbers, of_interest
 from .painted import Painted
+from .pictures_seen import PicturesSeen
 from .reading import Looked, is_badly_named, look_at
 from .registering import register
 from .sequence import FrameSequence, find_sequences, the_one
@@ -97,6 +100,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     files, beyond = of_interest(frames, wanted, plan=plan, offset=options.offset)
     planned = time.monotonic()
     found, sight, margins_px = _Found(), Sight(plan), _margins_px(plan)
+    pictures = PicturesSeen(sight, margins_px)
     tested = _tested(plan, wanted)
     # Whoever names frames wants to know of each of them.
     by_art = wanted if options.frames and not options.part else tested
@@ -106,6 +110,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     with redirect_stdout(StringIO()):
         for done, looked in enumerate(_side_by_side(look, files, options.threads), start=1):
             _take(found, looked, sight, margins_px=margins_px, keep=keep)
+            pictures.take(looked)
             with redirect_stdout(said):
                 tell("looking at the frames", done, len(files))
     read = time.monotonic()
@@ -122,6 +127,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
         named=_named(frames, options.offset),
         # Whoever names frames knows of the others.
         beyond=() if options.frames else tuple(beyond),
+        looks=pictures.found(found.files),
         engine=ENGINES.get(engine, ""),
         blender=next((f.software.removeprefix("Blender ") for f in found.files if f.software), ""),
     )
@@ -136,6 +142,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
         pictures=found.pictures,
         seconds=seconds,
         part=options.part,
+        art=art_digests(plan.shot) if any(file.note and file.note.art for file in found.files) else (),
     )
     seconds["judge"] = time.monotonic() - read
     seconds["all"] = time.monotonic() - begun
@@ -240,6 +247,7 @@ def _looking(
             by_art=registered if frame in into else None,
             find_gaps=gaps,
             names=plan.names,
+            pixels_of=pixels_to_look_at(corners[frame - first], plan.shot.camera.frame_px),
         )
 
     return look

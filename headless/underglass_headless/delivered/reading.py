@@ -6,7 +6,7 @@ import re
 import unicodedata
 import zlib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +28,7 @@ from underglass.shot.frame_note import read_note
 
 from ..proof.exr import Channel, ExrFile, FrameFileError, FrameRefusedError, read_exr
 from .channel_names import is_chroma, is_pass, spelling_of
+from .colour_samples import Sample, take_samples
 from .contents import crop_in, passes_in, some_of
 from .cryptomatte import object_mattes
 
@@ -52,7 +53,8 @@ class Looked:
     """One frame that was looked at; ``fits`` by the level's number, None where too little of it shows.
 
     ``many`` tells whether its pixels certainly had more samples than one or two; ``untraced`` are levels whose pass is
-    there and holds nothing at all, where every level that shows leaves a trace.
+    there and holds nothing at all, where every level that shows leaves a trace. ``samples`` are what the picture holds
+    where a level, by its number, was to be looked at.
     """
 
     file: DeliveredFrame
@@ -61,6 +63,7 @@ class Looked:
     many: bool
     untraced: frozenset[int] = frozenset()
     picture: NDArray[np.float32] | None = None
+    samples: Mapping[int, Sample] = field(default_factory=dict)
 
 
 def look_at(
@@ -73,13 +76,15 @@ def look_at(
     by_art: ByArt | None = None,
     find_gaps: FindGaps | None = None,
     names: Sequence[str] = (),
+    pixels_of: Mapping[int, tuple[NDArray[np.int64], NDArray[np.int64]]] = {},
 ) -> Looked:
     """Return what one file holds; whatever is wrong with it is said in what is returned.
 
     ``margins_px`` tells how far each level's edges may be blurred on this frame, by its number; with ``with_picture``
     the picture is kept, (H, W, 4). Where there are no proof passes ``by_art`` finds the levels, which go by ``names``;
-    where there are, ``find_gaps`` finds where levels do not show as they should. Raises UnderglassError for art that
-    cannot be read, which is no fault of the file.
+    where there are, ``find_gaps`` finds where levels do not show as they should. ``pixels_of`` are rows and columns of
+    the frame at which the picture of a level is kept, by its number. Raises UnderglassError for art that cannot be
+    read, which is no fault of the file.
     """
     if is_badly_named(path.name):
         return _unjudged(DeliveredFrame(frame, path.name, refusal=badly_named(path.name)))
@@ -95,6 +100,7 @@ def look_at(
             by_art=by_art,
             find_gaps=find_gaps,
             names=names,
+            pixels_of=pixels_of,
         )
     except FrameRefusedError as error:
         return _unjudged(DeliveredFrame(frame, path.name, refusal=error.refusal))
@@ -128,6 +134,7 @@ def _looked_at(
     by_art: ByArt | None,
     find_gaps: FindGaps | None,
     names: Sequence[str],
+    pixels_of: Mapping[int, tuple[NDArray[np.int64], NDArray[np.int64]]],
 ) -> Looked:
     """Return what a file that was read holds, see `look_at`."""
     pixels = {name: channel.pixels for name, channel in exr.channels.items()}
@@ -140,6 +147,7 @@ def _looked_at(
             return _unjudged(DeliveredFrame(frame, name, refusal=CHROMA if chroma else FEWER_SAMPLES))
     engine = _engine(exr.texts)
     black = bool(picture) and not any(_anything(pixels[name]) for name in picture[:3])
+    checksums = _checksums([pixels[name] for name in picture[:3]])
     if engine != "Cycles" and not black and not any(made.hit.any() for made in passes.values()):
         # With more passes than it can hold EEVEE leaves all of them empty: that says nothing of the levels.
         passes = {}
@@ -158,19 +166,22 @@ def _looked_at(
         software=exr.texts.get("Software", ""),
         black=black,
         bad_values=tuple(name for name in sorted(pixels) if _has_bad_values(pixels[name])),
-        digest=_digest([pixels[name] for name in picture[:3]], [pixels[name] for name in sorted(judged_by)]),
         crop=crop_in(exr, [*judged_by, *picture] or list(pixels)),
         holds="" if passes else some_of([*pixels, *exr.left_out]),
+        digest=checksums and checksums + _checksums(_some_rows([pixels[name] for name in sorted(judged_by)])),
+        picture=checksums,
+        one_colour=() if black else _one_colour([pixels[name] for name in picture[:3]]),
+        colour_space=exr.texts.get("colorInteropID", ""),
         levels=tuple(sorted(passes)),
         evidence=PASSES if passes else "",
         lossy=lossy[0] if lossy else "",
     )
-    samples = _samples(exr.texts)
+    count = _samples(exr.texts)
     fits: dict[int, Fit | None] = {}
     sound = exr.size == frame_px and not file.bad_values and file.crop is None
     if sound:
         fits = {
-            level: fit_delivered(made, frame_px=frame_px, margin_px=margins_px.get(level, 0.0), samples=samples)
+            level: fit_delivered(made, frame_px=frame_px, margin_px=margins_px.get(level, 0.0), samples=count)
             for level, made in passes.items()
         }
     if by_art is not None and sound and not passes and not file.black and not lossy:
@@ -183,7 +194,8 @@ def _looked_at(
     traced = passes if engine == "Cycles" else {}
     untraced = {level for level, made in traced.items() if level in fits and not made.hit.any()}
     shown = _together(exr, picture) if with_picture and exr.size == frame_px else None
-    return Looked(file, fits, engine, many, frozenset(untraced), shown)
+    samples = take_samples(exr, picture, passes, pixels_of) if exr.size == frame_px else {}
+    return Looked(file, fits, engine, many, frozenset(untraced), shown, samples)
 
 
 def _found_by_art(
@@ -248,18 +260,29 @@ def _anything(pixels: NDArray[Any]) -> bool:
     return bool(np.ascontiguousarray(pixels).view(np.uint16).any() and pixels.any())
 
 
-def _digest(picture: list[NDArray[Any]], passes: list[NDArray[Any]]) -> str:
-    """Return what is the same for the same frame; empty where there is no picture.
+def _checksums(channels: Sequence[NDArray[Any]]) -> str:
+    """Return what is the same for the same numbers, every byte of them; empty for no channels.
 
-    Every byte of the picture's colours counts, so that a speck that moves anywhere tells. Some rows of the passes do
-    too: where only a level that others cover moves, the picture stays and they do not.
+    Checksums of 32 bits, one a channel, take half as long as a cryptographic digest of all that.
     """
-    if not picture:
-        return ""
-    # Checksums of 32 bits, one a channel, take half as long as a cryptographic digest of all that.
-    colours = [zlib.crc32(np.ascontiguousarray(channel).data) for channel in picture]
-    some = [zlib.crc32(np.ascontiguousarray(channel[::_ROWS_OF_PASSES]).data) for channel in passes]
-    return "".join(f"{checksum:08x}" for checksum in (*colours, *some))
+    return "".join(f"{zlib.crc32(np.ascontiguousarray(channel).data):08x}" for channel in channels)
+
+
+def _some_rows(passes: Sequence[NDArray[Any]]) -> list[NDArray[Any]]:
+    """Return some rows of the passes: where only a level that others cover moves, the picture stays and they do not."""
+    return [channel[::_ROWS_OF_PASSES] for channel in passes]
+
+
+def _one_colour(picture: Sequence[NDArray[Any]]) -> tuple[float, ...]:
+    """Return the light of a picture that is one and the same all over; empty where it is not."""
+    if not picture or not picture[0].size or not np.isfinite([channel.flat[0] for channel in picture]).all():
+        return ()
+    # A row tells of nearly every picture that it is not.
+    if any((channel[0] != channel[0, 0]).any() for channel in picture):
+        return ()
+    if any((channel != channel[0, 0]).any() for channel in picture):
+        return ()
+    return tuple(float(channel[0, 0]) for channel in picture)
 
 
 def _number(text: str) -> int | None:

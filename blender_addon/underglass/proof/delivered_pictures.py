@@ -1,0 +1,174 @@
+"""What is wrong with the pictures of delivered frames by themselves: their colours, one colour all over, one repeated.
+
+Where levels are in them is `delivered_verdict`'s.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from ..shot.words import number_text
+from .colour_change import (
+    BLACK,
+    DECODED,
+    ENCODED,
+    EXCHANGED,
+    EXPOSED,
+    GAMMA,
+    MISSING,
+    OTHER,
+    PRIMARIES,
+    TINTED,
+    Change,
+)
+from .deliveries import DeliveredFrame, faults_of
+from .facts import Fault
+from .frame_lists import frames_said
+from .wording import listed
+
+# What a file says of its colours where it was rendered with Blender's own configuration (Color Interop ID).
+USUAL_COLOURS = "lin_rec709_scene"
+_ON_PURPOSE = "a grade that was made on purpose looks the same"
+
+
+@dataclass(frozen=True)
+class FrameColours:
+    """What was done to the colours of one frame, and the numbers of the ``levels`` that show it; none for all."""
+
+    frame: int
+    levels: tuple[int, ...]
+    change: Change
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """What was found in the pictures of delivered frames.
+
+    ``colours`` is what was done to them; ``varied`` tells of frames of one colour whether the plan has more than one;
+    ``repeated`` are frames that hold the very same picture beside other passes, where the plan has it change.
+    """
+
+    colours: tuple[FrameColours, ...] = ()
+    varied: Mapping[int, bool] = field(default_factory=dict)
+    repeated: tuple[tuple[int, ...], ...] = ()
+
+
+def picture_faults(
+    names: Sequence[str], files: Sequence[DeliveredFrame], found: Pictures, *, spoilt: set[int]
+) -> tuple[list[Fault], set[int]]:
+    """Return what is wrong with the pictures of ``files``, and the frames whose pixels are spoilt by it.
+
+    ``names`` are the levels'. Of frames that are ``spoilt`` already nothing more is said.
+    """
+    left = [file for file in files if not file.damage and file.frame not in spoilt]
+    missing = [one for one in found.colours if one.change.kind == MISSING]
+    # Magenta all over is no colour of its own.
+    without = {one.frame for one in missing}
+    plain = [f for f in left if f.one_colour and found.varied.get(f.frame, False) and f.frame not in without]
+    faults = faults_of("frame-one-colour", plain, _one_colour, alike=lambda file: file.one_colour)
+    gone = {file.frame for file in plain}
+    for alike in found.repeated:
+        mine = [file for file in left if file.frame in alike and file.frame not in gone]
+        if len({file.frame for file in mine}) > 1:
+            faults += faults_of("frames-identical", mine, _repeating(alike))
+            gone.update(file.frame for file in mine)
+    by_frame = {file.frame: file for file in left if file.frame not in gone}
+    faults += _of_colours("art-not-found", missing, by_frame, names)
+    gone_too = gone | without
+    faults += _of_colours(
+        "colours-differ", [one for one in found.colours if one.frame not in gone_too], by_frame, names
+    )
+    told = {one.frame for one in found.colours}
+    others = [file for frame, file in by_frame.items() if frame not in told and _is_unusual(file)]
+    faults += faults_of("colours-differ", others, _said, alike=lambda file: file.colour_space)
+    return [fault for fault, _ in faults], gone_too & {file.frame for file in left}
+
+
+def _is_unusual(file: DeliveredFrame) -> bool:
+    return file.colour_space not in ("", USUAL_COLOURS)
+
+
+def _said(group: Sequence[DeliveredFrame]) -> str:
+    them = "its colours" if len(group) == 1 else "their colours"
+    return (
+        f"{'says' if len(group) == 1 else 'say'} that {them} are {group[0].colour_space}, the art's light is"
+        f" {USUAL_COLOURS}; render with Blender's own colour configuration"
+    )
+
+
+def _one_colour(group: Sequence[DeliveredFrame]) -> str:
+    are = "is" if len(group) == 1 else "are"
+    light = ", ".join(number_text(value, digits=3) for value in group[0].one_colour)
+    return f"{are} of one colour all over ({light}), but the plan has more to show there"
+
+
+def _repeating(alike: Sequence[int]) -> Callable[[Sequence[DeliveredFrame]], str]:
+    def words(group: Sequence[DeliveredFrame]) -> str:
+        mine = {file.frame for file in group}
+        others = [frame for frame in alike if frame not in mine]
+        as_ = f" as {frames_said(others)}" if others else ""
+        has = "has" if len(mine) == 1 else "have"
+        return f"{has} the very same picture{as_} beside other passes, where the plan has it change"
+
+    return words
+
+
+def _of_colours(
+    code: str, told: Sequence[FrameColours], by_frame: Mapping[int, DeliveredFrame], names: Sequence[str]
+) -> list[tuple[Fault, frozenset[int]]]:
+    """Return a fault for each stretch of frames whose levels show the same."""
+    kinds: dict[tuple[tuple[int, ...], str, str], dict[int, Change]] = {}
+    for one in told:
+        if one.frame in by_frame:
+            which = "" if one.change.kind == TINTED else one.change.which
+            kinds.setdefault((one.levels, one.change.kind, which), {})[one.frame] = one.change
+    found = []
+    for (levels, _, _), changes in kinds.items():
+        files = [by_frame[frame] for frame in sorted(changes)]
+        found += faults_of(code, files, _in_words([names[level] for level in levels], changes))
+    return found
+
+
+def _in_words(levels: Sequence[str], changes: Mapping[int, Change]) -> Callable[[Sequence[DeliveredFrame]], str]:
+    def words(group: Sequence[DeliveredFrame]) -> str:
+        mine = [changes[file.frame] for file in group]
+        if mine[0].kind == MISSING:
+            shows = "shows" if len(group) == 1 else "show"
+            return (
+                f"{shows} magenta where {listed(levels)} should be: the art was not found where"
+                f" {'it was' if len(group) == 1 else 'they were'} rendered; build with --pack, or bring the art along"
+            )
+        has = "has" if len(group) == 1 else "have"
+        art = f"the art of {listed(levels)}" if levels else "the art"
+        return f"{has} other colours than {art}: {_done(mine)}; {_ON_PURPOSE}"
+
+    return words
+
+
+def _done(changes: Sequence[Change]) -> str:
+    """Return in words what was done to colours, on each frame of a stretch."""
+    first, amounts = changes[0], [change.amount for change in changes]
+    if first.kind == OTHER:
+        return f"in the middle they are {_span([100 * amount for amount in amounts])} % apart, in no way that is known"
+    which = ", ".join(_CHANNELS[letter] for letter in first.which) if first.kind == EXCHANGED else first.which
+    return _SAID[first.kind].format(which=which, amount=_span(amounts))
+
+
+_CHANNELS = {"R": "red", "G": "green", "B": "blue"}
+_SAID = {
+    ENCODED: (
+        "its sRGB codes stand there as light, as where a node's colour configuration (variable OCIO) has no sRGB, or"
+        " where the picture was encoded"
+    ),
+    DECODED: "its light was decoded as sRGB once more",
+    GAMMA: "its light was raised to the power of {which}",
+    EXCHANGED: "red, green and blue hold its {which}",
+    EXPOSED: "they are {amount} times as bright",
+    TINTED: "red, green and blue are {which} times as bright",
+    PRIMARIES: "its light is told in the primaries of {which}",
+    BLACK: "they are black",
+}
+
+
+def _span(amounts: Sequence[float]) -> str:
+    ends = [number_text(end, digits=3) for end in (min(amounts), max(amounts))]
+    return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
