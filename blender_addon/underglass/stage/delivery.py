@@ -46,6 +46,7 @@ def add_passes(scene: Any, plan: Plan) -> None:
     layers = [layer for layer in scene.view_layers if layer.use]
     if fringes:
         _require_room(layers, len(plan.names))
+    # Those of colour first: EEVEE in 5.2 can lose passes of one value otherwise.
     passes = dict.fromkeys(SHARED, "COLOR") if fringes else {}
     for name, glass in marks.levels(scene):
         column = plan.names.index(name)
