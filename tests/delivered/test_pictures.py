@@ -11,6 +11,7 @@ from PIL import Image
 
 from delivered.conftest import MAKING, judged, lay_out
 from delivered.made_frames import Making, metadata, paint_art, rewrite, write_frames
+from delivered.test_building import side_by_side
 from delivered.test_file_faults import file_of, stops
 from proof.small_shots import Glass, one_colour, stack
 from stage import art
@@ -256,6 +257,16 @@ def test_a_level_that_an_exposure_dims_is_not_held_to_its_art(tmp_path: Path) ->
     for path in write_frames(plan, tmp_path / "frames", making=MAKING, frames=(4, 9)):
         regrade(path, lambda light: 0.4 * light)
     assert stops(judged(shot, tmp_path / "frames", frames=(4, 9))) == [("colours-differ", (9, 9))]
+
+
+def test_the_outermost_pixels_which_eevee_draws_weaker_tell_no_colours(tmp_path: Path) -> None:
+    # the first level shows in three columns of pixels, at the picture's edge
+    shot = side_by_side(tmp_path / "shot", 14)
+    plan = make_plan(read_shot(shot))
+    for path in write_frames(plan, tmp_path / "frames", making=replace(MAKING, eevee=True)):
+        regrade(path, lambda light: light * np.where(np.arange(light.shape[1]) < 3, 0.9, 1.0)[:, None])
+    proof = judged(shot, tmp_path / "frames", tolerance_px=0.5)
+    assert [fault for fault in proof.faults if fault.code == "colours-differ"] == []
 
 
 # -- one colour, one picture ------------------------------------------------------------------------------------------

@@ -15,6 +15,8 @@ Ints = NDArray[np.int64]
 
 # Places across and up at which a level is looked at.
 PLACES = (28, 21)
+# Nearer to the picture's edge a filter has nothing to take in on one side, and EEVEE draws what is there weaker.
+EDGE_PX = 3
 
 
 @dataclass(frozen=True)
@@ -42,8 +44,9 @@ def pixels_to_look_at(corners: Floats, frame_px: tuple[int, int]) -> dict[int, t
     """
     found = {}
     middle = np.array(frame_px) / 2
+    inner = np.maximum(middle - EDGE_PX, 0.0)
     for number, box in enumerate(corners):
-        low, high = (np.clip(by(box, axis=0), -middle, middle) for by in (np.min, np.max))
+        low, high = (np.clip(by(box, axis=0), -inner, inner) for by in (np.min, np.max))
         if (high - low).min() <= 1.0:
             continue
         x, y = (
@@ -69,7 +72,7 @@ def take_samples(
     found = {}
     for number, (rows, columns) in pixels.items():
         down, across = rows - first.top, columns - first.left
-        inside = (down >= 0) & (down < height) & (across >= 0) & (across < width)
+        inside = (down >= EDGE_PX) & (down < height - EDGE_PX) & (across >= EDGE_PX) & (across < width - EDGE_PX)
         made = passes.get(number)
         if passes and (
             made is None or made.hit.shape != first.pixels.shape or (made.left, made.top) != (first.left, first.top)
