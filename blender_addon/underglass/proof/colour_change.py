@@ -75,7 +75,7 @@ def change_of(art: Floats, seen: Floats, *, behind: Floats, rough: bool = False)
 def _is_of_no_art(seen: Floats, behind: Floats) -> NDArray[np.bool_]:
     """Return which places (N,) show what is shown in the place of an image that is missing.
 
-    That is magenta, at full light or (in Cycles of Blender 4.5 and 5.0, and in EEVEE) weaker and clearer from the middle
+    That is magenta, at full light or (Cycles of Blender 4.5 and 5.0, and EEVEE) weaker and clearer from the middle
     of the level to its edges: of ``behind`` a share shows through, and no more green than that. Read off renders.
     """
     red, green, blue = seen.T
