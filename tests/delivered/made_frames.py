@@ -192,8 +192,8 @@ def channels_of(
                 waves = (np.cos(2 * np.pi * nu * u), np.sin(2 * np.pi * nu * u), np.cos(2 * np.pi * nv * v))
                 values = (u, v, np.ones(shape), *waves, np.sin(2 * np.pi * nv * v))
                 passes[level.name] += np.where(met, np.stack(np.broadcast_arrays(*values)), 0.0) / count
-            if opaque:
-                covered |= met
+            # Paint that is opaque hides what is behind it, whatever the rest of the art lets through.
+            covered |= met if opaque else met & (rgba[3] >= 1.0)
     return _named(plan, passes, picture, making), size
 
 
