@@ -16,7 +16,7 @@ from typing import Any, TextIO
 
 from underglass.proof.facts import PASS, Proof
 from underglass.proof.record import fault_record, proof_record
-from underglass.proof.summary import summary_lines, worst_measurement
+from underglass.proof.summary import judged, summary_lines, worst_told
 from underglass.proof.wording import counted, give_or_take, plain
 from underglass.shot import UnderglassError
 
@@ -150,7 +150,7 @@ def log_line(proof: Proof, *, results: Path) -> str:
     """Return how a proof ended in one line to look for: verdict, title, the gravest fault or the worst error, where."""
     shot = proof.plan.shot
     stops = [fault for fault in proof.faults if fault.severity == "stop"]
-    worst = worst_measurement(proof.measurements)
+    worst = worst_told(proof.measurements, tolerance=proof.tolerance_px)
     facts = [counted(len(shot.levels), "level"), counted(len(proof.rendered_frames), "frame")]
     gravest = ""
     if stops:
@@ -158,7 +158,7 @@ def log_line(proof: Proof, *, results: Path) -> str:
         gravest = f"{plain(stops[0].message)}{more}; "
     elif worst is not None:
         where = f"{plain(worst.level)} on frame {worst.frame}"
-        facts.append(f"worst {give_or_take(worst.error_px, worst.uncertainty_px)} ({where})")
+        facts.append(f"worst {give_or_take(*judged(worst))} ({where})")
     facts.append(f"{proof.tolerance_px:g} px allowed")
     facts.append(f"{proof.seconds.get('all', 0.0):.0f} s")
     verdict = "PASS" if proof.verdict == PASS else "FAIL"

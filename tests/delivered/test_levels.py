@@ -161,6 +161,35 @@ def test_a_level_that_was_not_rendered_is_missed(plan: Plan, tmp_path: Path, pro
     assert proof.faults[0].message == ("boat should be in the picture on frames 1 to 12, but none of its pixels are")
 
 
+def test_a_held_out_level_is_named_and_not_what_it_hides(tmp_path: Path) -> None:
+    # Held out, a thin mist hides whatever is behind any of it, and no pass of it is written.
+    small_shots.one_colour(tmp_path / "art/mist.png", (200, 200, 200, 90))
+    glasses = [
+        small_shots.Glass("reeds", 800.0, width=40.0, east=-60.0),
+        small_shots.Glass("mist", 600.0, width=160.0, east=40.0, art="art/mist.png"),
+        small_shots.Glass("card", 500.0, width=60.0, east=40.0),
+        small_shots.Glass("hills", 300.0, width=160.0, east=-120.0, north=-60.0),
+        small_shots.Glass("sky", 100.0, width=560.0),
+    ]
+    shot = small_shots.stack(tmp_path, glasses, frame_px=(160, 120), frames=(1, 2))
+    plan = make_plan(read_shot(shot))
+
+    def hold_out(channels: dict[str, np.ndarray]) -> None:
+        mist = channels["ViewLayer.proof1.B"] > 0
+        for name, values in channels.items():
+            if "proof" in name and "proof0" not in name:
+                values[mist] = 0
+
+    for path in write_frames(plan, tmp_path / "frames", making=replace(MAKING, clear=("mist",))):
+        rewrite(path, hold_out)
+    proof = judged(shot, tmp_path / "frames")
+    assert stops(proof) == [("not-seen", "mist")]
+    assert {m.remark for m in proof.measurements if m.level == "card"} == {"mist, which is missing, hides it"}
+    # Two levels that are not rendered hide nothing: the sky is seen where they should be.
+    write_frames(plan, tmp_path / "without", making=replace(MAKING, clear=("mist",), hidden=("mist", "card")))
+    assert stops(judged(shot, tmp_path / "without")) == [("not-seen", "mist"), ("not-seen", "card")]
+
+
 def test_levels_that_others_hide_are_not_missed(tmp_path: Path) -> None:
     glasses = [small_shots.Glass("card", 600.0, width=560.0), small_shots.Glass("sky", 100.0, width=560.0)]
     shot = small_shots.stack(tmp_path, glasses, frame_px=(160, 120), frames=(1, 2))

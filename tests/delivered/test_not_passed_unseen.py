@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import OpenEXR
 import pytest
 
 from delivered.conftest import MAKING, judged
@@ -14,8 +15,11 @@ from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
 from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX
+from underglass.proof.deliveries import PASSES, DeliveredFrame
 from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Look, Measurement, Proof
-from underglass.proof.unproved import unnamed
+from underglass.proof.summary import judged as judged_figure
+from underglass.proof.summary import worst_told
+from underglass.proof.unproved import never_told, unnamed
 from underglass.shot import read_shot
 from underglass_headless import cli
 from underglass_headless.delivered.sequence import DeliveryError
@@ -197,3 +201,45 @@ def test_a_level_that_is_off_by_no_one_thing_is_named_beside_one_that_is_not_tol
     assert [(fault.code, fault.subject) for fault in found] == [("too-coarse", "hills")]
     named = Fault("east-offset", STOP, "boat", "east", (1, 1), 1.0, "mm", 0.5, "boat is too far east")
     assert not unnamed(plan, [off, coarse], [told, named], 0.05)
+
+
+def test_what_is_told_too_coarsely_for_want_of_the_sample_count_says_so(plan: Plan, tmp_path: Path, shot: Path) -> None:
+    # Without that the frame may be of 2 samples, and of either engine: that is 0.1 px where 0.027 px were enough.
+    making = replace(MAKING, samples=4)
+    for path in write_frames(plan, tmp_path / "frames", frames=[6], making=making):
+        with OpenEXR.File(str(path), separate_channels=True) as file:
+            channels = {name: channel.pixels.copy() for name, channel in file.channels().items()}
+            header = {k: v for k, v in file.header().items() if k != "channels" and not k.startswith("cycles")}
+        OpenEXR.File(header, channels).write(str(path))
+    (fault,) = [fault for fault in judged(shot, tmp_path / "frames", frames=(6,)).faults if fault.severity == STOP]
+    assert fault.code == "too-coarse"
+    assert "the file does not say how many samples its pixels had" in fault.message
+    assert "more samples" not in fault.message
+    write_frames(plan, tmp_path / "with", frames=[6], making=making)
+    assert judged(shot, tmp_path / "with", frames=(6,)).verdict == PASS
+    proof = judged(shot, tmp_path / "with", frames=(6,), tolerance_px=0.02)
+    (fault,) = [fault for fault in proof.faults if fault.severity == STOP]
+    assert "or render with more samples, to 32-bit EXR" in fault.message
+    assert "--proof-passes" not in fault.message
+
+
+def test_cycles_is_not_said_to_tell_more_of_what_cycles_rendered(plan: Plan) -> None:
+    look = Look(100.0, 0.0, 0.0, 0.0)
+    unseen = [Measurement(1, plan.names[0], look, None, None, None, PASS, False)]
+    for shared in (True, False):
+        file = DeliveredFrame(1, "a.exr", levels=(0,), evidence=PASSES, shared=shared)
+        (fault,) = never_told(plan, unseen, shown={(1, 0): 0.5}, usable=[file])
+        assert ("Cycles tells more" in fault.message) == shared
+
+
+def test_a_pass_prints_the_figure_that_let_it_pass_and_a_fail_that_which_failed(plan: Plan) -> None:
+    look = Look(100.0, 0.0, 0.0, 0.0)
+    part = Measurement(1, "boat", look, look, 0.024, 0.055, PASS, True, judged_px=0.011, judged_uncertainty_px=0.02)
+    good = Measurement(1, "sky", look, look, 0.01, 0.005, PASS, True)
+    off = Measurement(1, "reeds", look, look, 0.09, 0.01, FAIL, True)
+    by_chance = Measurement(1, "hills", look, look, 3.988, 3.999, FAIL, True)
+    worst = worst_told([part, good], tolerance=0.05)
+    assert worst is part
+    assert judged_figure(worst) == (0.011, 0.02)
+    assert worst_told([part, good, off, by_chance], tolerance=0.05) is off
+    assert worst_told([part, good, by_chance], tolerance=0.05) is by_chance

@@ -248,13 +248,13 @@ def _chosen(hit: Pixels, *, margin: int, full: float, picture_edge: int) -> _Cho
     if not at_picture_edge:
         rows, columns = rows[inside], columns[inside]
     for share in MARGINS_TRIED:
-        kept = _away_from_edges(hit, rows, columns, round(margin * share), full=full)
+        kept = away_from_edges(hit, rows, columns, round(margin * share), full=full)
         if kept.sum() >= min(FEWEST_AFTER_MARGIN, len(rows)):
             break
     return _Chosen(rows[kept], columns[kept], area, share == MARGINS_TRIED[0], bool(at_picture_edge))
 
 
-def _away_from_edges(
+def away_from_edges(
     hit: Pixels, rows: NDArray[np.int64], columns: NDArray[np.int64], by: int, *, full: float
 ) -> NDArray[np.bool_]:
     """Return which pixels have the level all round them, ``by`` pixels away; beyond the picture counts as level."""

@@ -27,6 +27,7 @@ from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
 from .frame_lists import MOST_STRETCHES, frame_list, stretches
 from .gaps import CUT_OFF, GAPS
+from .held_out import named_alone
 from .judge import SLIVER, judge_level, strays_where_seen, whole_area
 from .measure import Fit
 from .sentences import stretch
@@ -132,10 +133,10 @@ def judge_delivered(
     measurements = _measurements(plan, delivery, usable, tolerance, part=part)
     faults += [*unmarked(usable), *without_passes(plan, usable, part=part)]
     faults += _diagnosed(plan, delivery, measurements, tolerance)
-    untold = not_told(plan, measurements, tolerance, by_art=by_art)
+    untold = not_told(plan, measurements, tolerance, by_art=by_art, usable=usable)
     faults += [*unmet_faults(plan, tolerance), *(fault for fault in untold if not _is_said_by_a_gap(fault, faults))]
-    faults += [] if part else never_told(plan, measurements, shown=delivery.shown)
-    faults += unnamed(plan, measurements, faults, tolerance)
+    faults += [] if part else never_told(plan, measurements, shown=delivery.shown, usable=usable)
+    faults += unnamed(plan, measurements, faults, tolerance, usable=usable)
     faults.sort(key=lambda fault: fault.severity != STOP)
     wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
@@ -170,12 +171,19 @@ def _measurements(
     plan: Plan, delivery: Delivery, usable: Sequence[DeliveredFrame], tolerance: float, *, part: bool
 ) -> tuple[Measurement, ...]:
     corners = corners_px(plan)
-    measured = [
+    measured = tuple(
         _measurement(plan, delivery, file, column, corners=corners, tolerance=tolerance)
         for file in usable
         for column in file.levels
         if column < len(plan.names)
-    ]
+    )
+    area = float(np.prod(plan.shot.camera.frame_px))
+    shares = {
+        (frame, plan.names[column]): fit.area_px / (delivery.expected[frame, column] * area)
+        for (frame, column), fit in delivery.fits.items()
+        if fit is not None and delivery.expected.get((frame, column), 0.0) > 0
+    }
+    measured = named_alone(plan, measured, corners=corners, shares=shares, tolerance=tolerance)
     return _slivers_let_pass(measured, tolerance, part=part)
 
 
@@ -206,7 +214,8 @@ def _measurement(
     strays = strays_where_seen(fit, place)
     if strays + fit.seen_uncertainty_px <= tolerance:
         remark = f"only a part of it shows, and that is {strays:.3f} ± {fit.seen_uncertainty_px:.3f} px from its place"
-        return replace(m, verdict=PASS, remark=remark)
+        seen = fit.seen_uncertainty_px
+        return replace(m, verdict=PASS, remark=remark, judged_px=strays, judged_uncertainty_px=seen)
     if fit.area_px < SLIVER * min(whole_area(place), frame_area):
         return replace(m, remark=_SLIVER)
     return m

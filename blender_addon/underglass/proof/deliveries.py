@@ -4,7 +4,7 @@ Judged over the whole range of the shot by what each file is and says of itself;
 `delivered_verdict`.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from operator import attrgetter
@@ -20,6 +20,7 @@ from .facts import NOTE, STOP, Fault
 from .file_forms import Crop, Refusal, crop_said
 from .frame_lists import MOST_STRETCHES, frame_list, frames_said, stretches
 from .gaps import HOLE, Gap, gap_faults
+from .whole_frame import WholeFrame, of_the_file
 from .wording import plain
 
 NAN = float("nan")
@@ -28,6 +29,18 @@ PASSES, CRYPTOMATTE, PICTURE = "proof passes", "cryptomatte", "picture"
 # A picture that changes by less than this between two frames may well be the same picture.
 SAME_PX = 0.02
 
+# Codes of what a frame is as a whole, where it is not simply itself.
+WHOLE = (
+    "frame-shows-another",
+    "passes-of-another-frame",
+    "frame-torn",
+    "frame-flipped",
+    "frame-turned",
+    "frame-scaled",
+    "frame-shifted",
+    "passes-recoloured",
+    "passes-exchanged",
+)
 # Codes of faults by which a frame's pixels say nothing of the levels on that frame.
 SPOILT = {
     "frame-refused",
@@ -44,6 +57,7 @@ SPOILT = {
     "frames-identical",
     "frame-doubled",
     HOLE,
+    *WHOLE,
 }
 
 
@@ -60,6 +74,7 @@ class DeliveredFrame:
     counted as the shot counts, and ``said_above`` how far the number in the file's metadata is above that. ``gaps`` are
     parts of the frame that show less or more than they should. ``one_colour`` is the light of a picture that has one
     and the same all over, and is not black; ``colour_space`` is what the file says of its colours.
+    ``whole`` is what the frame is as a whole, where that is not simply itself.
     """
 
     frame: int
@@ -85,6 +100,9 @@ class DeliveredFrame:
     picture: str = ""
     one_colour: tuple[float, ...] = ()
     colour_space: str = ""
+    whole: WholeFrame | None = None
+    shared: bool = False
+    samples_unsaid: bool = False
 
 
 Group = Sequence[DeliveredFrame]
@@ -135,8 +153,10 @@ def file_faults(
     # A frame that says that it is another is known for what it is, and makes no other a fault.
     true = [file for file in whole if not file.black and file.said_frame in (None, file.frame)]
     faults += _identical(plan, true, shown)
-    faults += _gaps(plan, whole, {frame for found in faults if found.fault.code in SPOILT for frame in found.frames})
-    spoilt = {frame for found in faults if found.fault.code in SPOILT for frame in found.frames}
+    spoilt = _spoilt(faults)
+    faults += _whole([file for file in whole if file.frame not in spoilt])
+    faults += _gaps(plan, whole, _spoilt(faults))
+    spoilt = _spoilt(faults)
     return sorted((found.fault for found in faults), key=lambda fault: (fault.frames, fault.code)), spoilt
 
 
@@ -144,6 +164,28 @@ def _gaps(plan: Plan, files: Sequence[DeliveredFrame], spoilt: set[int]) -> Iter
     """Yield what does not show as it should; where a frame is spoilt anyway, that explains it."""
     gaps = [(file.frame, gap) for file in files if file.frame not in spoilt for gap in file.gaps]
     yield from (_Found(fault, frames) for fault, frames in gap_faults(plan.names, gaps))
+
+
+def _spoilt(faults: Iterable[_Found]) -> set[int]:
+    return {frame for found in faults if found.fault.code in SPOILT for frame in found.frames}
+
+
+def _whole(files: Sequence[DeliveredFrame]) -> Iterator[_Found]:
+    """Yield frames that as a whole are something else than what the plan has on them."""
+    found = {file.frame: file.whole for file in files if file.whole is not None}
+    kept = of_the_file(found, frames=len(files))
+    for code in WHOLE:
+        mine = [file for file in files if file.frame in kept and kept[file.frame].code == code]
+        yield from _of(code, mine, _as_whole, alike=lambda file: (kept[file.frame].kind, kept[file.frame].offsets))
+
+
+def _as_whole(group: Group) -> str:
+    """Return what the frames of a group are as a whole; where they are not all so by as much, what the first is."""
+    wholes = [file.whole for file in group if file.whole is not None]
+    first = wholes[0]
+    others = [frames_said([file.frame + by for file in group]) for by in first.offsets]
+    where = "" if len({whole.one for whole in wholes}) == 1 else f" (so frame {group[0].frame})"
+    return f"{_form(group, first.one, first.many).format(*others)}{where}"
 
 
 def _missing(by_frame: Mapping[int, object], wanted: Sequence[int]) -> Iterator[_Found]:

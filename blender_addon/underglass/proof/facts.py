@@ -39,6 +39,9 @@ class Measurement:
     ``remark`` says why nothing was measured, or what is odd about it, else it is empty. ``whole`` tells whether as much
     of the level is in the pixels as should be; of one that is cut off the rest may be measured well.
 
+    ``judged_px`` ± ``judged_uncertainty_px`` is what the verdict goes by where that is not the error at the corners of
+    the art: how far what shows of the level is from its place.
+
     ``pixels`` is by how many it was measured; ``strange`` of them were set aside, since they are not where the others
     put them, ``doubled`` show two surfaces of the level, and ``missing`` show nothing of it inside its outline. ``why``
     is the code of what is odd about its surface, else empty.
@@ -59,6 +62,8 @@ class Measurement:
     doubled: int = 0
     missing: int = 0
     why: str = ""
+    judged_px: float | None = None
+    judged_uncertainty_px: float | None = None
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """A proof in a few lines of plain text, for a terminal or a log."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from .expected import expectations_line
@@ -72,21 +72,37 @@ def worst_line(proof: Proof) -> str:
 
     What passes though it could not be told so finely, of a level of which little shows, is worst only beside its like.
     """
-    told = [
-        m
-        for m in proof.measurements
-        if m.verdict != PASS or (m.error_px or 0.0) + (m.uncertainty_px or 0.0) <= proof.tolerance_px
-    ]
-    # Of a proof that fails it is the worst of what failed.
-    failed = [m for m in proof.measurements if m.verdict != PASS]
-    worst = worst_measurement(failed) or worst_measurement(told) or worst_measurement(proof.measurements)
+    worst = worst_told(proof.measurements, tolerance=proof.tolerance_px)
     allowed = f"{proof.tolerance_px:g} px allowed"
     if worst is None:
         return f"No level was measured in the pixels ({allowed})."
     return (
-        f"Worst in the pixels: {plain(worst.level)} on frame {worst.frame}, "
-        f"{give_or_take(worst.error_px, worst.uncertainty_px)} ({allowed})."
+        f"Worst in the pixels: {plain(worst.level)} on frame {worst.frame}, {give_or_take(*judged(worst))} ({allowed})."
     )
+
+
+def judged(measurement: Measurement) -> tuple[float | None, float | None]:
+    """Return the figure that the verdict goes by and its uncertainty, px: at the corners, or of the part that shows."""
+    if measurement.judged_px is not None:
+        return measurement.judged_px, measurement.judged_uncertainty_px
+    return measurement.error_px, measurement.uncertainty_px
+
+
+def worst_told(measurements: Sequence[Measurement], *, tolerance: float) -> Measurement | None:
+    """Return the worst of what failed; where nothing did, the worst of what was told to the tolerance in px, or of all.
+
+    None where nothing was measured.
+    """
+    failed = [m for m in measurements if m.verdict != PASS]
+    # What is out of place for sure, before what may be by chance.
+    sure = [m for m in failed if (m.error_px or 0.0) > (m.uncertainty_px or 0.0)]
+    told = [m for m in measurements if sum(part or 0.0 for part in judged(m)) <= tolerance]
+    return worst_measurement(sure) or worst_measurement(failed) or _worst_judged(told) or _worst_judged(measurements)
+
+
+def _worst_judged(measurements: Iterable[Measurement]) -> Measurement | None:
+    measured = (m for m in measurements if m.error_px is not None)
+    return max(measured, key=lambda m: judged(m)[0] or 0.0, default=None)
 
 
 def worst_measurement(measurements: Iterable[Measurement]) -> Measurement | None:
@@ -119,7 +135,8 @@ def _held(proof: Proof) -> str:
 
 def _held_in_frames(proof: Proof, source: Source, who: str) -> str:
     """Return what a pass of delivered frames says."""
-    sums = [m.error_px + m.uncertainty_px for m in proof.measurements if m.error_px is not None and m.uncertainty_px]
+    figures = [judged(m) for m in proof.measurements]
+    sums = [error + uncertainty for error, uncertainty in figures if error is not None and uncertainty]
     told = [error for error in sums if error <= proof.tolerance_px]
     frames = f"{counted(len(proof.rendered_frames), 'delivered frame')}, by their {source.kind}"
     if not told:

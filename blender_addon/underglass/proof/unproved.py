@@ -10,6 +10,7 @@ from ..shot.words import number_text
 from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from .facts import FAIL, NOTE, STOP, Fault, Measurement
 from .frame_lists import frames_said, stretches
+from .held_out import HIDES
 from .judge import worst_of
 from .verdict import or_unexplained
 from .wording import listed, span
@@ -24,8 +25,10 @@ SHOW, CARRY = ("shows", "show"), ("carries", "carry")
 _COARSE = ("too-coarse", "not-proved")
 
 
-def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float, *, by_art: bool) -> list[Fault]:
-    """Return a fault for each level that is not there, cut off, or cannot be told finely enough.
+def not_told(
+    plan: Plan, measurements: Sequence[Measurement], tolerance: float, *, by_art: bool, usable: Sequence[DeliveredFrame]
+) -> list[Fault]:
+    """Return a fault for each level that is not there, cut off, or cannot be told finely enough by ``usable`` frames.
 
     ``by_art`` says that levels were looked for by their art alone: one far from its place is then not found.
     """
@@ -52,25 +55,31 @@ def not_told(plan: Plan, measurements: Sequence[Measurement], tolerance: float, 
         for m in measurements
         if m.verdict == FAIL and m.whole and m.error_px is not None and m.error_px <= (m.uncertainty_px or 0.0)
     ]
-    return [*faults, *_too_coarse(coarse, tolerance)]
+    return [*faults, *_too_coarse(coarse, tolerance, usable)]
 
 
 def never_told(
-    plan: Plan, measurements: Sequence[Measurement], *, shown: Mapping[tuple[int, int], float]
+    plan: Plan,
+    measurements: Sequence[Measurement],
+    *,
+    shown: Mapping[tuple[int, int], float],
+    usable: Sequence[DeliveredFrame],
 ) -> list[Fault]:
     """Return a fault for each level that shows, as the plan has it, but nowhere so that its place can be told.
 
     Of one that shows very little it is a note: nothing that could be rendered tells more.
     """
     faults = []
+    # Passes that levels share tell of the nearest one alone; those of Cycles of each.
+    more = "; Cycles tells more" if any(file.shared for file in usable) else ""
     for column, name in enumerate(plan.names):
         mine = [m for m in measurements if m.level == name]
-        if any(m.error_px is not None or m.verdict == FAIL for m in mine):
+        if any(m.error_px is not None or m.verdict == FAIL or m.remark.endswith(HIDES) for m in mine):
             continue
         shares = {m.frame: shown.get((m.frame, column), 0.0) for m in mine}
         if seen := [frame for frame, share in shares.items() if share > 0.0]:
             severity = STOP if max(shares.values()) >= LEAST_SHOWN else NOTE
-            text = f"{name} nowhere so that its place can be told: only thinly, or in slivers; Cycles tells more"
+            text = f"{name} nowhere so that its place can be told: only thinly, or in slivers{more}"
             if severity == NOTE:
                 text = f"too little of {name} to tell its place by, which is not proved"
             faults.append(replace(_frames_fault("not-proved", seen, SHOW, text, severity=severity), subject=name))
@@ -78,7 +87,12 @@ def never_told(
 
 
 def unnamed(
-    plan: Plan, measurements: Sequence[Measurement], faults: Sequence[Fault], tolerance: float
+    plan: Plan,
+    measurements: Sequence[Measurement],
+    faults: Sequence[Fault],
+    tolerance: float,
+    *,
+    usable: Sequence[DeliveredFrame] = (),
 ) -> Sequence[Fault]:
     """Return a fault that says where a level is off, if that is all that is known of it: no part is named for it.
 
@@ -94,20 +108,28 @@ def unnamed(
     known = [(m, m.error_px or 0.0, m.uncertainty_px or 0.0) for m in off]
     sure = tuple(m for m, error, margin in known if margin <= tolerance or error > _SURELY * margin)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
-    return or_unexplained((), True, nowhere, plan, sure) if sure else _too_coarse(off, tolerance)
+    return or_unexplained((), True, nowhere, plan, sure) if sure else _too_coarse(off, tolerance, usable)
 
 
-def _too_coarse(coarse: Sequence[Measurement], tolerance: float) -> list[Fault]:
+def _too_coarse(coarse: Sequence[Measurement], tolerance: float, usable: Sequence[DeliveredFrame]) -> list[Fault]:
     """Return one fault for what is not out of its place as far as can be told, which is not far enough."""
     if not coarse:
         return []
     names = list(dict.fromkeys(m.level for m in coarse))
     worst = max(coarse, key=lambda m: (m.error_px or 0.0) + (m.uncertainty_px or 0.0))
     error, margin = worst.error_px or 0.0, worst.uncertainty_px or 0.0
+    frame = next((file for file in usable if file.frame == worst.frame), None)
+    why, instead = "", ""
+    more = ", or render from a scene built with --proof-passes, with more samples, to 32-bit EXR"
+    if frame is not None and frame.samples_unsaid:
+        why = ", since the file does not say how many samples its pixels had (cycles.*.samples is gone)"
+        instead, more = "deliver the files with the metadata of the render, or ", ""
+    elif frame is not None and frame.evidence == PASSES:
+        more = ", or render with more samples, to 32-bit EXR"
     text = (
         f"{listed(names)} cannot be proved to {tolerance:g} px by these frames: {worst.level} measures {error:.3f}"
-        f" ± {margin:.3f} px on frame {worst.frame}; allow {number_text(1.2 * (error + margin), digits=2)} px or more,"
-        " or render from a scene built with --proof-passes, with more samples, to 32-bit EXR"
+        f" ± {margin:.3f} px on frame {worst.frame}{why}; {instead}allow"
+        f" {number_text(1.2 * (error + margin), digits=2)} px or more{more}"
     )
     frames = min(m.frame for m in coarse), max(m.frame for m in coarse)
     return [Fault("too-coarse", STOP, worst.level, "", frames, error, "px", error, text)]

@@ -28,8 +28,9 @@ from underglass.proof.frames import choose_frames, frames_to_test
 from underglass.proof.gaps import Gap
 from underglass.proof.measure import Fit
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
+from underglass.proof.whole_frame import WholeFrame
 from underglass.proof.wording import plain
-from underglass.shot import read_shot
+from underglass.shot import UnderglassError, read_shot
 from underglass.shot.art_digest import art_digests
 
 from ..allowance import core_count, peak_mb
@@ -45,6 +46,8 @@ from .reading import Looked, is_badly_named, look_at
 from .registering import register
 from .sequence import FrameSequence, find_sequences, the_one
 from .sight import Sight
+from .whole_files import WholeFiles
+from .whose_picture import nearer_picture
 
 Keep = Callable[[int, NDArray[np.float32]], Path]
 
@@ -104,7 +107,13 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     tested = _tested(plan, wanted)
     # Whoever names frames wants to know of each of them.
     by_art = wanted if options.frames and not options.part else tested
-    look = _looking(plan, margins_px=margins_px, by_art=by_art, pictured=tested if options.pictures else ())
+    look = _looking(
+        plan,
+        margins_px=margins_px,
+        by_art=by_art,
+        pictured=tested if options.pictures else (),
+        tolerance=options.tolerance_px,
+    )
     said = sys.stdout
     # Of a damaged file OpenEXR prints a warning where results are printed; what is wrong is said by the proof.
     with redirect_stdout(StringIO()):
@@ -212,7 +221,7 @@ def _named(frames: FrameSequence, offset: int) -> str:
 
 
 def _looking(
-    plan: Plan, *, margins_px: NDArray[np.float64], by_art: Sequence[int], pictured: Sequence[int]
+    plan: Plan, *, margins_px: NDArray[np.float64], by_art: Sequence[int], pictured: Sequence[int], tolerance: float
 ) -> Callable[[int, Path], Looked]:
     """Return a function that looks at a frame's file; at frames ``by_art`` by that too, where there is nothing better.
 
@@ -221,6 +230,7 @@ def _looking(
     into, kept = frozenset(by_art), frozenset(pictured)
     first, corners, painted = int(plan.frames[0]), corners_px(plan), Painted(plan)
     coverage = Coverage(plan)
+    files = WholeFiles(plan, corners, tolerance)
 
     def registered(frame: int, pixels: NDArray[np.float32], mattes: bool) -> dict[int, Fit | None]:
         return register(pixels, corners=corners[frame - first], arts=painted.arts(frame, mattes=mattes))
@@ -237,6 +247,25 @@ def _looking(
             picture=picture,
         )
 
+    def as_whole(
+        frame: int,
+        passes: Mapping[int, LevelPass],
+        fits: Mapping[int, Fit | None],
+        picture: Callable[[], NDArray[np.float32] | None],
+    ) -> WholeFrame | None:
+        def whose(row: int, other: int) -> int | None:
+            shown = picture()
+            if shown is None:
+                return None
+            try:
+                arts = painted.arts(row + first, mattes=False), painted.arts(other + first, mattes=False)
+            except UnderglassError:  # what is wrong with the art is said elsewhere
+                return None
+            near = nearer_picture(shown[..., :3], corners=(corners[row], corners[other]), arts=arts)
+            return None if near is None else (row, other)[near]
+
+        return files.look(frame, passes, fits, whose)
+
     def look(frame: int, path: Path) -> Looked:
         return look_at(
             path,
@@ -248,6 +277,7 @@ def _looking(
             find_gaps=gaps,
             names=plan.names,
             pixels_of=pixels_to_look_at(corners[frame - first], plan.shot.camera.frame_px),
+            as_whole=as_whole,
         )
 
     return look

@@ -23,6 +23,7 @@ from underglass.proof.deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredF
 from underglass.proof.file_forms import CHROMA, FEWER_SAMPLES, badly_named, unexpected
 from underglass.proof.gaps import Gap
 from underglass.proof.measure import Fit
+from underglass.proof.whole_frame import WholeFrame
 from underglass.shot import UnderglassError
 from underglass.shot.frame_note import read_note
 
@@ -36,6 +37,11 @@ from .cryptomatte import object_mattes
 ByArt = Callable[[int, NDArray[np.float32], bool], Mapping[int, Fit | None]]
 # Finds what does not show as it should, by a frame's passes, its fits and the colours of its picture.
 FindGaps = Callable[[int, Mapping[int, LevelPass], Mapping[int, Fit | None], Sequence[Channel]], tuple[Gap, ...]]
+# Tells what a frame is as a whole by its passes and their fits; its picture (H, W, 4) is put together when asked for.
+AsWhole = Callable[
+    [int, Mapping[int, LevelPass], Mapping[int, Fit | None], Callable[[], NDArray[np.float32] | None]],
+    WholeFrame | None,
+]
 
 # Of the coordinates of two renders of a move no row is the same; some rows are enough to tell by, and sooner done.
 _ROWS_OF_PASSES = 64
@@ -77,6 +83,7 @@ def look_at(
     find_gaps: FindGaps | None = None,
     names: Sequence[str] = (),
     pixels_of: Mapping[int, tuple[NDArray[np.int64], NDArray[np.int64]]] = {},
+    as_whole: AsWhole | None = None,
 ) -> Looked:
     """Return what one file holds; whatever is wrong with it is said in what is returned.
 
@@ -84,7 +91,8 @@ def look_at(
     the picture is kept, (H, W, 4). Where there are no proof passes ``by_art`` finds the levels, which go by ``names``;
     where there are, ``find_gaps`` finds where levels do not show as they should. ``pixels_of`` are rows and columns of
     the frame at which the picture of a level is kept, by its number. Raises UnderglassError for art that cannot be
-    read, which is no fault of the file.
+    read, which is no fault of the file. ``as_whole`` tells what the frame is as a whole, if its levels are not where
+    they should be.
     """
     if is_badly_named(path.name):
         return _unjudged(DeliveredFrame(frame, path.name, refusal=badly_named(path.name)))
@@ -101,6 +109,7 @@ def look_at(
             find_gaps=find_gaps,
             names=names,
             pixels_of=pixels_of,
+            as_whole=as_whole,
         )
     except FrameRefusedError as error:
         return _unjudged(DeliveredFrame(frame, path.name, refusal=error.refusal))
@@ -135,6 +144,7 @@ def _looked_at(
     find_gaps: FindGaps | None,
     names: Sequence[str],
     pixels_of: Mapping[int, tuple[NDArray[np.int64], NDArray[np.int64]]],
+    as_whole: AsWhole | None,
 ) -> Looked:
     """Return what a file that was read holds, see `look_at`."""
     pixels = {name: channel.pixels for name, channel in exr.channels.items()}
@@ -177,6 +187,8 @@ def _looked_at(
         lossy=lossy[0] if lossy else "",
     )
     count = _samples(exr.texts)
+    shared = any(made.fringes for made in passes.values())
+    file = replace(file, shared=shared, samples_unsaid=bool(passes) and not shared and not count)
     fits: dict[int, Fit | None] = {}
     sound = exr.size == frame_px and not file.bad_values and file.crop is None
     if sound:
@@ -184,6 +196,8 @@ def _looked_at(
             level: fit_delivered(made, frame_px=frame_px, margin_px=margins_px.get(level, 0.0), samples=count)
             for level, made in passes.items()
         }
+    if as_whole is not None and passes and sound and file.said_frame in (None, frame):
+        file = replace(file, whole=as_whole(frame, passes, fits, lambda: _together(exr, picture)))
     if by_art is not None and sound and not passes and not file.black and not lossy:
         fits, evidence = _found_by_art(exr, picture, by_art, frame, names)
         file = replace(file, levels=tuple(sorted(fits)), evidence=evidence if fits else "")

@@ -49,7 +49,7 @@ MOST_UNCERTAIN_PX = 10.0
 
 
 @dataclass(frozen=True)
-class _Layer:
+class Layer:
     """One level at the places: its light and alpha, what they change by for a pixel to the right and up."""
 
     light: Floats
@@ -62,7 +62,7 @@ class _Layer:
 class _Last:
     """The last round: what it looked at, and what it came to."""
 
-    layers: list[_Layer]
+    layers: list[Layer]
     places: Floats
     held: list[float]
     inverse: Floats
@@ -85,11 +85,11 @@ def register(picture: NDArray[np.float32], *, corners: Floats, arts: Sequence[Ar
     reach = float(max(picture.shape[:2])) / 2
     last: _Last | None = None
     for block in BLOCKS:
-        seen, places = _looked_at(picture, block)
+        seen, places = looked_at(picture, block)
         if min(seen.shape[0], len(places)) < 8 * len(shown) + 8:
             continue
         for turn in range(ROUNDS):
-            layers = [_layer(arts[number], found[number], places, block) for number in shown]
+            layers = [layer_at(arts[number], found[number], places, block) for number in shown]
             left, columns, held, weights = _differences(seen, layers, places, found[shown].mean(axis=1), reach)
             solved = _solve(columns, left)
             if solved is None:
@@ -132,7 +132,7 @@ def _fits(corners: Floats, found: Floats, shown: list[int], last: _Last, picture
     return fits
 
 
-def _looked_at(picture: NDArray[np.float32], block: int) -> tuple[Floats, Floats]:
+def looked_at(picture: NDArray[np.float32], block: int) -> tuple[Floats, Floats]:
     """Return what blocks of pixels show on the whole, (N, D), and where their middles are, (N, 2) px."""
     height, width = (side // block for side in picture.shape[:2])
     step = max(1, int(np.ceil(np.sqrt(height * width / MOST_PLACES))))
@@ -148,7 +148,8 @@ def _looked_at(picture: NDArray[np.float32], block: int) -> tuple[Floats, Floats
     return seen / block**2, np.stack([x, y], axis=1)
 
 
-def _layer(art: Art | None, corners: Floats, places: Floats, block: int) -> _Layer:
+def layer_at(art: Art | None, corners: Floats, places: Floats, block: int) -> Layer:
+    """Return what art at ``corners`` (4, 2) px shows at ``places`` (N, 2) px in blocks of so many pixels a side."""
     assert art is not None
     off = FILTER_PX * block
 
@@ -159,11 +160,11 @@ def _layer(art: Art | None, corners: Floats, places: Floats, block: int) -> _Lay
     middle, right, left, up, down = (at(x * off, y * off) for x, y in ((0, 0), (1, 0), (-1, 0), (0, 1), (0, -1)))
     light, alpha = ((2 * middle[i] + right[i] + left[i] + up[i] + down[i]) / 6 for i in (0, 1))
     by = tuple((one[i] - two[i]) / (2 * off) for i in (0, 1) for one, two in ((right, left), (up, down)))
-    return _Layer(light, alpha, (by[0], by[1]), (by[2], by[3]))
+    return Layer(light, alpha, (by[0], by[1]), (by[2], by[3]))
 
 
 def _differences(
-    seen: Floats, layers: Sequence[_Layer], places: Floats, centres: Floats, reach: float
+    seen: Floats, layers: Sequence[Layer], places: Floats, centres: Floats, reach: float
 ) -> tuple[Floats, Floats, list[float], list[Floats]]:
     """Return what is seen less what is planned, (N·D,), by what each of the 4·L moves changes it, and what is held on:
     in places, and at which ones, (N,) from 0 to 1 for each level.

@@ -16,7 +16,7 @@ import numpy as np
 from underglass.proof.expected import expectations, expectations_line
 from underglass.proof.facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Samples
 from underglass.proof.record import scene_errors
-from underglass.proof.summary import by_level, measured_words, verdict_words, worst_line, worst_measurement
+from underglass.proof.summary import by_level, judged, measured_words, verdict_words, worst_line, worst_told
 from underglass.proof.wording import counted, give_or_take, growth, listed, number, plain, px, shortened, span
 
 from .elevation import elevation
@@ -173,8 +173,8 @@ def _picture(proof: Proof, frame: int, path: Path) -> _Picture:
 def _level_row(proof: Proof, column: int, mine: Sequence[Measurement], scene: dict[str, Any]) -> _LevelRow:
     name = proof.plan.names[column]
     seen = [m for m in mine if m.measured is not None]
-    worst = worst_measurement(mine)
-    shown = "not seen" if worst is None else give_or_take(worst.error_px, worst.uncertainty_px)
+    worst = worst_told(mine, tolerance=proof.tolerance_px)
+    shown = "not seen" if worst is None else give_or_take(*judged(worst))
     missing = scene["missing_frames"]
     return _LevelRow(
         name=name,
