@@ -33,6 +33,7 @@ CORES = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os
 # module of tests to one of them. What the other suites run takes the cores itself, or a screen.
 SUITES = {
     "default": ["-n", str(min(CORES, MOST_SIDE_BY_SIDE)), "--dist", "loadfile"],
+    "altered": ["-m", "altered", "-s"],
     "bench": ["-m", "bench", "-s"],
     "engines": ["-m", "engines"],
     "faults": ["-m", "faults", "-s"],

@@ -59,11 +59,14 @@ def make_shot(
     frame_px: tuple[int, int] | None = None,
     projection: Projection | None = None,
     busy: bool = True,
+    called: tuple[str, ...] = NAMES,
 ) -> Shot:
-    """Return a shot with ``levels`` and ``frames`` from least to most; ``busy`` ones move."""
+    """Return a shot with ``levels`` and ``frames`` from least to most; ``busy`` ones move. Levels have names of those
+    in ``called``, and are no more than there are of them.
+    """
     unit = str(rng.choice(["in", "mm", "cm"]))
     count = int(rng.integers(levels[0], levels[1] + 1))
-    names = [str(name) for name in rng.permutation(NAMES)[:count]]
+    names = [str(name) for name in rng.permutation(called)[:count]]
     rooms = _rooms(rng, count)
     first = int(rng.choice([1, 1, 0, 101, 1001]))
     span = first, first + int(rng.integers(frames[0], frames[1] + 1)) - 1

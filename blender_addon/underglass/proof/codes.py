@@ -513,6 +513,12 @@ _SINGLE = (
         "Render a scene that was built with `--proof-passes`, with Cycles, to EXR with ZIP or PIZ compression.",
         FILES,
     ),
+    _one(
+        "only-scene-tells",
+        "On every delivered frame too little of a level shows to tell its place, however the frames are rendered.",
+        "Prove the scene itself with `underglass prove --scene`, or allow a larger tolerance.",
+        FILES,
+    ),
     _one("frame-missing", "A frame of the shot was not delivered.", "Render the frame, or deliver it.", FILES),
     _one(
         "frame-beyond",

@@ -28,10 +28,12 @@ ENOUGH_PIXELS = 2_500
 LEAST_MARGIN_PX = 2
 MARGINS_TRIED = (1.0, 0.5, 0.25, 0.0)
 FEWEST_AFTER_MARGIN = 60
-# With fewer samples a pixel beside an edge is met whole by luck, which favours samples on the side of the level: as if
-# so much of the scatter were the same in all pixels.
-FAIR_SAMPLES = 8
-UNFAIR_SHARE = 1.0
+# Of a strip fewer columns, or rows, than lie in so many px tell nothing of what lies across it.
+LEAST_REACH_PX = 2
+# A pixel beside an edge may be met whole by luck, which favours samples on the side of the level: as if this much of
+# the scatter, by the root of the number of samples, were the same in all pixels. Of n samples all meet a pixel whose
+# n-th part is cut off about once in three times, and it is off by half that part: 0.5/n, where 0.41/√n px is scatter.
+UNFAIR_SHARE = 1.2
 # EEVEE shifts its samples alike in every pixel, and so the whole picture: by 0.015 px with 3 and 4 samples, by 0.006 px
 # with 16, by 0.045 px with 2, measured against the plan. As a file does not say how many there were, these half-widths
 # take in what 3 samples or more, and what 2, make of it in both directions together.
@@ -65,6 +67,8 @@ SCATTER_PX = 0.05
 LOSSLESS = ("NO", "RLE", "ZIPS", "ZIP", "PIZ", "PXR24", "HTJ2K", "HTJ2K32", "HTJ2K256", "ZSTD")
 # "Channels of type UINT or FLOAT are not compressed" (the same): these change half floats alone.
 LOSSY_OF_HALF = ("B44", "B44A")
+# What 64 samples leave, more than most frames have: 4 leave 0.165 px, measured, and scatter falls by their root.
+BEST_SCATTER_PX = 0.04
 
 
 @dataclass(frozen=True)
@@ -195,13 +199,35 @@ def fit_delivered(made: LevelPass, *, frame_px: tuple[int, int], margin_px: floa
     fit = fit_points(u, v=v, x=x, y=y, sample_px=off, rounding=rounding, scatter_px=SCATTER_PX)
     if fit is None:
         return None
-    unfair = UNFAIR_SHARE * fit.residual_px if not chosen.clear_of_edges and samples < FAIR_SAMPLES else 0.0
+    unfair = 0.0 if chosen.clear_of_edges else fit.residual_px * min(1.0, UNFAIR_SHARE / np.sqrt(max(1, samples)))
     at_edge = SHIFT_AT_PICTURE_EDGE_PX / np.sqrt(3) if chosen.at_picture_edge else 0.0
     alike = COVERAGE_FACTOR * float(np.hypot(unfair, at_edge))
     # At the corners a shift that pixels share grows with how far out they lie; where they are it stays what it is.
     reached = max(1.0, fit.uncertainty_px / fit.seen_uncertainty_px)
     grown = float(np.hypot(fit.uncertainty_px, alike * reached))
-    return replace(_less_certain(fit, alike), uncertainty_px=grown, area_px=chosen.area)
+    best = _at_best(x, y, fit)
+    return replace(_less_certain(fit, alike), uncertainty_px=grown, area_px=chosen.area, best_px=best)
+
+
+def _at_best(x: Floats, y: Floats, fit: Fit) -> float:
+    """Return the expanded uncertainty of frames of 64 samples and 32 bits, px, by pixels at the same places.
+
+    That of the corners, or of the box in which the level shows, whichever is less: either is enough to pass.
+    """
+    middle = np.array([x.mean(), y.mean()])
+    spread = float(np.hypot(x.std(), y.std()))
+    basis = np.column_stack([np.ones(len(x)), (x - middle[0]) / spread, (y - middle[1]) / spread])
+    inverse = np.linalg.pinv(basis.T @ basis)
+    art_px = float(np.linalg.norm(fit.corners[1] - fit.corners[0]) + np.linalg.norm(fit.corners[3] - fit.corners[0]))
+
+    def at(places: Floats) -> float:
+        far = np.column_stack([np.ones(len(places)), (places - middle) / spread])
+        leverage = float(np.einsum("ci,ij,cj->c", far, inverse, far).max())
+        rounded = UV_ROUNDING * art_px * max(1.0, np.sqrt(leverage * len(x)))
+        fixed = (SAMPLES_OFF_PX**2 + rounded**2) / 3
+        return float(COVERAGE_FACTOR * np.sqrt(2 * (BEST_SCATTER_PX**2 * leverage + fixed)))
+
+    return min(at(fit.corners), at(fit.corners if fit.seen is None else fit.seen))
 
 
 @dataclass(frozen=True)
@@ -249,9 +275,14 @@ def _chosen(hit: Pixels, *, margin: int, full: float, picture_edge: int) -> _Cho
         rows, columns = rows[inside], columns[inside]
     for share in MARGINS_TRIED:
         kept = away_from_edges(hit, rows, columns, round(margin * share), full=full)
-        if kept.sum() >= min(FEWEST_AFTER_MARGIN, len(rows)):
+        if kept.sum() >= min(FEWEST_AFTER_MARGIN, len(rows)) and _reach(rows[kept], columns[kept]) >= LEAST_REACH_PX:
             break
     return _Chosen(rows[kept], columns[kept], area, share == MARGINS_TRIED[0], bool(at_picture_edge))
+
+
+def _reach(rows: NDArray[np.int64], columns: NDArray[np.int64]) -> int:
+    """Return how far pixels lie apart, px, down or across, whichever is less."""
+    return int(min(np.ptp(rows), np.ptp(columns))) if len(rows) else 0
 
 
 def away_from_edges(

@@ -32,7 +32,7 @@ from .judge import SLIVER, judge_level, strays_where_seen, whole_area
 from .measure import Fit
 from .sentences import stretch
 from .showing import LEAST_AREA_PX
-from .unproved import never_told, not_told, unmarked, unnamed, without_passes
+from .unproved import ONLY_SCENE, SURELY, never_told, not_told, only_scene_tells, unmarked, unnamed, without_passes
 from .verdict import or_unexplained, unmet_faults
 from .wording import counted, listed
 
@@ -79,7 +79,7 @@ class Delivery:
     worked out, ``expected`` the share of the frame in which the plan has a pass of a level whole, and ``shown`` in
     which it shows however thinly; ``something_seen`` tells of frames whether the plan shows anything there. ``named``
     is the sequence as fileseq spells it. ``untraced`` are levels, by frame and number, of which a frame that would
-    hold a trace of them holds none. ``beyond`` are frames that were delivered and that the shot does not have.
+    hold a trace of them holds none, ``traced`` those that could not be measured and left one. ``beyond`` are frames that were delivered and that the shot does not have.
     """
 
     files: tuple[DeliveredFrame, ...]
@@ -89,6 +89,7 @@ class Delivery:
     something_seen: Mapping[int, bool]
     named: str
     untraced: frozenset[tuple[int, int]] = frozenset()
+    traced: frozenset[tuple[int, int]] = frozenset()
     beyond: tuple[int, ...] = ()
     looks: Pictures = field(default_factory=Pictures)
     engine: str = ""
@@ -135,7 +136,9 @@ def judge_delivered(
     faults += _diagnosed(plan, delivery, measurements, tolerance)
     untold = not_told(plan, measurements, tolerance, by_art=by_art, usable=usable)
     faults += [*unmet_faults(plan, tolerance), *(fault for fault in untold if not _is_said_by_a_gap(fault, faults))]
-    faults += [] if part else never_told(plan, measurements, shown=delivery.shown, usable=usable)
+    if not part:
+        faults += only_scene_tells(plan, measurements, tolerance)
+        faults += never_told(plan, measurements, tolerance, shown=delivery.shown, usable=usable)
     faults += unnamed(plan, measurements, faults, tolerance, usable=usable)
     faults.sort(key=lambda fault: fault.severity != STOP)
     wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
@@ -184,7 +187,42 @@ def _measurements(
         if fit is not None and delivery.expected.get((frame, column), 0.0) > 0
     }
     measured = named_alone(plan, measured, corners=corners, shares=shares, tolerance=tolerance)
-    return _slivers_let_pass(measured, tolerance, part=part)
+    measured = _slivers_let_pass(measured, tolerance, part=part)
+    # What a part of the shot does not tell, the other frames may.
+    return measured if part else _too_little_shown(measured, delivery.fits, plan, tolerance)
+
+
+def _too_little_shown(
+    measurements: Sequence[Measurement],
+    fits: Mapping[tuple[int, int], Fit | None],
+    plan: Plan,
+    tolerance: float,
+) -> tuple[Measurement, ...]:
+    """Return the measurements; those of levels that no frames would tell, of many samples either, say so.
+
+    Of such a level every measurement fails, no more out of place than by chance.
+    """
+    by_level: dict[str, list[Measurement]] = {}
+    for m in measurements:
+        if m.error_px is not None:
+            by_level.setdefault(m.level, []).append(m)
+    untold = set()
+    for name, mine in by_level.items():
+        known = [(m, fits.get((m.frame, plan.names.index(name)))) for m in mine]
+        if all(
+            fit is not None
+            and m.verdict == FAIL
+            and m.whole
+            and not m.why
+            # A level that is surely elsewhere is told well enough.
+            and (m.error_px or 0.0) <= SURELY * (m.uncertainty_px or 0.0)
+            and fit.best_px > tolerance
+            for m, fit in known
+        ):
+            untold.add(name)
+    return tuple(
+        replace(m, remark=ONLY_SCENE) if m.level in untold and m.error_px is not None else m for m in measurements
+    )
 
 
 def _measurement(
@@ -202,6 +240,8 @@ def _measurement(
         hidden = expected is not None and expected * frame_area < LEAST_AREA_PX
         if m.verdict == FAIL and hidden:
             return replace(m, verdict=PASS, remark="nothing of it shows whole pixels, as planned")
+        if m.verdict == FAIL and where in delivery.traced and (expected or 0.0) < LEAST_EXPECTED:
+            return replace(m, verdict=PASS, remark="too little of it shows whole pixels to measure its place")
         if where in delivery.untraced and delivery.shown.get(where, 0.0) * frame_area >= LEAST_TRACE_PX:
             return replace(m, verdict=FAIL, remark="nothing of it is in the pixels")
         return replace(m, remark=_NOT_FOUND) if m.verdict == FAIL and file.evidence != PASSES else m

@@ -78,6 +78,9 @@ class Fit:
     those pixels cover. ``seen`` (4, 2) px are the corners of the box that they lie in, and ``seen_uncertainty_px`` is
     the expanded uncertainty there: of a level of which little shows, far less than at its own corners.
 
+    ``best_px`` is what either uncertainty could come to with many samples, where the same pixels show the level;
+    0 where that is not asked.
+
     ``worst_px`` is how far the farthest pixel lies from the fit. Of pixels that are not as the rest, ``strange`` were
     set aside, the farthest by ``strange_px``; ``doubled`` met two surfaces of the level; ``missing`` lie inside the art
     and show nothing of it.
@@ -91,6 +94,7 @@ class Fit:
     area_px: float = float("nan")
     seen: Floats | None = None
     seen_uncertainty_px: float = float("nan")
+    best_px: float = 0.0
     worst_px: float = 0.0
     strange: int = 0
     strange_px: float = 0.0

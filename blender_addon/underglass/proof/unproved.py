@@ -18,11 +18,14 @@ from .wording import listed, span
 NAN = float("nan")
 # A level that shows in less of the frame than this is not missed.
 LEAST_SHOWN = 0.01
-# So many times its uncertainty a coarse measurement is never out by chance.
-_SURELY = 2.0
+# So many times its uncertainty no measurement is out by chance. Once over, one in twenty may be; and all frames of a
+# shot err alike, since their samples lie alike.
+SURELY = 2.0
 SHOW, CARRY = ("shows", "show"), ("carries", "carry")
 # Codes of what is not known finely enough: a level that is off is not named by them.
-_COARSE = ("too-coarse", "not-proved")
+_COARSE = ("too-coarse", "not-proved", "only-scene-tells")
+# Remark on a level of which so little shows that no frames tell it.
+ONLY_SCENE = "too little of it shows to tell by, whatever the samples; only the scene can"
 
 
 def not_told(
@@ -53,25 +56,48 @@ def not_told(
     coarse = [
         m
         for m in measurements
-        if m.verdict == FAIL and m.whole and m.error_px is not None and m.error_px <= (m.uncertainty_px or 0.0)
+        if m.verdict == FAIL
+        and m.whole
+        and m.error_px is not None
+        and m.error_px <= (m.uncertainty_px or 0.0)
+        and m.remark != ONLY_SCENE
     ]
     return [*faults, *_too_coarse(coarse, tolerance, usable)]
+
+
+def only_scene_tells(plan: Plan, measurements: Sequence[Measurement], tolerance: float) -> list[Fault]:
+    """Return a fault for each level of which too little shows on every frame to tell it, however it is rendered."""
+    faults = []
+    for name in plan.names:
+        frames = [m.frame for m in measurements if m.level == name and m.remark == ONLY_SCENE]
+        if frames:
+            faults.append(_of_the_scene(name, frames, tolerance))
+    return faults
+
+
+def _of_the_scene(name: str, frames: Sequence[int], tolerance: float) -> Fault:
+    text = f"too little of {name} shows in these frames to prove it to {tolerance:g} px; only `prove --scene` can"
+    return Fault("only-scene-tells", STOP, name, "", (min(frames), max(frames)), NAN, "", NAN, text)
 
 
 def never_told(
     plan: Plan,
     measurements: Sequence[Measurement],
+    tolerance: float,
     *,
     shown: Mapping[tuple[int, int], float],
     usable: Sequence[DeliveredFrame],
 ) -> list[Fault]:
     """Return a fault for each level that shows, as the plan has it, but nowhere so that its place can be told.
 
-    Of one that shows very little it is a note: nothing that could be rendered tells more.
+    Of one that shows very little it is a note: nothing that could be rendered tells more. Of frames of Cycles only the
+    scene tells more, of those of another engine Cycles may.
     """
     faults = []
     # Passes that levels share tell of the nearest one alone; those of Cycles of each.
-    more = "; Cycles tells more" if any(file.shared for file in usable) else ""
+    shared = any(file.shared for file in usable)
+    by_passes = any(file.evidence == PASSES for file in usable)
+    more = "; Cycles tells more" if shared else ""
     for column, name in enumerate(plan.names):
         mine = [m for m in measurements if m.level == name]
         if any(m.error_px is not None or m.verdict == FAIL or m.remark.endswith(HIDES) for m in mine):
@@ -79,6 +105,9 @@ def never_told(
         shares = {m.frame: shown.get((m.frame, column), 0.0) for m in mine}
         if seen := [frame for frame, share in shares.items() if share > 0.0]:
             severity = STOP if max(shares.values()) >= LEAST_SHOWN else NOTE
+            if severity == STOP and by_passes and not shared:
+                faults.append(_of_the_scene(name, seen, tolerance))
+                continue
             text = f"{name} nowhere so that its place can be told: only thinly, or in slivers{more}"
             if severity == NOTE:
                 text = f"too little of {name} to tell its place by, which is not proved"
@@ -96,17 +125,20 @@ def unnamed(
 ) -> Sequence[Fault]:
     """Return a fault that says where a level is off, if that is all that is known of it: no part is named for it.
 
-    Of measurements that are coarser than the tolerance some are out by more than they say, and that blames nobody.
+    One in twenty may be out by more than its uncertainty says, by chance, and that blames nobody.
     """
     if any(fault.severity == STOP and fault.code not in _COARSE and fault.subject != "frames" for fault in faults):
         return ()
     off = tuple(
         m
         for m in measurements
-        if m.verdict == FAIL and m.error_px is not None and m.whole and m.error_px > (m.uncertainty_px or 0.0)
+        if m.verdict == FAIL
+        and m.error_px is not None
+        and m.whole
+        and m.error_px > (m.uncertainty_px or 0.0)
+        and m.remark != ONLY_SCENE
     )
-    known = [(m, m.error_px or 0.0, m.uncertainty_px or 0.0) for m in off]
-    sure = tuple(m for m, error, margin in known if margin <= tolerance or error > _SURELY * margin)
+    sure = tuple(m for m in off if (m.error_px or 0.0) > SURELY * (m.uncertainty_px or 0.0))
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
     return or_unexplained((), True, nowhere, plan, sure) if sure else _too_coarse(off, tolerance, usable)
 

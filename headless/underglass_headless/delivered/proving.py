@@ -85,6 +85,7 @@ class _Found:
     shown: dict[tuple[int, int], float] = field(default_factory=dict)
     something_seen: dict[int, bool] = field(default_factory=dict)
     untraced: set[tuple[int, int]] = field(default_factory=set)
+    traced: set[tuple[int, int]] = field(default_factory=set)
     engines: dict[int, str] = field(default_factory=dict)
     many_samples: dict[int, bool] = field(default_factory=dict)
     pictures: dict[int, Path] = field(default_factory=dict)
@@ -133,6 +134,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
         found.shown,
         found.something_seen,
         untraced=frozenset(found.untraced),
+        traced=frozenset(found.traced),
         named=_named(frames, options.offset),
         # Whoever names frames knows of the others.
         beyond=() if options.frames else tuple(beyond),
@@ -309,6 +311,7 @@ def _take(found: _Found, looked: Looked, sight: Sight, *, margins_px: NDArray[np
     file = looked.file
     found.files.append(file)
     found.untraced.update((file.frame, level) for level in looked.untraced)
+    found.traced.update((file.frame, level) for level in looked.traced)
     if looked.engine:
         found.engines[file.frame] = looked.engine
     if file.black:

@@ -59,7 +59,8 @@ class Looked:
     """One frame that was looked at; ``fits`` by the level's number, None where too little of it shows.
 
     ``many`` tells whether its pixels certainly had more samples than one or two; ``untraced`` are levels whose pass is
-    there and holds nothing at all, where every level that shows leaves a trace. ``samples`` are what the picture holds
+    there and holds nothing at all, where every level that shows leaves a trace; ``traced`` those of which too few pixels
+    are whole to measure them. ``samples`` are what the picture holds
     where a level, by its number, was to be looked at.
     """
 
@@ -68,6 +69,7 @@ class Looked:
     engine: str
     many: bool
     untraced: frozenset[int] = frozenset()
+    traced: frozenset[int] = frozenset()
     picture: NDArray[np.float32] | None = None
     samples: Mapping[int, Sample] = field(default_factory=dict)
 
@@ -155,7 +157,7 @@ def _looked_at(
         chroma = is_chroma([*pixels, *exr.left_out])
         if chroma or not pixels:
             return _unjudged(DeliveredFrame(frame, name, refusal=CHROMA if chroma else FEWER_SAMPLES))
-    engine = _engine(exr.texts)
+    engine = _engine(exr.texts, passes)
     black = bool(picture) and not any(_anything(pixels[name]) for name in picture[:3])
     checksums = _checksums([pixels[name] for name in picture[:3]])
     if engine != "Cycles" and not black and not any(made.hit.any() for made in passes.values()):
@@ -204,12 +206,13 @@ def _looked_at(
     if find_gaps is not None and passes and sound and not black:
         file = replace(file, gaps=find_gaps(frame, passes, fits, [exr.channels[name] for name in picture[:3]]))
     many = engine == "Cycles" or has_many_samples(passes)
+    unmeasured = {level for level in passes if level in fits and fits[level] is None}
+    traced = {level for level in unmeasured if passes[level].hit.any()}
     # EEVEE writes nothing of what is nowhere opaque.
-    traced = passes if engine == "Cycles" else {}
-    untraced = {level for level, made in traced.items() if level in fits and not made.hit.any()}
+    untraced = unmeasured - traced if engine == "Cycles" else set()
     shown = _together(exr, picture) if with_picture and exr.size == frame_px else None
     samples = take_samples(exr, picture, passes, pixels_of) if exr.size == frame_px else {}
-    return Looked(file, fits, engine, many, frozenset(untraced), shown, samples)
+    return Looked(file, fits, engine, many, frozenset(untraced), frozenset(traced), shown, samples)
 
 
 def _found_by_art(
@@ -232,9 +235,13 @@ def _samples(texts: Mapping[str, str]) -> int:
     return next((number for number in map(_number, said) if number), 0)
 
 
-def _engine(texts: Mapping[str, str]) -> str:
-    """Return the engine: Cycles says how many samples it took, EEVEE nothing; empty where Blender did not write it."""
-    if any(key.startswith("cycles.") for key in texts):
+def _engine(texts: Mapping[str, str], passes: Mapping[int, LevelPass]) -> str:
+    """Return the engine: Cycles says how many samples it took, EEVEE nothing; empty where Blender did not write it.
+
+    Passes tell too, where a copy has lost its texts: those of EEVEE alone have fringes.
+    """
+    as_of_cycles = bool(passes) and not any(made.fringes for made in passes.values())
+    if as_of_cycles or any(key.startswith("cycles.") for key in texts):
         return "Cycles"
     return "EEVEE" if "Frame" in texts and "Camera" in texts else ""
 
