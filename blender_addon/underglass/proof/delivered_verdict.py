@@ -78,8 +78,9 @@ class Delivery:
     ``files`` in order of frames, doubles among them; ``fits`` by (frame, level's number); by the same, where they were
     worked out, ``expected`` the share of the frame in which the plan has a pass of a level whole, and ``shown`` in
     which it shows however thinly; ``something_seen`` tells of frames whether the plan shows anything there. ``named``
-    is the sequence as fileseq spells it. ``untraced`` are levels, by frame and number, of which a frame that would
-    hold a trace of them holds none, ``traced`` those that could not be measured and left one. ``beyond`` are frames that were delivered and that the shot does not have.
+    is the sequence as fileseq spells it. ``untraced`` are levels, by frame and number, of which a frame that would hold
+    a trace of them holds none, ``traced`` those that could not be measured and left one. ``beyond`` are frames that
+    were delivered and that the shot does not have.
     """
 
     files: tuple[DeliveredFrame, ...]

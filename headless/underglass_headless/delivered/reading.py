@@ -59,9 +59,9 @@ class Looked:
     """One frame that was looked at; ``fits`` by the level's number, None where too little of it shows.
 
     ``many`` tells whether its pixels certainly had more samples than one or two; ``untraced`` are levels whose pass is
-    there and holds nothing at all, where every level that shows leaves a trace; ``traced`` those of which too few pixels
-    are whole to measure them. ``samples`` are what the picture holds
-    where a level, by its number, was to be looked at.
+    there and holds nothing at all, where every level that shows leaves a trace; ``traced`` those of which too few
+    pixels are whole to measure them. ``samples`` are what the picture holds where a level, by its number, was to be
+    looked at.
     """
 
     file: DeliveredFrame
