@@ -16,6 +16,7 @@ from delivered.test_file_faults import stops
 from underglass.plan import Plan
 from underglass.proof.delivered_fits import LOSSLESS, is_lossy
 from underglass.proof.facts import FAIL, PASS, Proof
+from underglass_headless.delivered.asked import Asked
 from underglass_headless.delivered.channel_names import spelling_of
 from underglass_headless.delivered.contents import marked
 from underglass_headless.delivered.reading import look_at
@@ -108,7 +109,7 @@ def test_passes_and_picture_are_known_in_parts_of_any_name(
 def the_picture_is(path: Path, three: Path) -> bool:
     """Return whether a file has the picture of the clean file of its name."""
     found, wanted = (
-        look_at(file, frame=1, frame_px=(240, 180), margins_px={}, with_picture=True).picture
+        look_at(file, Asked(frame=1, frame_px=(240, 180), margins_px={}, with_picture=True)).picture
         for file in (path, three / path.name)
     )
     return found is not None and wanted is not None and bool((found == wanted).all())

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
+from underglass_headless.delivered.asked import Asked
 from underglass_headless.delivered.reading import _has_bad_values, look_at
 
 FRAME_PX = (64, 48)
@@ -38,7 +39,7 @@ def digest(path: Path, picture: np.ndarray) -> str:
     channels = {name: np.ascontiguousarray(picture[..., at]) for at, name in enumerate("RGB")}
     with OpenEXR.File({"type": OpenEXR.scanlineimage}, channels) as file:
         file.write(str(path))
-    said = look_at(path, frame=1, frame_px=FRAME_PX, margins_px={}).file.digest
+    said = look_at(path, Asked(frame=1, frame_px=FRAME_PX, margins_px={})).file.digest
     assert said
     return said
 

@@ -177,9 +177,10 @@ def _frames(folder: Path, makings: Sequence[Making]) -> list[bytes]:
 
 
 def _look(path: Path) -> object:
+    from underglass_headless.delivered.asked import Asked
     from underglass_headless.delivered.reading import look_at
 
-    looked = look_at(path, frame=2, frame_px=FRAME_PX, margins_px={0: 1.0, 1: 1.0}, with_picture=True)
+    looked = look_at(path, Asked(frame=2, frame_px=FRAME_PX, margins_px={0: 1.0, 1: 1.0}, with_picture=True))
     if looked.file.damage:
         raise UnderglassError(looked.file.damage)
     if (refusal := looked.file.refusal) is not None:

@@ -6,7 +6,7 @@ Memory is flat: of a frame only what was found in it is kept.
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import redirect_stdout, suppress
 from dataclasses import dataclass, field, replace
@@ -18,36 +18,29 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from underglass.optics.depth_of_field import blur_circle
-from underglass.plan import Plan, corners_px, make_plan
-from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX, LevelPass, with_shared_shift
+from underglass.plan import Plan, make_plan
+from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX, with_shared_shift
 from underglass.proof.delivered_verdict import Delivery, judge_delivered
 from underglass.proof.deliveries import PASSES, DeliveredFrame
 from underglass.proof.facts import Proof
 from underglass.proof.fingerprint import fingerprint
 from underglass.proof.frames import choose_frames, frames_to_test
-from underglass.proof.gaps import Gap
 from underglass.proof.measure import Fit
 from underglass.proof.verdict import DEFAULT_TOLERANCE_PX
-from underglass.proof.whole_frame import WholeFrame
 from underglass.proof.wording import plain
-from underglass.shot import UnderglassError, read_shot
+from underglass.shot import read_shot
 from underglass.shot.art_digest import art_digests
 
 from ..allowance import core_count, peak_mb
 from ..progress import Tell
-from ..proof.exr import Channel, FrameFileError, channel_names
+from ..proof.exr import FrameFileError, channel_names
 from .channel_names import is_pass
-from .colour_samples import pixels_to_look_at
-from .coverage import Coverage
+from .looking import looking
 from .numbering import by_the_shots_numbers, of_interest
-from .painted import Painted
 from .pictures_seen import PicturesSeen
-from .reading import Looked, is_badly_named, look_at
-from .registering import register
+from .reading import Looked, is_badly_named
 from .sequence import FrameSequence, find_sequences, the_one
 from .sight import Sight
-from .whole_files import WholeFiles
-from .whose_picture import nearer_picture
 
 Keep = Callable[[int, NDArray[np.float32]], Path]
 
@@ -108,7 +101,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     tested = _tested(plan, wanted)
     # Whoever names frames wants to know of each of them.
     by_art = wanted if options.frames and not options.part else tested
-    look = _looking(
+    look = looking(
         plan,
         margins_px=margins_px,
         by_art=by_art,
@@ -220,69 +213,6 @@ def _carries_passes(sequence: FrameSequence) -> bool:
 def _named(frames: FrameSequence, offset: int) -> str:
     """Return the sequence with its frames, in letters that every file and terminal can hold."""
     return plain(f"{frames.named}{f' (the frames of the shot {offset:+d})' if offset else ''}")
-
-
-def _looking(
-    plan: Plan, *, margins_px: NDArray[np.float64], by_art: Sequence[int], pictured: Sequence[int], tolerance: float
-) -> Callable[[int, Path], Looked]:
-    """Return a function that looks at a frame's file; at frames ``by_art`` by that too, where there is nothing better.
-
-    The picture of ``pictured`` frames is kept.
-    """
-    into, kept = frozenset(by_art), frozenset(pictured)
-    first, corners, painted = int(plan.frames[0]), corners_px(plan), Painted(plan)
-    coverage = Coverage(plan)
-    files = WholeFiles(plan, corners, tolerance)
-
-    def registered(frame: int, pixels: NDArray[np.float32], mattes: bool) -> dict[int, Fit | None]:
-        return register(pixels, corners=corners[frame - first], arts=painted.arts(frame, mattes=mattes))
-
-    def gaps(
-        frame: int, passes: Mapping[int, LevelPass], fits: Mapping[int, Fit | None], picture: Sequence[Channel]
-    ) -> tuple[Gap, ...]:
-        return coverage.gaps(
-            frame,
-            passes=passes,
-            fits=fits,
-            corners=corners[frame - first],
-            margin_px=float(margins_px[frame - first].max()),
-            picture=picture,
-        )
-
-    def as_whole(
-        frame: int,
-        passes: Mapping[int, LevelPass],
-        fits: Mapping[int, Fit | None],
-        picture: Callable[[], NDArray[np.float32] | None],
-    ) -> WholeFrame | None:
-        def whose(row: int, other: int) -> int | None:
-            shown = picture()
-            if shown is None:
-                return None
-            try:
-                arts = painted.arts(row + first, mattes=False), painted.arts(other + first, mattes=False)
-            except UnderglassError:  # what is wrong with the art is said elsewhere
-                return None
-            near = nearer_picture(shown[..., :3], corners=(corners[row], corners[other]), arts=arts)
-            return None if near is None else (row, other)[near]
-
-        return files.look(frame, passes, fits, whose)
-
-    def look(frame: int, path: Path) -> Looked:
-        return look_at(
-            path,
-            frame=frame,
-            frame_px=plan.shot.camera.frame_px,
-            margins_px=dict(enumerate(margins_px[frame - first].tolist())),
-            with_picture=frame in kept,
-            by_art=registered if frame in into else None,
-            find_gaps=gaps,
-            names=plan.names,
-            pixels_of=pixels_to_look_at(corners[frame - first], plan.shot.camera.frame_px),
-            as_whole=as_whole,
-        )
-
-    return look
 
 
 def _side_by_side(

@@ -1,0 +1,87 @@
+"""How each delivered frame of a plan is looked at: what is asked of its file, and what that is held against."""
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.plan import Plan, corners_px
+from underglass.proof.delivered_fits import LevelPass
+from underglass.proof.gaps import Gap
+from underglass.proof.measure import Fit
+from underglass.proof.whole_frame import WholeFrame
+from underglass.shot import UnderglassError
+
+from ..proof.exr import Channel
+from .asked import Asked
+from .colour_samples import pixels_to_look_at
+from .coverage import Coverage
+from .painted import Painted
+from .reading import Looked, look_at
+from .registering import register
+from .whole_files import WholeFiles
+from .whose_picture import nearer_picture
+
+
+def looking(
+    plan: Plan, *, margins_px: NDArray[np.float64], by_art: Sequence[int], pictured: Sequence[int], tolerance: float
+) -> Callable[[int, Path], Looked]:
+    """Return a function that looks at a frame's file; at frames ``by_art`` by that too, where there is nothing better.
+
+    The picture of ``pictured`` frames is kept.
+    """
+    into, kept = frozenset(by_art), frozenset(pictured)
+    first, corners, painted = int(plan.frames[0]), corners_px(plan), Painted(plan)
+    coverage = Coverage(plan)
+    files = WholeFiles(plan, corners, tolerance)
+
+    def registered(frame: int, pixels: NDArray[np.float32], mattes: bool) -> dict[int, Fit | None]:
+        return register(pixels, corners=corners[frame - first], arts=painted.arts(frame, mattes=mattes))
+
+    def gaps(
+        frame: int, passes: Mapping[int, LevelPass], fits: Mapping[int, Fit | None], picture: Sequence[Channel]
+    ) -> tuple[Gap, ...]:
+        return coverage.gaps(
+            frame,
+            passes=passes,
+            fits=fits,
+            corners=corners[frame - first],
+            margin_px=float(margins_px[frame - first].max()),
+            picture=picture,
+        )
+
+    def as_whole(
+        frame: int,
+        passes: Mapping[int, LevelPass],
+        fits: Mapping[int, Fit | None],
+        picture: Callable[[], NDArray[np.float32] | None],
+    ) -> WholeFrame | None:
+        def whose(row: int, other: int) -> int | None:
+            shown = picture()
+            if shown is None:
+                return None
+            try:
+                arts = painted.arts(row + first, mattes=False), painted.arts(other + first, mattes=False)
+            except UnderglassError:  # what is wrong with the art is said elsewhere
+                return None
+            near = nearer_picture(shown[..., :3], corners=(corners[row], corners[other]), arts=arts)
+            return None if near is None else (row, other)[near]
+
+        return files.look(frame, passes, fits, whose)
+
+    def look(frame: int, path: Path) -> Looked:
+        asked = Asked(
+            frame=frame,
+            frame_px=plan.shot.camera.frame_px,
+            margins_px=dict(enumerate(margins_px[frame - first].tolist())),
+            with_picture=frame in kept,
+            by_art=registered if frame in into else None,
+            find_gaps=gaps,
+            names=plan.names,
+            pixels_of=pixels_to_look_at(corners[frame - first], plan.shot.camera.frame_px),
+            as_whole=as_whole,
+        )
+        return look_at(path, asked)
+
+    return look
