@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
 from underglass_headless.delivered.asked import Asked
-from underglass_headless.delivered.reading import _has_bad_values, look_at
+from underglass_headless.delivered.reading import look_at
+from underglass_headless.delivered.values import has_bad_values
 
 FRAME_PX = (64, 48)
 
@@ -22,17 +23,17 @@ def test_values_are_bad_where_numpy_finds_them_not_finite(number: type, bits: ty
     # any bits at all: both signs, values too small to be normal, the greatest there are, every NaN
     drawn = data.draw(arrays.arrays(bits, shape, elements=arrays.from_dtype(np.dtype(bits))))
     pixels = drawn.view(number)
-    assert _has_bad_values(pixels) == (not np.isfinite(pixels).all())
+    assert has_bad_values(pixels) == (not np.isfinite(pixels).all())
 
 
 @pytest.mark.parametrize("number", [np.float16, np.float32])
 @pytest.mark.parametrize("value", [np.nan, np.copysign(np.nan, -1), np.inf, -np.inf])
 def test_one_bad_value_among_great_ones_is_found(number: type, value: float) -> None:
     pixels = np.full((20, 30), np.finfo(number).max, dtype=number)
-    assert not _has_bad_values(pixels)
+    assert not has_bad_values(pixels)
     pixels[7, 11] = value
-    assert _has_bad_values(pixels)
-    assert not _has_bad_values(np.full((20, 30), np.iinfo(np.uint32).max, dtype=np.uint32))
+    assert has_bad_values(pixels)
+    assert not has_bad_values(np.full((20, 30), np.iinfo(np.uint32).max, dtype=np.uint32))
 
 
 def digest(path: Path, picture: np.ndarray) -> str:
