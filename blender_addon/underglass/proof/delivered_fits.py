@@ -206,7 +206,9 @@ def fit_delivered(made: LevelPass, *, frame_px: tuple[int, int], margin_px: floa
     reached = max(1.0, fit.uncertainty_px / fit.seen_uncertainty_px)
     grown = float(np.hypot(fit.uncertainty_px, alike * reached))
     best = _at_best(x, y, fit)
-    return replace(_less_certain(fit, alike), uncertainty_px=grown, area_px=chosen.area, best_px=best)
+    unsaid = not samples and unfair > 0 and not made.fringes
+    fit = replace(_less_certain(fit, alike), uncertainty_px=grown, area_px=chosen.area, best_px=best)
+    return replace(fit, unsaid_samples=unsaid)
 
 
 def _at_best(x: Floats, y: Floats, fit: Fit) -> float:

@@ -79,7 +79,8 @@ class Fit:
     the expanded uncertainty there: of a level of which little shows, far less than at its own corners.
 
     ``best_px`` is what either uncertainty could come to with many samples, where the same pixels show the level;
-    0 where that is not asked.
+    0 where that is not asked. ``unsaid_samples`` tells that it is less certain, since the file does not say how many
+    samples its pixels had.
 
     ``worst_px`` is how far the farthest pixel lies from the fit. Of pixels that are not as the rest, ``strange`` were
     set aside, the farthest by ``strange_px``; ``doubled`` met two surfaces of the level; ``missing`` lie inside the art
@@ -100,6 +101,7 @@ class Fit:
     strange_px: float = 0.0
     doubled: int = 0
     missing: int = 0
+    unsaid_samples: bool = False
 
 
 def fit_level(

@@ -131,7 +131,7 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
     )
     count = _samples(exr.texts)
     shared = any(made.fringes for made in passes.values())
-    file = replace(file, shared=shared, samples_unsaid=bool(passes) and not shared and not count)
+    file = replace(file, shared=shared)
     fits: dict[int, Fit | None] = {}
     sound = exr.size == asked.frame_px and not file.bad_values and file.crop is None
     if sound:
@@ -141,6 +141,7 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
             )
             for level, made in passes.items()
         }
+        file = replace(file, samples_unsaid=any(fit is not None and fit.unsaid_samples for fit in fits.values()))
     if asked.as_whole is not None and passes and sound and file.said_frame in (None, asked.frame):
         file = replace(file, whole=asked.as_whole(asked.frame, passes, fits, lambda: _together(exr, picture)))
     if asked.by_art is not None and sound and not passes and not file.black and not lossy:
