@@ -6,7 +6,6 @@ reach.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +27,11 @@ Floats = NDArray[np.float64]
 FILTER_ROOM_PX = 2.5
 # A pass whose fit is no better known than this says nothing of its neighbours, px.
 MOST_UNCERTAIN_PX = 4.0
+# A level is elsewhere if its corners are so far out, px. What leaves more than WILD_PX is no fit of one plane.
+MOVED_PX = 2.0
+WILD_PX = 1.0
+# Of a level that is in its place no larger share of pixels is strange.
+FEW_STRANGE = 0.1
 # Fewer places than these may be chance: a denoiser, a firefly.
 FEWEST = 4
 # A mark of more than this is a level that shows.
@@ -61,7 +65,8 @@ class _Level:
 class _Seen:
     """One frame: its passes and fits by the level's number, the planned ``corners`` (L, 4, 2) px.
 
-    ``room_px`` is how near an edge nothing is certain; for ``nearest_alone`` see `Coverage.gaps`.
+    ``room_px`` is how near an edge nothing is certain. With ``nearest_alone`` passes tell of the first paint alone;
+    ``is_moved`` says that some level is elsewhere.
     """
 
     frame: int
@@ -70,6 +75,7 @@ class _Seen:
     corners: Floats
     room_px: float
     nearest_alone: bool
+    is_moved: bool
 
 
 @dataclass
@@ -100,7 +106,8 @@ class Coverage:
         places = lines.columns + 0.5 - width / 2, height / 2 - lines.rows - 0.5
         # EEVEE writes passes that levels share, and only of the first paint, if that is opaque.
         nearest_alone = any(made.fringes for made in passes.values())
-        seen = _Seen(frame, passes, fits, corners, margin_px + FILTER_ROOM_PX, nearest_alone)
+        moved = _is_moved(fits, corners)
+        seen = _Seen(frame, passes, fits, corners, margin_px + FILTER_ROOM_PX, nearest_alone, moved)
         looked = list(self._levels(seen, lines, places))
         if not looked:
             return ()
@@ -118,9 +125,14 @@ class Coverage:
         open_to, hidden = np.ones(len(lines.rows), dtype=bool), np.zeros(len(lines.rows), dtype=bool)
         for number in range(len(self.plan.names)):
             made = seen.passes.get(number)
-            corners, room, is_sure = _outline(seen.fits.get(number), seen.corners[number], seen.room_px)
+            outline = _outline(seen, number, made, lines, places)
+            if outline is None:
+                # It may hide anything.
+                open_to[:] = False
+                continue
+            corners, room, is_sure = outline.corners, outline.room_px, outline.is_sure
             u, v = _art_from_px(places, corners)
-            across, up = (float(np.linalg.norm(corners[at] - corners[0])) for at in (1, 3))
+            across, up = _size_px(corners)
             inside = _between(u, room / across) & _between(v, room / up)
             outside = ~(_between(u, -room / across) & _between(v, -room / up))
             marks = self._marks(row, number, (u, v), room, (across, up))
@@ -134,13 +146,7 @@ class Coverage:
             thin = ~paint if nearest_alone else marks & ANY_OPAQUE == 0
             should = inside & open_to & known & (opaque if nearest_alone else True)
             barred = known & (outside | hidden | (inside & ~paint if nearest_alone else False))
-            strange = np.zeros_like(shows)
-            if is_sure:
-                fits = np.ones_like(shows)
-                for values, along, px in ((made.u, u, across), (made.v, v, up)):
-                    read, _ = lines.values(values, made.left, made.top)
-                    fits &= _fits(read, along * hit, room / px)
-                strange = (hit >= FULL) & ~fits
+            strange = _strange(made, corners, room, lines, places) if is_sure else np.zeros_like(shows)
             bright = inside & opaque & open_to & (marks & ALL_BRIGHT > 0)
             yield _Level(number, shows, should, barred, inside & thin, bright, strange)
             open_to &= outside | (inside & thin)
@@ -171,11 +177,64 @@ def _block(pixels: int, blocks: int) -> int:
     return block
 
 
-def _outline(fit: Fit | None, planned: Floats, room_px: float) -> tuple[Floats, float, bool]:
-    """Return a level's corners on the frame, how near its edges nothing is certain, px, and if that was measured."""
-    if fit is None or fit.tilted or fit.uncertainty_px > MOST_UNCERTAIN_PX:
-        return planned, room_px, False
-    return fit.corners, room_px + fit.uncertainty_px, True
+@dataclass(frozen=True)
+class _Outline:
+    """A level's ``corners`` (4, 2) px, how near its edges nothing is certain, and whether that was measured."""
+
+    corners: Floats
+    room_px: float
+    is_sure: bool
+
+
+def _outline(
+    seen: _Seen, number: int, made: LevelPass | None, lines: Lines, places: tuple[Floats, Floats]
+) -> _Outline | None:
+    """Return where a level is: as measured, or as planned where that tells more; None where neither is known."""
+    planned = _Outline(seen.corners[number], seen.room_px, False)
+    fit = seen.fits.get(number)
+    if made is None or fit is None or fit.tilted or fit.uncertainty_px > MOST_UNCERTAIN_PX:
+        # A few wrong pixels may have spoilt the fit of a level that is in its place.
+        if made is not None and fit is not None and _spoilt(made, planned, lines, places) < FEW_STRANGE:
+            return replace(planned, is_sure=True)
+        return None if seen.is_moved else planned
+    measured = _Outline(fit.corners, seen.room_px + fit.uncertainty_px, True)
+    if fit.residual_px > WILD_PX and _spoilt(made, planned, lines, places) < FEW_STRANGE:
+        return replace(planned, is_sure=True)
+    return measured
+
+
+def _spoilt(made: LevelPass, outline: _Outline, lines: Lines, places: tuple[Floats, Floats]) -> float:
+    """Return the share of the pixels which the level fills whose coordinates are not those of the outline."""
+    hit, _ = lines.values(made.hit, made.left, made.top)
+    whole = int((hit >= FULL).sum())
+    strange = _strange(made, outline.corners, outline.room_px, lines, places)
+    return float(strange.sum()) / whole if whole else 1.0
+
+
+def _strange(made: LevelPass, corners: Floats, room_px: float, lines: Lines, places: tuple[Floats, Floats]) -> Mask:
+    """Return where a pixel that the level fills has coordinates farther off than ``room_px``, or no numbers."""
+    hit, _ = lines.values(made.hit, made.left, made.top)
+    fits = np.ones(len(hit), dtype=bool)
+    for values, along, px in zip((made.u, made.v), _art_from_px(places, corners), _size_px(corners), strict=True):
+        read, _ = lines.values(values, made.left, made.top)
+        with np.errstate(invalid="ignore"):
+            fits &= np.abs(read - along * hit) <= room_px / px + STRANGE_SHARE
+    return np.asarray((hit >= FULL) & ~fits)
+
+
+def _size_px(corners: Floats) -> tuple[float, float]:
+    """Return how wide and how high the art is on the frame, px."""
+    return float(np.linalg.norm(corners[1] - corners[0])), float(np.linalg.norm(corners[3] - corners[0]))
+
+
+def _is_moved(fits: Mapping[int, Fit | None], corners: Floats) -> bool:
+    """Return whether any level was surely measured elsewhere than planned."""
+    return any(
+        fit is not None
+        and fit.uncertainty_px <= MOST_UNCERTAIN_PX
+        and float(np.abs(fit.corners - corners[number]).max()) > MOVED_PX + 2 * fit.uncertainty_px
+        for number, fit in fits.items()
+    )
 
 
 def _art_from_px(places: tuple[Floats, Floats], corners: Floats) -> tuple[Floats, Floats]:
@@ -191,12 +250,6 @@ def _between(along: Floats, edge: float) -> Mask:
 
 def _no_pass(lines: Lines) -> tuple[Floats, Mask]:
     return np.zeros(len(lines.rows)), np.zeros(len(lines.rows), dtype=bool)
-
-
-def _fits(values: NDArray[Any], wanted: Floats, room: float) -> Mask:
-    """Return where coordinates are within ``room`` of those of their place; what is no number is not."""
-    with np.errstate(invalid="ignore"):
-        return np.asarray(np.abs(values - wanted) <= room + STRANGE_SHARE)
 
 
 def _light(picture: Sequence[Channel], lines: Lines) -> Floats | None:
