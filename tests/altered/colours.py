@@ -125,11 +125,12 @@ def painted_over(delivery: Delivery, levels: tuple[int, ...], colour: tuple[floa
     """Give levels one colour wherever they show, as Blender shows art that it does not find."""
 
     def change(frame: Frame) -> None:
-        open_to = np.ones(frame.shape)
-        for level in range(len(NAMES)):
-            shows = np.clip(frame.channels[frame.mark(level)].astype(np.float64), 0, 1) * open_to
-            if not frame.fringes:
-                open_to = open_to * (1 - np.clip(frame.channels[frame.mark(level)].astype(np.float64), 0, 1))
+        left = np.ones(frame.shape)
+        # Cycles marks all levels down to the first that is opaque: that is the one which shows.
+        for level in reversed(range(len(NAMES))):
+            mark = np.clip(frame.channels[frame.mark(level)].astype(np.float64), 0, 1)
+            shows = mark if frame.fringes else mark * left
+            left = left - shows
             if level in levels:
                 for name, value in zip(frame.picture, colour, strict=True):
                     pixels = frame.channels[name]

@@ -228,16 +228,17 @@ THINGS = {
 
 def kinds() -> Iterator[Kind]:
     """Yield the kinds of this family."""
-    caught = Caught(HOLE, span(SPOILT), also=BESIDE, most=3)
+    caught = Caught(HOLE, span(SPOILT), also=BESIDE, most=3, some=True)
     for name, where in HOLES.items():
         yield Kind("hole in all channels", name, partial(blank_all, where=where), caught)
     one = Caught(HOLE, (7, 7), also=BESIDE, most=3)
     yield Kind("hole in all channels", "one frame", partial(blank_all, where=tile(48, (0.3, 0.6)), frames=[7]), one)
     for length, share in ((4096, 0.97), (4096, 0.5), (16384, 0.8), (512, 0.6), (65536, 0.3), (4096, 1.0)):
-        expected = Caught((*HOLE, "frame-cut-short"), (5, 5), also=BESIDE, most=3)
+        # Zeros of a part of a row are of one channel: of a level's mark, or of its coordinates.
+        expected = Caught((*HOLE, "frame-cut-short", "strange-pixels", "cut-off"), (5, 5), also=BESIDE, most=4)
         name = f"{length} bytes of zeros at {share:.0%} of an uncompressed file"
         yield Kind("hole in all channels", name, partial(zeros_in_file, length=length, share=share), expected)
-    in_picture = Caught((*HOLE, "colours-differ", "art-not-found"), span(SPOILT), most=3)
+    in_picture = Caught((*HOLE, "colours-differ", "art-not-found"), span(SPOILT), most=3, some=True)
     for name in ("tile of 64 px, middle", "tile of 32 px, top left", "tile of 16 px, middle", "lower half",
                  "every other row", "last row", "border of 8 px"):  # fmt: skip
         yield Kind("hole in the picture alone", name, partial(blank_picture, where=HOLES[name]), in_picture)
@@ -290,13 +291,16 @@ def _of_levels() -> Iterator[Kind]:
             ("shows-too-much",),
             span(SPOILT),
             subject=NAMES[level],
-            also=("cut-off", "in-the-way", "frame-hole"),
-            most=6,
+            # Beside marks that were made up neither coordinates nor colours fit.
+            also=("cut-off", "in-the-way", "frame-hole", "strange-pixels", "colours-differ"),
+            most=9,
         )
         for rear_gone in (True, False):
             name = f"{NAMES[level]} all over its box{', what is behind gone' if rear_gone else ''}"
             yield Kind("shows too much", name, partial(too_much, level=level, rear_gone=rear_gone), expected)
-    half = Caught(("shows-too-much",), span(SPOILT), subject=NAMES[BIRD], also=("cut-off", "in-the-way"), most=6)
+    half = Caught(
+        ("shows-too-much", "passes-recoloured"), span(SPOILT), also=("cut-off", "in-the-way", "strange-pixels"), most=6
+    )
     yield Kind(
         "shows too much",
         "bird thinly all over its box",

@@ -64,10 +64,11 @@ def _wrong_in(wanted: Caught, stops: Sequence[Fault], proof: Proof) -> tuple[str
     found = [fault for fault in stops if fault.code in wanted.codes]
     if not found or proof.verdict != FAIL:
         return MISNAMED, f"nothing is called {' or '.join(wanted.codes[:4])}"
-    if wanted.subject and wanted.subject not in {fault.subject for fault in found}:
+    if wanted.subject and not any(wanted.subject in (fault.subject, *fault.message.split()) for fault in found):
         return MISNAMED, f"{wanted.subject} is not blamed"
     named = min(fault.frames[0] for fault in found), max(fault.frames[1] for fault in found)
-    if wanted.frames is not None and named != wanted.frames:
+    inside = wanted.some and wanted.frames and wanted.frames[0] <= named[0] and named[1] <= wanted.frames[1]
+    if wanted.frames is not None and named != wanted.frames and not inside:
         return MISNAMED, f"its frames are {wanted.frames}, not {named}"
     if not any(wanted.words in fault.message for fault in found):
         return MISNAMED, f"no message says “{wanted.words}”"

@@ -28,7 +28,8 @@ class Caught:
 
     The faults of these codes together have to name ``frames``, first and last, and no others; ``subject`` has to be
     blamed where one is named, and ``words`` have to be in a message. Beside ``codes`` and ``also`` no stop may be
-    there, and no more than ``most`` together.
+    there, and no more than ``most`` together. With ``some`` it is enough to name some of the frames: on the others it
+    lies where nothing is certain, at edges of levels and of paint.
     """
 
     codes: tuple[str, ...]
@@ -37,6 +38,7 @@ class Caught:
     subject: str = ""
     also: tuple[str, ...] = ()
     most: int = FEW
+    some: bool = False
 
 
 @dataclass(frozen=True)

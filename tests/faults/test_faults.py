@@ -23,7 +23,7 @@ pytestmark = [pytest.mark.faults, pytest.mark.bpy, pytest.mark.render, pytest.ma
 
 WANTED = os.environ.get("UNDERGLASS_FAULTS", "")
 FULL = {"each": 10, "about": 3, "clean": 900, "pairs": 100}
-QUICK = {"each": 1, "about": 0, "clean": 30, "pairs": 12}
+QUICK = {"each": 1, "about": 0, "clean": 20, "pairs": 6}
 MOST_SECONDS = 3500
 # What the stated uncertainty has to be worth (JCGM 100): 95 of 100 errors are within it, and it is no more than three
 # times what that takes.

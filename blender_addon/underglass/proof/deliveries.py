@@ -152,6 +152,8 @@ def file_faults(
     faults += _origins(plan, whole, fingerprint, art)
     # A frame that says that it is another is known for what it is, and makes no other a fault.
     true = [file for file in whole if not file.black and file.said_frame in (None, file.frame)]
+    # Nor does one that shows nothing at all: it is told as that.
+    true = [file for file in true if not file.one_colour or file.evidence == PASSES]
     faults += _identical(plan, true, shown)
     spoilt = _spoilt(faults)
     faults += _whole([file for file in whole if file.frame not in spoilt])

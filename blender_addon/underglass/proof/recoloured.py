@@ -71,7 +71,7 @@ def recoloured(levels: Sequence[Held], *, only: bool) -> WholeFrame | None:
     straight = _matrix(told, None)
     if straight is not None:
         return _of_matrix(straight, told, whose)
-    for name, curve in [*CURVES.items(), _own_gamma(told)]:
+    for name, curve in [*CURVES.items(), *_own_gamma(told)]:
         if _is_undone(told, curve):
             return _said("passes-recoloured", f"went through {name}", whose)
     for name, curve in CURVES.items():
@@ -222,13 +222,15 @@ def _pairs(told: Sequence[Held]) -> tuple[Floats, Floats]:
     return planned[inside], held[inside]
 
 
-def _own_gamma(told: Sequence[Held]) -> tuple[str, Curve]:
+def _own_gamma(told: Sequence[Held]) -> list[tuple[str, Curve]]:
+    """Return the power that what is held at places comes to, and what takes it back; none where it changes nothing."""
     planned, held = _pairs(told)
     fair = held > 0
     exponent = float(np.median(np.log(held[fair]) / np.log(planned[fair]))) if fair.any() else 1.0
-    exponent = exponent if abs(exponent) > 0.05 else 1.0
+    if abs(exponent) <= 0.05 or abs(exponent - 1) <= LEAST_BEND:
+        return []
     name = f"a gamma of {number_text(1 / exponent, digits=3)}"
-    return name, lambda y: np.where(y > 0, np.abs(y) ** (1 / exponent), np.nan)
+    return [(name, lambda y: np.where(y > 0, np.abs(y) ** (1 / exponent), np.nan))]
 
 
 def _own_curve(told: Sequence[Held]) -> Curve:

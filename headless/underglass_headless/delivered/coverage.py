@@ -49,7 +49,8 @@ class _Level:
     """What one level does at the places, (N,) each.
 
     It ``shows`` in its pass, ``should`` for certain, or is ``barred`` for certain. Inside its outline it is certainly
-    ``clear_inside``, or its paint ``bright``: opaque and not black. Its coordinates are ``strange``.
+    ``clear_inside``, or its paint ``bright``: opaque and not black. Its coordinates are ``strange``,
+    or are there ``unmarked``, where levels share them.
     """
 
     number: int
@@ -59,6 +60,7 @@ class _Level:
     clear_inside: Mask
     bright: Mask
     strange: Mask
+    unmarked: Mask
 
 
 @dataclass(frozen=True)
@@ -111,7 +113,7 @@ class Coverage:
         looked = list(self._levels(seen, lines, places))
         if not looked:
             return ()
-        return tuple(_judged(looked, lines, _light(picture, lines)))
+        return tuple(_judged(looked, lines, _light(picture, lines), shared=nearest_alone))
 
     def _lines(self) -> Lines:
         if self._places is None:
@@ -148,7 +150,8 @@ class Coverage:
             barred = known & (outside | hidden | (inside & ~paint if nearest_alone else False))
             strange = _strange(made, corners, room, lines, places) if is_sure else np.zeros_like(shows)
             bright = inside & opaque & open_to & (marks & ALL_BRIGHT > 0)
-            yield _Level(number, shows, should, barred, inside & thin, bright, strange)
+            unmarked = _of_the_level(made, (u, v), (room / across, room / up), lines) & ~shows & nearest_alone
+            yield _Level(number, shows, should, barred, inside & thin, bright, strange, unmarked)
             open_to &= outside | (inside & thin)
             hidden |= inside & opaque
 
@@ -214,12 +217,19 @@ def _spoilt(made: LevelPass, outline: _Outline, lines: Lines, places: tuple[Floa
 def _strange(made: LevelPass, corners: Floats, room_px: float, lines: Lines, places: tuple[Floats, Floats]) -> Mask:
     """Return where a pixel that the level fills has coordinates farther off than ``room_px``, or no numbers."""
     hit, _ = lines.values(made.hit, made.left, made.top)
-    fits = np.ones(len(hit), dtype=bool)
-    for values, along, px in zip((made.u, made.v), _art_from_px(places, corners), _size_px(corners), strict=True):
+    uv, (across, up) = _art_from_px(places, corners), _size_px(corners)
+    rooms = room_px / across, room_px / up
+    return np.asarray((hit >= FULL) & ~_of_the_level(made, (uv[0] * hit, uv[1] * hit), rooms, lines))
+
+
+def _of_the_level(made: LevelPass, wanted: tuple[Floats, Floats], rooms: tuple[float, float], lines: Lines) -> Mask:
+    """Return where both coordinates are there and within ``rooms`` of the ``wanted``; what is no number is not."""
+    fits = np.ones(len(lines.rows), dtype=bool)
+    for values, along, room in zip((made.u, made.v), wanted, rooms, strict=True):
         read, _ = lines.values(values, made.left, made.top)
         with np.errstate(invalid="ignore"):
-            fits &= np.abs(read - along * hit) <= room_px / px + STRANGE_SHARE
-    return np.asarray((hit >= FULL) & ~fits)
+            fits &= (np.abs(read - along) <= room + STRANGE_SHARE) & (read != 0)
+    return fits
 
 
 def _size_px(corners: Floats) -> tuple[float, float]:
@@ -261,7 +271,7 @@ def _light(picture: Sequence[Channel], lines: Lines) -> Floats | None:
     return np.asarray(np.max([np.where(known, np.abs(values), np.inf) for values, known in found], axis=0))
 
 
-def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None) -> Iterator[Gap]:
+def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None, *, shared: bool) -> Iterator[Gap]:
     """Yield the gaps, from what concerns most of the frame to what concerns one level."""
     size = float(lines.weight.sum())
     any_shows = np.logical_or.reduce([level.shows for level in levels])
@@ -270,7 +280,7 @@ def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None) -> Ite
     if light is not None:
         yield from _gap(HOLE, None, empty & (light <= BLACK), lines, size)
         covered = empty & (light > BLACK)
-        if _of_one_level(levels, covered):
+        if _of_one_level(levels, covered, shared=shared):
             empty = empty & ~covered
         else:
             yield from _gap(COVERED, None, covered, lines, size)
@@ -293,11 +303,20 @@ def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None) -> Ite
         if too_much.sum() >= FEWEST:
             explained = explained | (level.shows & level.clear_inside)
         yield from _gap(STRANGE, level.number, level.strange, lines, size)
-    yield from _covered(levels, [lost & ~explained for lost in missing], lines, size)
+    # Coordinates that are there are of something that shows.
+    unmarked = [level.unmarked & ~any_shows for level in levels]
+    missing = [(lost | bare) & ~explained for lost, bare in zip(missing, unmarked, strict=True)]
+    yield from _covered(levels, missing, lines, size)
 
 
-def _of_one_level(levels: Sequence[_Level], empty: Mask) -> bool:
-    """Return whether it is one level alone that is missing where no level shows at all."""
+def _of_one_level(levels: Sequence[_Level], empty: Mask, *, shared: bool) -> bool:
+    """Return whether it is one level alone that is missing where no level shows at all.
+
+    Where levels have ``shared`` coordinates, those are still there.
+    """
+    if shared:
+        bare = np.logical_or.reduce([level.unmarked for level in levels])
+        return bool((bare & empty).sum() >= MOSTLY * empty.sum())
     expected = [int((level.should & empty).sum()) for level in levels]
     alone = sum(count > 0 for count in expected) == 1
     for level, count in zip(levels, expected, strict=True):

@@ -38,6 +38,18 @@ ROUND_TEAR_PX = 12
 SCATTERS = 3.0
 
 
+# No mark is larger than 1; of every so many pixels each way one is looked at.
+MOST_MARK = 1.02
+EVERY = 8
+
+
+def _is_overmarked(made: LevelPass) -> bool:
+    """Return whether most of the pixels that show the level are marked by more than a whole one."""
+    some = made.hit[::EVERY, ::EVERY]
+    some = some[some > 0]
+    return bool(some.size) and float(np.median(some)) > MOST_MARK
+
+
 @dataclass(frozen=True)
 class WholeFiles:
     """The plan that frames are held against, with its ``corners`` (F, L, 4, 2) px."""
@@ -68,7 +80,8 @@ class WholeFiles:
         }
         off = off_levels(fits, corners=self.corners[row], tolerance=self.tolerance)
         if not off and not lost:
-            return None
+            # Coordinates are told by their share of the mark: where all were made larger alike, only the mark tells.
+            return self._changed(row, known) if any(map(_is_overmarked, known.values())) else None
         other = another_frame(self.plan, fits, corners=self.corners, row=row, tolerance=self.tolerance)
         if other != row:
             return self._another(row, other, sorted(off), whose_picture)
