@@ -32,6 +32,8 @@ FITS_BELOW = 6.0
 BETTER_BY = 300.0
 # A level is torn when it has at least so many places on either side.
 FEWEST_A_SIDE = 10
+# A place is surely of one frame and not of the other when it is so much nearer, in squares of the scatter.
+SURELY_BETTER = 12.0
 # Of all frames those that show another, by one part of the stand alone, are no more than this share.
 MOST_SINGLE = 1 / 3
 # Frames times places that are looked at together.
@@ -207,6 +209,29 @@ def torn(
         return None
     first = along[:, tear.axis] < tear.at
     return tear if _is_torn(plan, cost, first=first, level=level, tear=tear, row=row) else None
+
+
+def patched(seen: Sequence[Places], *, corners: Floats, row: int, frame_px: tuple[int, int]) -> WholeFrame | None:
+    """Return that some places, wherever they lie, are of another frame, or None where that does not explain them.
+
+    A level has to be broken: some of its places are of the frame itself and some of the other, which no stand does.
+    """
+    cost, _, level = _costs(seen, corners, np.arange(len(corners)), frame_px)
+    if not len(level):
+        return None
+    together = np.minimum(cost, cost[row]).sum(axis=1)
+    together[row] = np.inf
+    other = int(together.argmin())
+    if together[other] > FITS_BELOW * len(level) or cost[row].sum() - together[other] < BETTER_BY:
+        return None
+    own, its = (cost[one] - cost[two] > SURELY_BETTER for one, two in ((other, row), (row, other)))
+    for number in np.unique(level):
+        mine = level == number
+        if min((mine & own).sum(), (mine & its).sum()) >= FEWEST_A_SIDE:
+            words = "shows in some parts {0}, and in the others what it should"
+            many = words.replace("shows", "show").replace("it should", "they should")
+            return WholeFrame("frame-torn", "parts", words, many, (other - row,))
+    return None
 
 
 def torn_words(tear: Tear, *, row: int) -> WholeFrame:

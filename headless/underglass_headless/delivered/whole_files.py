@@ -18,6 +18,7 @@ from underglass.proof.whole_frame import (
     off_levels,
     parts_that_differ,
     passes_of_another,
+    patched,
     shows_another,
     torn,
     torn_words,
@@ -102,7 +103,8 @@ class WholeFiles:
         frame_px = self.plan.shot.camera.frame_px
         seen = whole_places(passes, frame_px=frame_px)
         corners = self.corners[row]
-        if 2 * len(off | lost) > len(seen):
+        parts = patched(seen, corners=self.corners, row=row, frame_px=frame_px)
+        if parts is None and 2 * len(off | lost) > len(seen):
             moved = map_of(seen, corners=corners, frame_px=frame_px)
             if moved is not None:
                 found = file_of_map(
@@ -116,7 +118,7 @@ class WholeFiles:
                     return found
         tear = torn(self.plan, seen, corners=self.corners, row=row, frame_px=frame_px)
         if tear is None:
-            return None
+            return parts
         within = (tear.axis, tear.at - ROUND_TEAR_PX, tear.at + ROUND_TEAR_PX)
         close = whole_places(passes, frame_px=frame_px, within=within)
         finer = torn(self.plan, close, corners=self.corners, row=row, frame_px=frame_px, near=tear)
