@@ -34,6 +34,8 @@ BETTER_BY = 300.0
 FEWEST_A_SIDE = 10
 # A place is surely of one frame and not of the other when it is so much nearer, in squares of the scatter.
 SURELY_BETTER = 12.0
+# Of places that are not of the frame itself the other has to explain so large a share.
+MOST_EXPLAINED = 0.8
 # Of all frames those that show another, by one part of the stand alone, are no more than this share.
 MOST_SINGLE = 1 / 3
 # Frames times places that are looked at together.
@@ -223,6 +225,9 @@ def patched(seen: Sequence[Places], *, corners: Floats, row: int, frame_px: tupl
     together[row] = np.inf
     other = int(together.argmin())
     if together[other] > FITS_BELOW * len(level) or cost[row].sum() - together[other] < BETTER_BY:
+        return None
+    out = cost[row] > SURELY_BETTER
+    if (out & (cost[other] <= SURELY_BETTER)).sum() < MOST_EXPLAINED * out.sum():
         return None
     own, its = (cost[one] - cost[two] > SURELY_BETTER for one, two in ((other, row), (row, other)))
     for number in np.unique(level):
