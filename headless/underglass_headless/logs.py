@@ -151,7 +151,9 @@ def log_line(proof: Proof, *, results: Path) -> str:
     shot = proof.plan.shot
     stops = [fault for fault in proof.faults if fault.severity == "stop"]
     worst = worst_told(proof.measurements, tolerance=proof.tolerance_px)
-    facts = [counted(len(shot.levels), "level"), counted(len(proof.rendered_frames), "frame")]
+    measured, there = len(proof.rendered_frames), len(proof.plan.frames)
+    of = "" if measured == there else f"{measured} of "
+    facts = [counted(len(shot.levels), "level"), f"{of}{counted(there, 'frame')} measured"]
     gravest = ""
     if stops:
         more = f", and {counted(len(stops) - 1, 'more fault')}" if len(stops) > 1 else ""

@@ -3,7 +3,7 @@
 One frozen value of arrays that the stage, the proof and the reports are all given; how it is worked out is `planning`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,6 +59,17 @@ class Plan:
     def frames(self) -> Ints:
         """Frame numbers, (F,)."""
         return self.tracks.frames
+
+    def between(self, first: int, last: int) -> "Plan":
+        """Return what the plan has on the frames from ``first`` to ``last`` alone."""
+        rows = slice(first - int(self.frames[0]), last - int(self.frames[0]) + 1)
+        tracks = Tracks(
+            self.frames[rows],
+            {axis: track[rows] for axis, track in self.tracks.camera.items()},
+            {axis: track[rows] for axis, track in self.tracks.levels.items()},
+        )
+        by_frame = ("distance", "image_distance", "focus_distance", "scale", "size_px", "x", "y", "turn", "drawing")
+        return replace(self, tracks=tracks, **{name: getattr(self, name)[rows] for name in by_frame})
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -558,6 +558,12 @@ _SINGLE = (
         FILES,
     ),
     _one(
+        "see-through",
+        "A level lets show what its art hides.",
+        "Look whether the art was there where the frame was rendered, and render it again.",
+        FILES,
+    ),
+    _one(
         "shows-too-much",
         "A level covers what its art leaves clear.",
         "Look whether the art was there where the frame was rendered, and render it again.",

@@ -36,6 +36,9 @@ MISSING, ENCODED, DECODED, GAMMA, EXCHANGED, EXPOSED, TINTED, PRIMARIES, OTHER, 
     *("missing", "encoded", "decoded", "gamma", "exchanged", "exposed", "tinted", "primaries", "other", "black"),
 )
 
+# Nearer to once as bright is no exposure.
+SAME_LIGHT = 0.02
+
 
 @dataclass(frozen=True)
 class Change:
@@ -131,7 +134,8 @@ def _explanations(art: Floats, seen: Floats) -> Iterator[tuple[float, str, float
     bright = art > DARK
     gain = float(np.median(seen[bright] / art[bright])) if bright.any() else NAN
     if np.isfinite(gain):
-        yield left(art * gain), EXPOSED, gain, ""
+        if abs(gain - 1) > SAME_LIGHT:
+            yield left(art * gain), EXPOSED, gain, ""
         gains = np.array([_gain(art[:, channel], seen[:, channel], gain) for channel in range(3)])
         yield left(art * gains), TINTED, NAN, " : ".join(f"{one:.3g}" for one in gains)
 

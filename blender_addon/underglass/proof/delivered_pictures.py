@@ -4,7 +4,7 @@ Where levels are in them is `delivered_verdict`'s.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from ..shot.words import number_text
 from .colour_change import (
@@ -23,6 +23,7 @@ from .colour_change import (
 from .deliveries import DeliveredFrame, faults_of
 from .facts import Fault
 from .frame_lists import frames_said
+from .gaps import THROUGH, TOO_MUCH
 from .wording import listed
 
 # What a file says of its colours where it was rendered with Blender's own configuration (Color Interop ID).
@@ -81,6 +82,25 @@ def picture_faults(
     others = [file for frame, file in by_frame.items() if frame not in told and _is_unusual(file)]
     faults += faults_of("colours-differ", others, _said, alike=lambda file: file.colour_space)
     return [fault for fault, _ in faults], gone_too & {file.frame for file in left}
+
+
+def with_culprits(found: Pictures, files: Sequence[DeliveredFrame]) -> Pictures:
+    """Return the pictures with the levels named whose art is missing, as far as ``files`` tell.
+
+    Blender may draw missing art so thinly that what is behind it shows, and is magenta too: the level which lets that
+    show, or covers what it should not, is the one.
+    """
+    gaps = {file.frame: file.gaps for file in files}
+    named = []
+    for one in found.colours:
+        mine = gaps.get(one.frame, ())
+        levels = [
+            sorted({gap.level for gap in mine if gap.what == what and gap.level is not None})
+            for what in (THROUGH, TOO_MUCH)
+        ]
+        known = next((tuple(some) for some in levels if some), one.levels)
+        named.append(replace(one, levels=known) if one.change.kind == MISSING else one)
+    return replace(found, colours=tuple(named))
 
 
 def _is_unusual(file: DeliveredFrame) -> bool:

@@ -15,7 +15,8 @@ from ..plan.planning import corners_px
 from ..shot.model import CAMERA
 from ..shot.words import number_text
 from .as_seen import reading_as_seen, seen_corners
-from .delivered_pictures import Pictures, picture_faults
+from .colour_change import MISSING
+from .delivered_pictures import Pictures, picture_faults, with_culprits
 from .deliveries import (
     CRYPTOMATTE,
     PASSES,
@@ -115,6 +116,7 @@ def judge_delivered(
     Of a ``part`` of the shot only what is wrong whatever other frames show is: a level may be told on those. ``art`` is
     a digest of each level's art as it lies with the shot, empty where it is not to be held against that.
     """
+    looks = with_culprits(delivery.looks, delivery.files)
     faults, spoilt = file_faults(
         plan,
         delivery.files,
@@ -124,8 +126,9 @@ def judge_delivered(
         shown=delivery.shown,
         beyond=delivery.beyond,
         art=art,
+        explained={one.frame for one in looks.colours if one.change.kind == MISSING},
     )
-    more, spoilt_too = picture_faults(plan.names, delivery.files, delivery.looks, spoilt=spoilt)
+    more, spoilt_too = picture_faults(plan.names, delivery.files, looks, spoilt=spoilt)
     faults, spoilt = [*faults, *more], spoilt | spoilt_too
     usable = [file for file in delivery.files if not file.damage and file.frame not in spoilt and file.frame in wanted]
     if any(file.evidence == PASSES for file in usable):
@@ -141,7 +144,7 @@ def judge_delivered(
         faults += only_scene_tells(plan, measurements, tolerance)
         faults += never_told(plan, measurements, tolerance, shown=delivery.shown, usable=usable)
     faults += unnamed(plan, measurements, faults, tolerance, usable=usable)
-    faults.sort(key=lambda fault: fault.severity != STOP)
+    faults.sort(key=lambda fault: (fault.severity != STOP, fault.code != "art-not-found"))
     wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
     return Proof(
@@ -289,6 +292,8 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
     }
     if not off:
         return []
+    # Of frames before and after those that were measured nothing is known.
+    plan = plan.between(min(m.frame for m in measurements), max(m.frame for m in measurements))
     corners = corners_px(plan)
     measured = {(m.frame, plan.names.index(m.level)) for m in measurements}
     fits: dict[tuple[int, int], Fit] = {}

@@ -4,7 +4,7 @@ Judged over the whole range of the shot by what each file is and says of itself;
 `delivered_verdict`.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from operator import attrgetter
@@ -102,6 +102,7 @@ class DeliveredFrame:
     colour_space: str = ""
     whole: WholeFrame | None = None
     shared: bool = False
+    half: bool = False
     samples_unsaid: bool = False
 
 
@@ -125,13 +126,15 @@ def file_faults(
     shown: Mapping[tuple[int, int], float],
     beyond: Sequence[int] = (),
     art: Sequence[str] = (),
+    explained: Collection[int] = (),
 ) -> tuple[list[Fault], set[int]]:
     """Return what is wrong with the files of the ``wanted`` frames, and the frames whose pixels are spoilt by it.
 
     There is a fault for each stretch of frames. ``frames`` in order, doubles among them; ``something_seen`` tells of
     black frames whether anything should be seen, and ``shown``, by (frame, level's number), of frames that are the
     same picture which share of them shows a level. ``beyond`` are frames that were delivered, not read, and that the
-    shot does not have. ``art`` is a digest of each level's art as it lies with the shot.
+    shot does not have. ``art`` is a digest of each level's art as it lies with the shot. On ``explained``
+    frames it is known otherwise why levels show too much or too little.
     """
     by_frame: dict[int, list[DeliveredFrame]] = {}
     for file in frames:
@@ -157,7 +160,7 @@ def file_faults(
     faults += _identical(plan, true, shown)
     spoilt = _spoilt(faults)
     faults += _whole([file for file in whole if file.frame not in spoilt])
-    faults += _gaps(plan, whole, _spoilt(faults))
+    faults += _gaps(plan, whole, _spoilt(faults) | set(explained))
     spoilt = _spoilt(faults)
     return sorted((found.fault for found in faults), key=lambda fault: (fault.frames, fault.code)), spoilt
 

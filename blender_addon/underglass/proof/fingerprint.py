@@ -1,11 +1,17 @@
 """The fingerprint of a shot: what a .blend was built from, so that a later change of the shot's files is noticed."""
 
 import hashlib
+from dataclasses import replace
 
 from ..shot import Shot, drawings_csv, schedule_csv, shot_toml
+from ..shot.model import Stand
 
 
 def fingerprint(shot: Shot) -> str:
-    """Return 16 hexadecimal digits that change whenever anything changes that the shot's files say."""
-    text = "\0".join((shot_toml(shot), schedule_csv(shot), drawings_csv(shot)))
+    """Return 16 hexadecimal digits that change whenever anything changes that decides how a picture looks.
+
+    Counters and limits of the stand, what is expected of the plan and how grave a finding is are no part of it.
+    """
+    shown = replace(shot, stand=Stand(), expectations=(), rulings=())
+    text = "\0".join((shot_toml(shown), schedule_csv(shown), drawings_csv(shown)))
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:16]

@@ -16,8 +16,9 @@ HOLE = "frame-hole"
 COVERED = "in-the-way"
 CUT_OFF = "cut-off"
 TOO_MUCH = "shows-too-much"
+THROUGH = "see-through"
 STRANGE = "strange-pixels"
-GAPS = frozenset({HOLE, COVERED, CUT_OFF, TOO_MUCH})
+GAPS = frozenset({HOLE, COVERED, CUT_OFF, TOO_MUCH, THROUGH})
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,7 @@ def gap_faults(names: Sequence[str], gaps: Sequence[tuple[int, Gap]]) -> list[tu
     ``gaps`` are pairs of a frame and a gap; ``names`` those of the levels, nearest the lens first.
     """
     found = []
-    for code in (HOLE, COVERED, CUT_OFF, TOO_MUCH, STRANGE):
+    for code in (HOLE, COVERED, CUT_OFF, TOO_MUCH, THROUGH, STRANGE):
         mine = [(frame, gap) for frame, gap in sorted(gaps, key=lambda pair: pair[0]) if gap.what == code]
         for kind in dict.fromkeys(_kind(gap) for _, gap in mine):
             found += [_fault(code, names, run) for run in _runs([pair for pair in mine if _kind(pair[1]) == kind])]
@@ -91,6 +92,7 @@ def _words(gap: Gap, subject: str) -> str:
         ),
         CUT_OFF: f"{subject} has a hole, and no level before it explains that",
         TOO_MUCH: f"{subject} covers what its art leaves clear; look whether its art was there when it was rendered",
+        THROUGH: f"{subject} lets show what its art hides; look whether its art was there when it was rendered",
         STRANGE: f"{subject} has values in its proof pass that do not fit the rest",
     }[gap.what]
 

@@ -153,7 +153,10 @@ def _too_coarse(coarse: Sequence[Measurement], tolerance: float, usable: Sequenc
     frame = next((file for file in usable if file.frame == worst.frame), None)
     why, instead = "", ""
     more = ", or render from a scene built with --proof-passes, with more samples, to 32-bit EXR"
-    if frame is not None and frame.samples_unsaid:
+    if frame is not None and frame.half:
+        why = ", since its passes are 16-bit floats"
+        instead, more = "deliver 32-bit EXR, or ", ""
+    elif frame is not None and frame.samples_unsaid:
         why = ", since the file does not say how many samples its pixels had (cycles.*.samples is gone)"
         instead, more = "deliver the files with the metadata of the render, or ", ""
     elif frame is not None and frame.evidence == PASSES:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from underglass.optics.projection import art_from_px
 from underglass.plan import Plan
 from underglass.proof.delivered_fits import FULL, LevelPass
-from underglass.proof.gaps import COVERED, CUT_OFF, HOLE, STRANGE, TOO_MUCH, Gap
+from underglass.proof.gaps import COVERED, CUT_OFF, HOLE, STRANGE, THROUGH, TOO_MUCH, Gap
 from underglass.proof.measure import Fit
 
 from ..proof.exr import Channel
@@ -50,7 +50,7 @@ class _Level:
 
     It ``shows`` in its pass, ``should`` for certain, or is ``barred`` for certain. Inside its outline it is certainly
     ``clear_inside``, or its paint ``bright``: opaque and not black. Its coordinates are ``strange``,
-    or are there ``unmarked``, where levels share them.
+    or are there ``unmarked``, where levels share them. ``through`` which level it shows that should hide it; else -1.
     """
 
     number: int
@@ -61,6 +61,7 @@ class _Level:
     bright: Mask
     strange: Mask
     unmarked: Mask
+    through: NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -123,8 +124,8 @@ class Coverage:
     def _levels(self, seen: _Seen, lines: Lines, places: tuple[Floats, Floats]) -> Iterator[_Level]:
         """Yield the levels from the nearest on; one of which nothing is known makes what is behind it uncertain."""
         row, nearest_alone = seen.frame - int(self.plan.frames[0]), seen.nearest_alone
-        # Where nothing nearer can hide anything, and where something nearer certainly hides all.
-        open_to, hidden = np.ones(len(lines.rows), dtype=bool), np.zeros(len(lines.rows), dtype=bool)
+        # Where nothing nearer can hide anything, and which level it is that certainly hides all; -1 for none.
+        open_to, hider = np.ones(len(lines.rows), dtype=bool), np.full(len(lines.rows), -1)
         for number in range(len(self.plan.names)):
             made = seen.passes.get(number)
             outline = _outline(seen, number, made, lines, places)
@@ -147,13 +148,14 @@ class Coverage:
             opaque, paint = marks & ALL_OPAQUE > 0, marks & ANY_PAINT > 0
             thin = ~paint if nearest_alone else marks & ANY_OPAQUE == 0
             should = inside & open_to & known & (opaque if nearest_alone else True)
-            barred = known & (outside | hidden | (inside & ~paint if nearest_alone else False))
+            barred = known & (outside | (inside & ~paint if nearest_alone else False))
+            through = np.where(shows, hider, -1)
             strange = _strange(made, corners, room, lines, places) if is_sure else np.zeros_like(shows)
             bright = inside & opaque & open_to & (marks & ALL_BRIGHT > 0)
             unmarked = _of_the_level(made, (u, v), (room / across, room / up), lines) & ~shows & nearest_alone
-            yield _Level(number, shows, should, barred, inside & thin, bright, strange, unmarked)
+            yield _Level(number, shows, should, barred, inside & thin, bright, strange, unmarked, through)
             open_to &= outside | (inside & thin)
-            hidden |= inside & opaque
+            hider[inside & opaque & (hider < 0)] = number
 
     def _marks(
         self, row: int, number: int, uv: tuple[Floats, Floats], room_px: float, size_px: tuple[float, float]
@@ -300,6 +302,8 @@ def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None, *, sha
         if blocked.sum() >= FEWEST and blocked.sum() >= MOSTLY * blocks.sum():
             too_much = too_much | blocked
         yield from _gap(TOO_MUCH, level.number, too_much, lines, size)
+        through = _any([rear.through == level.number for rear in levels[at + 1 :]], lines)
+        yield from _gap(THROUGH, level.number, through, lines, size)
         if too_much.sum() >= FEWEST:
             explained = explained | (level.shows & level.clear_inside)
         yield from _gap(STRANGE, level.number, level.strange, lines, size)
@@ -354,4 +358,6 @@ def _gap(code: str, level: int | None, wrong: Mask, lines: Lines, size: float) -
         return
     rows, columns = lines.rows[wrong], lines.columns[wrong]
     box = int(columns.min()), int(rows.min()), int(columns.max()) + 1, int(rows.max()) + 1
-    yield Gap(code, level, float(lines.weight[wrong].sum()) / size, box)
+    # Lines stand for what lies beside them, which may be more than there is.
+    most = (box[2] - box[0]) * (box[3] - box[1]) / size
+    yield Gap(code, level, min(float(lines.weight[wrong].sum()) / size, most), box)

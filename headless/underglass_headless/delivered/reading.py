@@ -131,7 +131,8 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
     )
     count = _samples(exr.texts)
     shared = any(made.fringes for made in passes.values())
-    file = replace(file, shared=shared)
+    half = not shared and any(made.u.dtype == np.float16 for made in passes.values())
+    file = replace(file, shared=shared, half=half)
     fits: dict[int, Fit | None] = {}
     sound = exr.size == asked.frame_px and not file.bad_values and file.crop is None
     if sound:

@@ -58,6 +58,7 @@ class _LevelRow:
     scene: str
     missing: str
     holds: bool
+    told: bool
 
 
 def proof_page(proof: Proof) -> str:
@@ -177,6 +178,7 @@ def _level_row(proof: Proof, column: int, mine: Sequence[Measurement], scene: di
     shown = "not seen" if worst is None else give_or_take(*judged(worst))
     missing = scene["missing_frames"]
     return _LevelRow(
+        told=bool(mine) or proof.source is None,
         name=name,
         ink=column % len(LEVEL_INKS),
         growth=_between(seen, "planned"),
