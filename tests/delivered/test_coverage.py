@@ -145,3 +145,33 @@ def test_a_lost_row_or_tile_of_a_large_frame_is_met(tmp_path: Path) -> None:
         assert stops(judged(shot, tmp_path / "frames")) == [("frame-hole", "frames")]
         shutil.copy(whole / paths[0].name, paths[0])
     assert not judged(shot, tmp_path / "frames").faults
+
+
+def test_a_level_that_lets_show_what_its_art_hides_is_named(tmp_path: Path) -> None:
+    # As Blender up to 5.0 draws art that is not there: so thinly that what is behind it shows.
+    glasses = [Glass("near", 1000.0, width=60.0), Glass("sky", 100.0, width=560.0)]
+    shot = small_shots.stack(tmp_path, glasses, frame_px=(240, 180), frames=(1, 3))
+    plan = make_plan(read_shot(shot))
+
+    def through(channels: Channels) -> None:
+        sky = {letter: channels[f"ViewLayer.proof1.{letter}"] for letter in "RGB"}
+        rows, columns = np.mgrid[0 : sky["R"].shape[0], 0 : sky["R"].shape[1]]
+        beside = sky["B"] > 0
+        for letter, along in (("R", columns), ("G", rows)):
+            basis = np.column_stack([np.ones(beside.sum()), columns[beside], rows[beside]])
+            plane = np.linalg.lstsq(basis, sky[letter][beside], rcond=None)[0]
+            sky[letter][:] = plane[0] + plane[1] * columns + plane[2] * rows
+            assert np.ptp(along) > 0
+        sky["B"][:] = 1.0
+
+    for path in write_frames(plan, tmp_path / "frames", making=MAKING):
+        rewrite(path, through)
+    assert stops(judged(shot, tmp_path / "frames")) == [("see-through", "near")]
+
+
+def test_blur_that_reaches_everywhere_leaves_nothing_certain(tmp_path: Path) -> None:
+    camera = small_shots.PERSPECTIVE.replace("focus = 300.0", "focus = 1200.0\nf_stop = 1.4")
+    glasses = [Glass("near", 1000.0, width=60.0), Glass("sky", 100.0, width=560.0)]
+    shot = small_shots.stack(tmp_path, glasses, camera=camera, frame_px=(960, 720), frames=(1, 1))
+    write_frames(make_plan(read_shot(shot)), tmp_path / "frames", making=Making(clear=("near",)))
+    assert not judged(shot, tmp_path / "frames", tolerance_px=5.0).faults

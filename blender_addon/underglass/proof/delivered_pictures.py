@@ -169,6 +169,8 @@ def _done(changes: Sequence[Change]) -> str:
     first, amounts = changes[0], [change.amount for change in changes]
     if first.kind == OTHER:
         return f"in the middle they are {_span([100 * amount for amount in amounts])} % apart, in no way that is known"
+    if first.kind == TINTED and len({change.which for change in changes}) > 1:
+        return "red, green and blue are not as bright as each other, and not alike on all these frames"
     which = ", ".join(_CHANNELS[letter] for letter in first.which) if first.kind == EXCHANGED else first.which
     return _SAID[first.kind].format(which=which, amount=_span(amounts))
 

@@ -27,7 +27,7 @@ from .deliveries import (
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
 from .frame_lists import MOST_STRETCHES, frame_list, stretches
-from .gaps import CUT_OFF, GAPS
+from .gaps import CUT_OFF, GAPS, HIDING
 from .held_out import named_alone
 from .judge import SLIVER, judge_level, strays_where_seen, whole_area
 from .measure import Fit
@@ -171,7 +171,14 @@ def _is_said_by_a_gap(fault: Fault, faults: Sequence[Fault]) -> bool:
     if fault.code != CUT_OFF:
         return False
     first, last = fault.frames
-    return any(known.code in GAPS and known.frames[0] <= last and first <= known.frames[1] for known in faults)
+    return any(
+        known.code in GAPS
+        # What covers too much explains what is missing of others.
+        and (known.code in HIDING or known.subject in ("frames", fault.subject))
+        and known.frames[0] <= first
+        and last <= known.frames[1]
+        for known in faults
+    )
 
 
 def _measurements(

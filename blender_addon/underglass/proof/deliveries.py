@@ -157,6 +157,8 @@ def file_faults(
     true = [file for file in whole if not file.black and file.said_frame in (None, file.frame)]
     # Nor does one that shows nothing at all: it is told as that.
     true = [file for file in true if not file.one_colour or file.evidence == PASSES]
+    other = of_the_file({file.frame: file.whole for file in whole if file.whole is not None}, frames=len(whole))
+    true = [file for file in true if file.frame not in other]
     faults += _identical(plan, true, shown)
     spoilt = _spoilt(faults)
     faults += _whole([file for file in whole if file.frame not in spoilt])

@@ -18,6 +18,7 @@ CUT_OFF = "cut-off"
 TOO_MUCH = "shows-too-much"
 THROUGH = "see-through"
 STRANGE = "strange-pixels"
+HIDING = frozenset({COVERED, TOO_MUCH})
 GAPS = frozenset({HOLE, COVERED, CUT_OFF, TOO_MUCH, THROUGH})
 
 

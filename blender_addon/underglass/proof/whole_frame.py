@@ -82,7 +82,8 @@ def off_levels(fits: Mapping[int, Fit | None], *, corners: Floats, tolerance: fl
     for level, fit in fits.items():
         if fit is not None and level < len(corners):
             err = _strays(fit, corners[None, level])[0]
-            wild = fit.tilted or fit.residual_px > WILD_PX
+            # What scatters wildly about its place, but is in it as far as that tells, is blurred or of few samples.
+            wild = (fit.tilted or fit.residual_px > WILD_PX) and err > min(tolerance, fit.seen_uncertainty_px)
             if wild or (err > tolerance and err > fit.seen_uncertainty_px):
                 off.add(level)
     return off

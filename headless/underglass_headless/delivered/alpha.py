@@ -18,6 +18,8 @@ ALL_OPAQUE, ANY_OPAQUE, ANY_PAINT, ALL_BRIGHT = 1, 2, 4, 8
 # Light of paint that no renderer would leave black.
 BRIGHT = 0.01
 MOST_BLOCK = 1024
+# So much art is kept, a byte a block: frames come in order, and of many drawings the oldest has been seen enough.
+MOST_KEPT = 64
 
 
 @dataclass
@@ -37,6 +39,8 @@ class Alphas:
             block *= 2
         with self._lock:
             if (path, block) not in self._found:
+                if len(self._found) >= MOST_KEPT:
+                    del self._found[next(iter(self._found))]
                 self._found[path, block] = _read(path, block)
             return self._found[path, block]
 

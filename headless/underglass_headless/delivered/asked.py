@@ -31,8 +31,8 @@ class Asked:
     ``margins_px`` tells how far each level's edges may be blurred, by its number; with ``with_picture`` the picture is
     kept. Where there are no proof passes ``by_art`` finds the levels, which go by ``names``; where there are,
     ``find_gaps`` finds where levels do not show as they should, and ``as_whole`` tells what the frame is as a whole, if
-    its levels are not where they should be. ``pixels_of`` are rows and columns of the frame at which the picture of a
-    level is kept, by its number.
+    its levels are not where they should be. ``offset`` is how far the number in the file's name is above the frame's.
+    ``pixels_of`` are rows and columns of the frame at which the picture of a level is kept, by its number.
     """
 
     frame: int
@@ -43,4 +43,5 @@ class Asked:
     find_gaps: FindGaps | None = None
     as_whole: AsWhole | None = None
     names: Sequence[str] = ()
+    offset: int = 0
     pixels_of: Mapping[int, tuple[NDArray[np.int64], NDArray[np.int64]]] = field(default_factory=dict)

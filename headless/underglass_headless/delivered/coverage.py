@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from underglass.optics.projection import art_from_px
 from underglass.plan import Plan
-from underglass.proof.delivered_fits import FULL, LevelPass
+from underglass.proof.delivered_fits import FULL, FULL_OF_SHARED, LevelPass
 from underglass.proof.gaps import COVERED, CUT_OFF, HOLE, STRANGE, THROUGH, TOO_MUCH, Gap
 from underglass.proof.measure import Fit
 
@@ -211,7 +211,7 @@ def _outline(
 def _spoilt(made: LevelPass, outline: _Outline, lines: Lines, places: tuple[Floats, Floats]) -> float:
     """Return the share of the pixels which the level fills whose coordinates are not those of the outline."""
     hit, _ = lines.values(made.hit, made.left, made.top)
-    whole = int((hit >= FULL).sum())
+    whole = int((hit >= _full(made)).sum())
     strange = _strange(made, outline.corners, outline.room_px, lines, places)
     return float(strange.sum()) / whole if whole else 1.0
 
@@ -221,7 +221,12 @@ def _strange(made: LevelPass, corners: Floats, room_px: float, lines: Lines, pla
     hit, _ = lines.values(made.hit, made.left, made.top)
     uv, (across, up) = _art_from_px(places, corners), _size_px(corners)
     rooms = room_px / across, room_px / up
-    return np.asarray((hit >= FULL) & ~_of_the_level(made, (uv[0] * hit, uv[1] * hit), rooms, lines))
+    return np.asarray((hit >= _full(made)) & ~_of_the_level(made, (uv[0] * hit, uv[1] * hit), rooms, lines))
+
+
+def _full(made: LevelPass) -> float:
+    """Return the mark of a pixel that shows nothing but the level; where levels share passes it is a stricter one."""
+    return FULL_OF_SHARED if made.fringes else FULL
 
 
 def _of_the_level(made: LevelPass, wanted: tuple[Floats, Floats], rooms: tuple[float, float], lines: Lines) -> Mask:

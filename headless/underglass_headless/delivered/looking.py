@@ -23,13 +23,23 @@ from .registering import register
 from .whole_files import WholeFiles
 from .whose_picture import nearer_picture
 
+# Blur is not followed farther than this, px.
+MOST_MARGIN_PX = 100.0
+
 
 def looking(
-    plan: Plan, *, margins_px: NDArray[np.float64], by_art: Sequence[int], pictured: Sequence[int], tolerance: float
+    plan: Plan,
+    *,
+    margins_px: NDArray[np.float64],
+    by_art: Sequence[int],
+    pictured: Sequence[int],
+    tolerance: float,
+    offset: int = 0,
 ) -> Callable[[int, Path], Looked]:
     """Return a function that looks at a frame's file; at frames ``by_art`` by that too, where there is nothing better.
 
-    The picture of ``pictured`` frames is kept.
+    The picture of ``pictured`` frames is kept. ``margins_px`` (F, L) is how far edges are blurred, at most
+    MOST_MARGIN_PX; ``offset`` how far the numbers of the files are above the frames'.
     """
     into, kept = frozenset(by_art), frozenset(pictured)
     first, corners, painted = int(plan.frames[0]), corners_px(plan), Painted(plan)
@@ -42,6 +52,9 @@ def looking(
     def gaps(
         frame: int, passes: Mapping[int, LevelPass], fits: Mapping[int, Fit | None], picture: Sequence[Channel]
     ) -> tuple[Gap, ...]:
+        if margins_px[frame - first].max() >= MOST_MARGIN_PX:
+            # So much blur leaves nothing that is certain.
+            return ()
         return coverage.gaps(
             frame,
             passes=passes,
@@ -79,6 +92,7 @@ def looking(
             by_art=registered if frame in into else None,
             find_gaps=gaps,
             names=plan.names,
+            offset=offset,
             pixels_of=pixels_to_look_at(corners[frame - first], plan.shot.camera.frame_px),
             as_whole=as_whole,
         )

@@ -1,5 +1,6 @@
 """The art of a shot as something to look into at places of its own, light and alpha, for registering frames."""
 
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,6 +14,8 @@ from .art import Singles, art_shown, read_art
 from .registering import Art
 
 Floats = NDArray[np.float64]
+# So many images are kept at once.
+MOST_KEPT = 32
 
 
 @dataclass
@@ -21,6 +24,7 @@ class Painted:
 
     plan: Plan
     images: dict[tuple[Path, int], Singles] = field(default_factory=dict)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def arts(self, frame: int, *, mattes: bool) -> Sequence[Art | None]:
         """Return what each level shows on ``frame``: its light, or with ``mattes`` its alpha in a channel of its own.
@@ -50,9 +54,12 @@ class Painted:
 
     def _image(self, path: Path, smaller: int) -> Singles:
         key = path, smaller
-        if key not in self.images:
-            self.images[key] = _smaller(read_art(path), smaller)
-        return self.images[key]
+        with self._lock:
+            if key not in self.images:
+                if len(self.images) >= MOST_KEPT:
+                    del self.images[next(iter(self.images))]
+                self.images[key] = _smaller(read_art(path), smaller)
+            return self.images[key]
 
 
 def _smaller(image: Singles, smaller: int) -> Singles:

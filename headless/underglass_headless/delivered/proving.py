@@ -35,7 +35,7 @@ from ..allowance import core_count, peak_mb
 from ..progress import Tell
 from ..proof.exr import FrameFileError, channel_names
 from .channel_names import is_pass
-from .looking import looking
+from .looking import MOST_MARGIN_PX, looking
 from .numbering import by_the_shots_numbers, of_interest
 from .pictures_seen import PicturesSeen
 from .reading import Looked, is_badly_named
@@ -44,7 +44,6 @@ from .sight import Sight
 
 Keep = Callable[[int, NDArray[np.float32]], Path]
 
-MOST_MARGIN_PX = 100.0
 MOST_TESTED = 12
 # So many files are tried to learn whether a sequence has proof passes.
 _MOST_HEADERS = 3
@@ -107,6 +106,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
         by_art=by_art,
         pictured=tested if options.pictures else (),
         tolerance=options.tolerance_px,
+        offset=options.offset,
     )
     said = sys.stdout
     # Of a damaged file OpenEXR prints a warning where results are printed; what is wrong is said by the proof.
@@ -120,8 +120,9 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     _look_for_holds(found, sight)
     engines = Counter(found.engines.values())
     engine = engines.most_common(1)[0][0] if engines else ""
+    numbered = by_the_shots_numbers(found.files, offset=options.offset)
     delivery = Delivery(
-        tuple(by_the_shots_numbers(found.files, offset=options.offset)),
+        tuple(numbered),
         _with_shift(found),
         found.expected,
         found.shown,
@@ -131,7 +132,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
         named=_named(frames, options.offset),
         # Whoever names frames knows of the others.
         beyond=() if options.frames else tuple(beyond),
-        looks=pictures.found(found.files),
+        looks=pictures.found(numbered),
         engine=ENGINES.get(engine, ""),
         blender=next((f.software.removeprefix("Blender ") for f in found.files if f.software), ""),
     )

@@ -143,7 +143,12 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
             for level, made in passes.items()
         }
         file = replace(file, samples_unsaid=any(fit is not None and fit.unsaid_samples for fit in fits.values()))
-    if asked.as_whole is not None and passes and sound and file.said_frame in (None, asked.frame):
+    if (
+        asked.as_whole is not None
+        and passes
+        and sound
+        and file.said_frame in (None, asked.frame, asked.frame + asked.offset)
+    ):
         file = replace(file, whole=asked.as_whole(asked.frame, passes, fits, lambda: _together(exr, picture)))
     if asked.by_art is not None and sound and not passes and not file.black and not lossy:
         fits, evidence = _found_by_art(exr, picture, asked.by_art, asked.frame, asked.names)

@@ -30,6 +30,8 @@ BRIGHT = 0.001
 # Less alpha than this is not seen.
 THIN = 0.02
 
+# So many pieces of art are kept in blocks, 3 MB each.
+MOST_KEPT = 64
 
 _ROUND_IT = np.array([(0.0, 0.0), (1, 0), (-1, 0), (0, 1), (0, -1), (0.7, 0.7), (0.7, -0.7), (-0.7, 0.7), (-0.7, -0.7)])
 
@@ -235,6 +237,9 @@ class Sight:
 
     def _paint(self, path: Path) -> Paint | None:
         if path not in self.paints:
+            # Frames come in order: of many drawings the oldest has been seen enough.
+            if len(self.paints) >= MOST_KEPT:
+                del self.paints[next(iter(self.paints))]
             try:
                 self.paints[path] = _in_blocks(read_art(path))
             except UnderglassError:
@@ -258,7 +263,9 @@ def _in_blocks(rgba: Singles) -> Paint:
     mean = total / (sizes[0][:, None] * sizes[1])[..., None]
     least, greatest = _with_those_round(least, np.minimum), _with_those_round(greatest, np.maximum)
     light = greatest[..., :3]
-    return Paint(least[..., 3], greatest[..., 3], light.max(axis=-1), mean, (light - least[..., :3]).max(axis=-1))
+    # Copies: a view would keep all that it is a part of.
+    kept = least[..., 3], greatest[..., 3], light.max(axis=-1), mean, (light - least[..., :3]).max(axis=-1)
+    return Paint(*(np.array(values, dtype=np.float64) for values in kept))
 
 
 def _reduced(rgba: Singles, by: np.ufunc, starts: Sequence[NDArray[np.int64]]) -> Floats:

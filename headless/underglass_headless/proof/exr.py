@@ -17,6 +17,7 @@ from underglass.proof.file_forms import DEEP, EMPTY_LINK, FOLDER, NO_FILE, NO_ME
 from underglass.proof.pass_file import PassFileError
 from underglass.proof.passes import Pass, passes_of
 
+from ..allowance import memory_limit
 from .blender_process import BlenderError
 
 Floats32 = NDArray[np.float32]
@@ -179,11 +180,12 @@ def _look_before(path: Path, name: str) -> int:
 
 
 def _memory() -> float:
-    """Return the bytes of memory of this machine; infinite where it does not tell."""
+    """Return the bytes of memory that this process may use; infinite where nothing tells."""
+    limit = float(memory_limit() or "inf")
     try:
-        return float(os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES"))
+        return min(limit, float(os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")))
     except (AttributeError, OSError, ValueError):
-        return float("inf")
+        return limit
 
 
 def _reason(error: Exception, path: Path) -> str:
