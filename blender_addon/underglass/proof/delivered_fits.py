@@ -46,6 +46,7 @@ SHIFT_AT_PICTURE_EDGE_PX = 0.2
 # Of 2 samples two pixels at edges show the same share of a level more often than once in so many: once in 66 at hard
 # edges and once in 137 at soft ones, measured. From 8 on it is once in 250 and more; at soft edges from 3 on.
 SHARES_OF_MANY = 200.0
+FEWEST_OF_MANY = 3
 LEAST_AT_EDGES = 400
 MOST_AT_EDGES = 20_000
 # So many rows of a pass stay in a core's own memory.

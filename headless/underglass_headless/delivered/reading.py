@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.proof.delivered_fits import (
+    FEWEST_OF_MANY,
     LevelPass,
     fit_delivered,
     has_many_samples,
@@ -129,8 +130,9 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         evidence=PASSES if passes else "",
         lossy=lossy[0] if lossy else "",
     )
-    count = _samples(exr.texts)
-    shared = any(made.fringes for made in passes.values())
+    # Of EEVEE edges alone tell, that there were three or more.
+    count = _samples(exr.texts) or (FEWEST_OF_MANY if _is_shared(passes) and has_many_samples(passes) else 0)
+    shared = _is_shared(passes)
     half = not shared and any(made.u.dtype == np.float16 for made in passes.values())
     file = replace(file, shared=shared, half=half)
     fits: dict[int, Fit | None] = {}
@@ -196,6 +198,11 @@ def _engine(texts: Mapping[str, str], passes: Mapping[int, LevelPass]) -> str:
     if as_of_cycles or any(key.startswith("cycles.") for key in texts):
         return "Cycles"
     return "EEVEE" if "Frame" in texts and "Camera" in texts else ""
+
+
+def _is_shared(passes: Mapping[int, LevelPass]) -> bool:
+    """Return whether levels share the passes of their coordinates, as EEVEE's do."""
+    return any(made.fringes for made in passes.values())
 
 
 def _together(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:
