@@ -37,7 +37,7 @@ def titled(title: str) -> Proof:
 
 def test_the_line_for_a_log_says_pass_where_and_how_near_the_limit() -> None:
     line = logs.log_line(synthetic.passing(), results=OUT)
-    assert line.startswith('underglass: PASS "Estuary at first light": 5 levels, 7 frames, worst ')
+    assert line.startswith('underglass: PASS "Estuary at first light": 5 levels, 7 of 48 frames measured, worst ')
     assert line.endswith(" px allowed, 12 s; out/proof/proof.json") or re.search(
         r", \d+ s; out/proof/proof\.json$", line
     )
@@ -240,7 +240,7 @@ def test_annotations_stand_beside_the_junit_file_and_not_in_its_place(
         (folder / "pictures").mkdir()
         return proof, folder / "pictures"
 
-    proving_run.make_and_write(tmp_path / "shot.toml", make=make, out=tmp_path / "out", voice=quiet())
+    proving_run.make_and_write(tmp_path / "shot.toml", make=make, out=tmp_path / "out", default="proof", voice=quiet())
     noted = [line for line in capsys.readouterr().err.splitlines() if line.startswith("::")]
     assert bool(noted) == bool(here)
     # what any other host reads is whole, with a failure for each fault that stops the proof

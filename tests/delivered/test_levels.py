@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from delivered.conftest import MAKING, judged, lay_out
 from delivered.made_frames import Making, Stand, put, rewrite, write_frames
@@ -169,8 +170,9 @@ def test_a_held_out_level_is_named_and_not_what_it_hides(tmp_path: Path) -> None
         small_shots.Glass("mist", 600.0, width=160.0, east=40.0, art="art/mist.png"),
         small_shots.Glass("card", 500.0, width=60.0, east=40.0),
         small_shots.Glass("hills", 300.0, width=160.0, east=-120.0, north=-60.0),
-        small_shots.Glass("sky", 100.0, width=560.0),
+        small_shots.Glass("sky", 100.0, width=560.0, art="art/dusk.png"),
     ]
+    Image.linear_gradient("L").convert("RGB").save(tmp_path / "art/dusk.png")
     shot = small_shots.stack(tmp_path, glasses, frame_px=(160, 120), frames=(1, 2))
     plan = make_plan(read_shot(shot))
 

@@ -12,8 +12,8 @@ from underglass.proof.delivered_fits import (
     MOST_AT_EDGES,
     ROWS_AT_ONCE,
     LevelPass,
-    _away_from_edges,
     _partly,
+    away_from_edges,
     fit_delivered,
     has_many_samples,
 )
@@ -28,14 +28,14 @@ def coverage(height: int, width: int, *, seed: int, whole: float = 0.7) -> np.nd
 
 
 @given(st.integers(1, 12), st.integers(1, 12), st.integers(0, 4), st.booleans(), st.integers(0, 999))
-def test_pixels_away_from_edges_have_the_level_at_their_eight_neighbours(
+def test_pixelsaway_from_edges_have_the_level_at_their_eight_neighbours(
     height: int, width: int, by: int, turned: bool, seed: int
 ) -> None:
     hit = coverage(height, width, seed=seed)
     if turned:  # not one block of memory
         hit = np.asfortranarray(hit)
     rows, columns = np.nonzero(hit >= FULL)
-    kept = _away_from_edges(hit, rows, columns, by, full=FULL)
+    kept = away_from_edges(hit, rows, columns, by, full=FULL)
     for row, column, is_kept in zip(rows.tolist(), columns.tolist(), kept.tolist(), strict=True):
         neighbours = [
             hit[min(max(row + down, 0), height - 1), min(max(column + right, 0), width - 1)]

@@ -84,7 +84,7 @@ def picture_faults(
     return [fault for fault, _ in faults], gone_too & {file.frame for file in left}
 
 
-def with_culprits(found: Pictures, files: Sequence[DeliveredFrame]) -> Pictures:
+def with_culprits(names: Sequence[str], found: Pictures, files: Sequence[DeliveredFrame]) -> Pictures:
     """Return the pictures with the levels named whose art is missing, as far as ``files`` tell.
 
     Blender may draw missing art so thinly that what is behind it shows, and is magenta too: the level which lets that
@@ -99,6 +99,10 @@ def with_culprits(found: Pictures, files: Sequence[DeliveredFrame]) -> Pictures:
             for what in (THROUGH, TOO_MUCH)
         ]
         known = next((tuple(some) for some in levels if some), one.levels)
+        last = len(names) - 1
+        if known == tuple(range(last)) and last in one.levels:
+            # Behind the rearmost nothing could show.
+            known = (*known, last)
         named.append(replace(one, levels=known) if one.change.kind == MISSING else one)
     return replace(found, colours=tuple(named))
 

@@ -116,7 +116,7 @@ def judge_delivered(
     Of a ``part`` of the shot only what is wrong whatever other frames show is: a level may be told on those. ``art`` is
     a digest of each level's art as it lies with the shot, empty where it is not to be held against that.
     """
-    looks = with_culprits(delivery.looks, delivery.files)
+    looks = with_culprits(plan.names, delivery.looks, delivery.files)
     faults, spoilt = file_faults(
         plan,
         delivery.files,

@@ -95,12 +95,12 @@ class Fit:
     area_px: float = float("nan")
     seen: Floats | None = None
     seen_uncertainty_px: float = float("nan")
-    best_px: float = 0.0
     worst_px: float = 0.0
     strange: int = 0
     strange_px: float = 0.0
     doubled: int = 0
     missing: int = 0
+    best_px: float = 0.0
     unsaid_samples: bool = False
 
 

@@ -36,6 +36,7 @@ FEW_STRANGE = 0.1
 FEWEST = 4
 # A mark of more than this is a level that shows.
 SOME_MARK = 0.02
+CLEAR_OF_0 = 0.05
 # Half floats tell a coordinate no better than by half of this share of the art.
 STRANGE_SHARE = 0.002
 # A level covers what its art leaves clear if it does so at so many of the places where that could be seen.
@@ -152,7 +153,10 @@ class Coverage:
             through = np.where(shows, hider, -1)
             strange = _strange(made, corners, room, lines, places) if is_sure else np.zeros_like(shows)
             bright = inside & opaque & open_to & (marks & ALL_BRIGHT > 0)
-            unmarked = _of_the_level(made, (u, v), (room / across, room / up), lines) & ~shows & nearest_alone
+            # Near the corner at which both are 0 coordinates are no more than what a filter left of them.
+            unmarked = inside & ~shows & (u > CLEAR_OF_0) & (v > CLEAR_OF_0) & nearest_alone
+            unmarked &= _of_the_level(made, (u, v), (room / across, room / up), lines)
+            unmarked &= lines.values(made.u, made.left, made.top)[0] != 0
             yield _Level(number, shows, should, barred, inside & thin, bright, strange, unmarked, through)
             open_to &= outside | (inside & thin)
             hider[inside & opaque & (hider < 0)] = number
@@ -230,12 +234,12 @@ def _full(made: LevelPass) -> float:
 
 
 def _of_the_level(made: LevelPass, wanted: tuple[Floats, Floats], rooms: tuple[float, float], lines: Lines) -> Mask:
-    """Return where both coordinates are there and within ``rooms`` of the ``wanted``; what is no number is not."""
+    """Return where both coordinates are within ``rooms`` of the ``wanted``; what is no number is not."""
     fits = np.ones(len(lines.rows), dtype=bool)
     for values, along, room in zip((made.u, made.v), wanted, rooms, strict=True):
         read, _ = lines.values(values, made.left, made.top)
         with np.errstate(invalid="ignore"):
-            fits &= (np.abs(read - along) <= room + STRANGE_SHARE) & (read != 0)
+            fits &= np.abs(read - along) <= room + STRANGE_SHARE
     return fits
 
 
