@@ -100,6 +100,10 @@ def _of_matrix(matrix: Floats, told: Sequence[Held], whose: str) -> WholeFrame |
     mixed = np.abs(matrix - np.diag(factors)).max() > same
     if mark_stays and (not several or factors[:2].min() <= 0):
         return None
+    if whose and not several:
+        # Of one level among others, blurred or hardly seen, any matrix may fit what little there is.
+        named = _matrix_named(matrix, marked)
+        return _said("passes-recoloured", f"went through {named}", whose) if named else None
     if not mixed:
         if np.ptp(factors) <= same:
             return _said("passes-recoloured", f"were multiplied by {number_text(round(float(factors[0]), 2))}", whose)
