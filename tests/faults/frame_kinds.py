@@ -204,7 +204,8 @@ def _(draw: Draw) -> Told:
     rows = sorted(alike)
     if rows != list(range(rows[0], rows[-1] + 1)):
         raise UnfitError
-    name = Name(("frames-identical",), "frames", frames=(first + rows[0], first + rows[-1]))
+    # Where its passes tell, the frame that holds another is the one to blame, and that one is not.
+    name = Name(("frames-identical", "frame-shows-another"), "frames")
     return Told((name,), structural=True, deliver=deliver)
 
 
@@ -227,7 +228,7 @@ def _flipped(name: str, axis: int) -> None:
             write_frames(plan, folder, making=making)
             each(lambda path: rewrite(path, turn))(plan, folder, making, (first, last))
 
-        names = tuple(Name(("mirrored",), who, frames=(first, last)) for who in draw.shot.names)
+        names = (Name(("frame-flipped",), "frames", frames=(first, last)),)
         also = frozenset((who, "*") for who in (*draw.shot.names, CAMERA))
         return Told(names, structural=True, deliver=deliver, also=also)
 
