@@ -130,6 +130,11 @@ def level_passes(
     return dict(sorted(found.items()))
 
 
+def are_shared(passes: Mapping[int, LevelPass]) -> bool:
+    """Return whether levels share the passes of their coordinates, as EEVEE's do."""
+    return any(made.fringes for made in passes.values())
+
+
 def has_many_samples(passes: Mapping[int, LevelPass]) -> bool:
     """Return whether the edges of some level show that a pixel had three samples or more; else that is not known.
 

@@ -3,12 +3,12 @@
 How they are found in the pixels is not here.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby, pairwise
 
 from ..shot.words import number_text
 from .facts import STOP, Fault
+from .frame_lists import frames_said, stretches
 
 NAN = float("nan")
 
@@ -45,40 +45,23 @@ def gap_faults(names: Sequence[str], gaps: Sequence[tuple[int, Gap]]) -> list[tu
     """
     found = []
     for code in (HOLE, COVERED, CUT_OFF, TOO_MUCH, THROUGH, STRANGE):
-        mine = [(frame, gap) for frame, gap in sorted(gaps, key=lambda pair: pair[0]) if gap.what == code]
-        for kind in dict.fromkeys(_kind(gap) for _, gap in mine):
-            found += [_fault(code, names, run) for run in _runs([pair for pair in mine if _kind(pair[1]) == kind])]
+        kinds: dict[tuple[int | None, bool], list[tuple[int, Gap]]] = {}
+        for frame, gap in sorted(gaps, key=lambda pair: pair[0]):
+            if gap.what == code:
+                kinds.setdefault((gap.level, gap.only_picture), []).append((frame, gap))
+        for mine in kinds.values():
+            for first, last in stretches(frame for frame, _ in mine):
+                found.append(_fault(code, names, [pair for pair in mine if first <= pair[0] <= last]))
     return found
-
-
-def _kind(gap: Gap) -> tuple[int | None, bool]:
-    return gap.level, gap.only_picture
-
-
-def _runs(gaps: Sequence[tuple[int, Gap]]) -> Iterator[list[tuple[int, Gap]]]:
-    """Yield the gaps run by run of frames that follow one another."""
-    starts = [False] + [after[0] > before[0] + 1 for before, after in pairwise(gaps)]
-    number = 0
-    numbered = []
-    for gap, starts_anew in zip(gaps, starts, strict=True):
-        number += starts_anew
-        numbered.append((number, gap))
-    for _, group in groupby(numbered, key=lambda pair: pair[0]):
-        yield [gap for _, gap in group]
 
 
 def _fault(code: str, names: Sequence[str], run: Sequence[tuple[int, Gap]]) -> tuple[Fault, frozenset[int]]:
     frames = frozenset(frame for frame, _ in run)
     at, worst = max(run, key=lambda pair: pair[1].share)
     subject = "frames" if worst.level is None else names[worst.level]
-    text = f"{_said(frames)}: {_words(worst, subject)}, {_where(worst, at, len(frames))}"
+    text = f"{frames_said(sorted(frames))}: {_words(worst, subject)}, {_where(worst, at, len(frames))}"
     ends = min(frames), max(frames)
     return Fault(code, STOP, subject, "", ends, 100 * worst.share, "percent", NAN, text), frames
-
-
-def _said(frames: frozenset[int]) -> str:
-    first, last = min(frames), max(frames)
-    return f"frame {first}" if first == last else f"frames {first}-{last}"
 
 
 def _words(gap: Gap, subject: str) -> str:

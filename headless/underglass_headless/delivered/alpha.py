@@ -1,6 +1,5 @@
 """What is certain of a level's paint at a place: opaque or clear all round it, whatever filter a renderer uses."""
 
-import threading
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -10,7 +9,10 @@ from numpy.typing import NDArray
 from underglass.shot import UnderglassError
 
 from .art import Singles, read_art
+from .blocks import with_those_round
+from .kept import Kept
 
+Floats = NDArray[np.float64]
 Marks = NDArray[np.uint8]
 
 # Bits of what holds for a block of art and all blocks round it.
@@ -18,36 +20,45 @@ ALL_OPAQUE, ANY_OPAQUE, ANY_PAINT, ALL_BRIGHT = 1, 2, 4, 8
 # Light of paint that no renderer would leave black.
 BRIGHT = 0.01
 MOST_BLOCK = 1024
-# So much art is kept, a byte a block: frames come in order, and of many drawings the oldest has been seen enough.
+# So much art is kept, a byte a block.
 MOST_KEPT = 64
+
+
+@dataclass(frozen=True)
+class Blocks:
+    """The bits of art in blocks of ``side`` pixels each way, ``marks`` (H, W), rows from the top."""
+
+    side: int
+    marks: Marks
+
+    def at(self, u: Floats, v: Floats, art_px: tuple[int, int]) -> Marks:
+        """Return the bits at places ``u``, ``v`` (N,) of the art, or at its nearest edge."""
+        rows, columns = self.marks.shape
+        right = (u * (art_px[0] / self.side)).astype(np.int32).clip(0, columns - 1)
+        down = ((1 - v) * (art_px[1] / self.side)).astype(np.int32).clip(0, rows - 1)
+        return np.asarray(self.marks[down, right])
 
 
 @dataclass
 class Alphas:
-    """The paint of art by file and size of block; art is read when it is first asked for, by one thread."""
+    """The paint of art by file and size of block; art is read when it is first asked for."""
 
-    _found: dict[tuple[Path, int], Marks | None] = field(default_factory=dict)
-    _lock: threading.Lock = field(default_factory=threading.Lock)
+    _found: Kept[tuple[Path, int], Blocks | None] = field(default_factory=lambda: Kept(MOST_KEPT))
 
-    def marks(self, path: Path, room_px: float) -> Marks | None:
-        """Return the bits of the art's blocks, rows from the top; None where it cannot be read.
+    def blocks(self, path: Path, room_px: float) -> Blocks | None:
+        """Return the art's blocks; None where it cannot be read.
 
         What a bit says holds for all pixels of the art within ``room_px`` of it.
         """
-        block = 1
-        while block < min(room_px, MOST_BLOCK):
-            block *= 2
-        with self._lock:
-            if (path, block) not in self._found:
-                if len(self._found) >= MOST_KEPT:
-                    del self._found[next(iter(self._found))]
-                self._found[path, block] = _read(path, block)
-            return self._found[path, block]
+        side = 1
+        while side < min(room_px, MOST_BLOCK):
+            side *= 2
+        return self._found.get((path, side), lambda: _read(path, side))
 
 
-def _read(path: Path, block: int) -> Marks | None:
+def _read(path: Path, side: int) -> Blocks | None:
     try:
-        return _marks(read_art(path), block)
+        return Blocks(side, _marks(read_art(path), side))
     except UnderglassError:
         return None
 
@@ -70,8 +81,4 @@ def _pooled(holds: NDArray[np.bool_], block: int, *, every: bool) -> NDArray[np.
     for axis in (0, 1):
         starts = np.arange(0, values.shape[axis], block)
         values = pick.reduceat(values, starts, axis=axis)
-        padded = np.pad(values, [(1, 1) if along == axis else (0, 0) for along in (0, 1)], mode="edge")
-        count = values.shape[axis]
-        parts = [padded.take(range(at, at + count), axis) for at in range(3)]
-        values = pick(pick(parts[0], parts[1]), parts[2])
-    return np.asarray(values, dtype=np.uint8)
+    return with_those_round(np.asarray(values, dtype=np.uint8), pick)

@@ -6,13 +6,14 @@ reach.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from underglass.optics.projection import art_from_px
 from underglass.plan import Plan
-from underglass.proof.delivered_fits import FULL, FULL_OF_SHARED, LevelPass
+from underglass.proof.delivered_fits import FULL, FULL_OF_SHARED, LevelPass, are_shared
 from underglass.proof.gaps import COVERED, CUT_OFF, HOLE, STRANGE, THROUGH, TOO_MUCH, Gap
 from underglass.proof.measure import Fit
 
@@ -88,7 +89,6 @@ class Coverage:
 
     plan: Plan
     alphas: Alphas = field(default_factory=Alphas)
-    _places: Lines | None = None
 
     def gaps(
         self,
@@ -105,11 +105,11 @@ class Coverage:
         ``corners`` (L, 4, 2) px are the planned ones; ``margin_px`` is how far edges are blurred; ``picture`` are
         the channels of red, green and blue, none where there is no picture.
         """
-        lines = self._lines()
+        lines = self._lines
         width, height = self.plan.shot.camera.frame_px
         places = lines.columns + 0.5 - width / 2, height / 2 - lines.rows - 0.5
         # EEVEE writes passes that levels share, and only of the first paint, if that is opaque.
-        nearest_alone = any(made.fringes for made in passes.values())
+        nearest_alone = are_shared(passes)
         moved = _is_moved(fits, corners)
         seen = _Seen(frame, passes, fits, corners, margin_px + FILTER_ROOM_PX, nearest_alone, moved)
         looked = list(self._levels(seen, lines, places))
@@ -117,10 +117,9 @@ class Coverage:
             return ()
         return tuple(_judged(looked, lines, _light(picture, lines), shared=nearest_alone))
 
+    @cached_property
     def _lines(self) -> Lines:
-        if self._places is None:
-            self._places = Lines.of(self.plan.shot.camera.frame_px)
-        return self._places
+        return Lines.of(self.plan.shot.camera.frame_px)
 
     def _levels(self, seen: _Seen, lines: Lines, places: tuple[Floats, Floats]) -> Iterator[_Level]:
         """Yield the levels from the nearest on; one of which nothing is known makes what is behind it uncertain."""
@@ -137,6 +136,7 @@ class Coverage:
             corners, room, is_sure = outline.corners, outline.room_px, outline.is_sure
             u, v = _art_from_px(places, corners)
             across, up = _size_px(corners)
+            rooms = room / across, room / up
             inside = _between(u, room / across) & _between(v, room / up)
             outside = ~(_between(u, -room / across) & _between(v, -room / up))
             marks = self._marks(row, number, (u, v), room, (across, up))
@@ -151,11 +151,11 @@ class Coverage:
             should = inside & open_to & known & (opaque if nearest_alone else True)
             barred = known & (outside | (inside & ~paint if nearest_alone else False))
             through = np.where(shows, hider, -1)
-            strange = _strange(made, corners, room, lines, places) if is_sure else np.zeros_like(shows)
+            strange = _strange(made, hit, (u, v), rooms, lines) if is_sure else np.zeros_like(shows)
             bright = inside & opaque & open_to & (marks & ALL_BRIGHT > 0)
             # Near the corner at which both are 0 coordinates are no more than what a filter left of them.
             unmarked = inside & ~shows & (u > CLEAR_OF_0) & (v > CLEAR_OF_0) & nearest_alone
-            unmarked &= _of_the_level(made, (u, v), (room / across, room / up), lines)
+            unmarked &= _of_the_level(made, (u, v), rooms, lines)
             unmarked &= lines.values(made.u, made.left, made.top)[0] != 0
             yield _Level(number, shows, should, barred, inside & thin, bright, strange, unmarked, through)
             open_to &= outside | (inside & thin)
@@ -169,21 +169,10 @@ class Coverage:
             return np.zeros(len(uv[0]), dtype=np.uint8)
         width, height = self.plan.shot.levels[number].art_px
         per_px = min(size_px[0] / width, size_px[1] / height)
-        found = self.alphas.marks(path, room_px / max(per_px, 1e-9) + 1.0)
+        found = self.alphas.blocks(path, room_px / max(per_px, 1e-9) + 1.0)
         if found is None:
             return None
-        rows, columns = found.shape
-        right = (uv[0] * (width / _block(width, columns))).astype(np.int32).clip(0, columns - 1)
-        down = ((1 - uv[1]) * (height / _block(height, rows))).astype(np.int32).clip(0, rows - 1)
-        return np.asarray(found[down, right])
-
-
-def _block(pixels: int, blocks: int) -> int:
-    """Return how many pixels a block holds, a power of two, of which ``blocks`` cover all the ``pixels``."""
-    block = 1
-    while -(-pixels // block) > blocks:
-        block *= 2
-    return block
+        return found.at(*uv, (width, height))
 
 
 @dataclass(frozen=True)
@@ -216,15 +205,14 @@ def _spoilt(made: LevelPass, outline: _Outline, lines: Lines, places: tuple[Floa
     """Return the share of the pixels which the level fills whose coordinates are not those of the outline."""
     hit, _ = lines.values(made.hit, made.left, made.top)
     whole = int((hit >= _full(made)).sum())
-    strange = _strange(made, outline.corners, outline.room_px, lines, places)
+    across, up = _size_px(outline.corners)
+    rooms = outline.room_px / across, outline.room_px / up
+    strange = _strange(made, hit, _art_from_px(places, outline.corners), rooms, lines)
     return float(strange.sum()) / whole if whole else 1.0
 
 
-def _strange(made: LevelPass, corners: Floats, room_px: float, lines: Lines, places: tuple[Floats, Floats]) -> Mask:
-    """Return where a pixel that the level fills has coordinates farther off than ``room_px``, or no numbers."""
-    hit, _ = lines.values(made.hit, made.left, made.top)
-    uv, (across, up) = _art_from_px(places, corners), _size_px(corners)
-    rooms = room_px / across, room_px / up
+def _strange(made: LevelPass, hit: Floats, uv: tuple[Floats, Floats], rooms: tuple[float, float], lines: Lines) -> Mask:
+    """Return where a pixel that the level fills has coordinates farther than ``rooms`` from ``uv``, or no numbers."""
     return np.asarray((hit >= _full(made)) & ~_of_the_level(made, (uv[0] * hit, uv[1] * hit), rooms, lines))
 
 

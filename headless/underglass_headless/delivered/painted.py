@@ -1,6 +1,5 @@
 """The art of a shot as something to look into at places of its own, light and alpha, for registering frames."""
 
-import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 from underglass.plan import Plan
 
 from .art import Singles, art_shown, read_art
+from .kept import Kept
 from .registering import Art
 
 Floats = NDArray[np.float64]
@@ -23,8 +23,7 @@ class Painted:
     """Art by file and by how many times it was made smaller; read when it is first asked for."""
 
     plan: Plan
-    images: dict[tuple[Path, int], Singles] = field(default_factory=dict)
-    _lock: threading.Lock = field(default_factory=threading.Lock)
+    images: Kept[tuple[Path, int], Singles] = field(default_factory=lambda: Kept(MOST_KEPT))
 
     def arts(self, frame: int, *, mattes: bool) -> Sequence[Art | None]:
         """Return what each level shows on ``frame``: its light, or with ``mattes`` its alpha in a channel of its own.
@@ -54,12 +53,7 @@ class Painted:
 
     def _image(self, path: Path, smaller: int) -> Singles:
         key = path, smaller
-        with self._lock:
-            if key not in self.images:
-                if len(self.images) >= MOST_KEPT:
-                    del self.images[next(iter(self.images))]
-                self.images[key] = _smaller(read_art(path), smaller)
-            return self.images[key]
+        return self.images.get(key, lambda: _smaller(read_art(path), smaller))
 
 
 def _smaller(image: Singles, smaller: int) -> Singles:

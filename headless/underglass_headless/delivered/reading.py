@@ -3,7 +3,6 @@
 import contextlib
 import os
 import re
-import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 from underglass.proof.delivered_fits import (
     FEWEST_OF_MANY,
     LevelPass,
+    are_shared,
     fit_delivered,
     has_many_samples,
     is_lossy,
@@ -30,6 +30,7 @@ from .channel_names import is_chroma, is_pass, spelling_of
 from .colour_samples import Sample, take_samples
 from .contents import crop_in, passes_in, some_of
 from .cryptomatte import object_mattes
+from .numbers import without_controls
 from .values import anything, checksums, has_bad_values, one_colour, some_rows
 
 # A number of more digits is none of a frame, nor of samples.
@@ -82,7 +83,7 @@ def look_at(path: Path, asked: Asked) -> Looked:
 
 def is_badly_named(name: str) -> bool:
     """Return whether a file's name has control characters, such as a line end, in it."""
-    return any(unicodedata.category(character) == "Cc" for character in name)
+    return without_controls(name) != name
 
 
 def _unjudged(file: DeliveredFrame) -> Looked:
@@ -130,9 +131,10 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         evidence=PASSES if passes else "",
         lossy=lossy[0] if lossy else "",
     )
-    # Of EEVEE edges alone tell, that there were three or more.
-    count = _samples(exr.texts) or (FEWEST_OF_MANY if _is_shared(passes) and has_many_samples(passes) else 0)
-    shared = _is_shared(passes)
+    shared = are_shared(passes)
+    # EEVEE does not say how many samples there were; edges tell where there were three or more.
+    many_by_edges = (shared or engine != "Cycles") and has_many_samples(passes)
+    count = _samples(exr.texts) or (FEWEST_OF_MANY if shared and many_by_edges else 0)
     half = not shared and any(made.u.dtype == np.float16 for made in passes.values())
     file = replace(file, shared=shared, half=half)
     fits: dict[int, Fit | None] = {}
@@ -159,7 +161,7 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         file = replace(
             file, gaps=asked.find_gaps(asked.frame, passes, fits, [exr.channels[name] for name in picture[:3]])
         )
-    many = engine == "Cycles" or has_many_samples(passes)
+    many = engine == "Cycles" or many_by_edges
     unmeasured = {level for level in passes if level in fits and fits[level] is None}
     traced = {level for level in unmeasured if passes[level].hit.any()}
     # EEVEE writes nothing of what is nowhere opaque.
@@ -194,15 +196,10 @@ def _engine(texts: Mapping[str, str], passes: Mapping[int, LevelPass]) -> str:
 
     Passes tell too, where a copy has lost its texts: those of EEVEE alone have fringes.
     """
-    as_of_cycles = bool(passes) and not any(made.fringes for made in passes.values())
+    as_of_cycles = bool(passes) and not are_shared(passes)
     if as_of_cycles or any(key.startswith("cycles.") for key in texts):
         return "Cycles"
     return "EEVEE" if "Frame" in texts and "Camera" in texts else ""
-
-
-def _is_shared(passes: Mapping[int, LevelPass]) -> bool:
-    """Return whether levels share the passes of their coordinates, as EEVEE's do."""
-    return any(made.fringes for made in passes.values())
 
 
 def _together(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:

@@ -17,6 +17,8 @@ from underglass.proof.judge import whole_area
 from underglass.shot import UnderglassError
 
 from .art import Singles, art_shown, read_art
+from .blocks import with_those_round
+from .kept import Kept
 
 Floats = NDArray[np.float64]
 
@@ -110,7 +112,7 @@ class Sight:
     """What the plan shows; art is read once, when it is first asked for."""
 
     plan: Plan
-    paints: dict[Path, Paint | None] = field(default_factory=dict)
+    paints: Kept[Path, Paint | None] = field(default_factory=lambda: Kept(MOST_KEPT))
     _corners: Floats | None = None
 
     def shares(self, frame: int, *, nearest_alone: bool, blur_px: float = 0.0) -> dict[int, float]:
@@ -236,15 +238,15 @@ class Sight:
         return there, PaintAt(paint, at, exact)
 
     def _paint(self, path: Path) -> Paint | None:
-        if path not in self.paints:
-            # Frames come in order: of many drawings the oldest has been seen enough.
-            if len(self.paints) >= MOST_KEPT:
-                del self.paints[next(iter(self.paints))]
-            try:
-                self.paints[path] = _in_blocks(read_art(path))
-            except UnderglassError:
-                self.paints[path] = None
-        return self.paints[path]
+        return self.paints.get(path, lambda: _read(path))
+
+
+def _read(path: Path) -> Paint | None:
+    """Return the art in blocks; None where it cannot be read."""
+    try:
+        return _in_blocks(read_art(path))
+    except UnderglassError:
+        return None
 
 
 def _inside(seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -261,7 +263,7 @@ def _in_blocks(rgba: Singles) -> Paint:
     least, greatest, total = (_reduced(rgba, by, starts) for by in (np.minimum, np.maximum, np.add))
     sizes = [np.diff(np.append(at, n)) for at, n in zip(starts, rgba.shape[:2], strict=True)]
     mean = total / (sizes[0][:, None] * sizes[1])[..., None]
-    least, greatest = _with_those_round(least, np.minimum), _with_those_round(greatest, np.maximum)
+    least, greatest = with_those_round(least, np.minimum), with_those_round(greatest, np.maximum)
     light = greatest[..., :3]
     # Copies: a view would keep all that it is a part of.
     kept = least[..., 3], greatest[..., 3], light.max(axis=-1), mean, (light - least[..., :3]).max(axis=-1)
@@ -272,12 +274,3 @@ def _reduced(rgba: Singles, by: np.ufunc, starts: Sequence[NDArray[np.int64]]) -
     for axis, at in enumerate(starts):
         rgba = by.reduceat(rgba, at, axis=axis)
     return rgba.astype(np.float64)
-
-
-def _with_those_round(values: Floats, pick: np.ufunc) -> Floats:
-    for axis in (0, 1):
-        padded = np.concatenate([values.take([0], axis), values, values.take([-1], axis)], axis=axis)
-        count = values.shape[axis]
-        parts = [padded.take(range(at, at + count), axis) for at in range(3)]
-        values = pick(pick(parts[0], parts[1]), parts[2])
-    return values
