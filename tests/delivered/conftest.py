@@ -41,6 +41,17 @@ def lay_out(folder: Path, *, camera: str = small_shots.PERSPECTIVE, frame_px: tu
     return small_shots.stack(folder, GLASSES, camera=camera, frame_px=frame_px, frames=FRAMES, schedule=SCHEDULE)
 
 
+def lay_out_mist(folder: Path) -> Path:
+    """Lay out a thin mist before a card and a sky, two frames; return its shot.toml."""
+    small_shots.one_colour(folder / "art/mist.png", (200, 200, 200, 90))
+    glasses = [
+        Glass("mist", 600.0, width=560.0, art="art/mist.png"),
+        Glass("card", 500.0, width=60.0),
+        Glass("sky", 100.0, width=560.0),
+    ]
+    return small_shots.stack(folder, glasses, frame_px=(160, 120), frames=(1, 2))
+
+
 @pytest.fixture(scope="session")
 def shot(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the shot.toml of four levels, twelve frames."""

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from delivered.conftest import MAKING, judged, lay_out
+from delivered.conftest import MAKING, judged, lay_out, lay_out_mist
 from delivered.made_frames import Making, Stand, put, rewrite, write_frames
 from proof import small_shots
 from underglass.plan import Plan, make_plan
@@ -203,13 +203,7 @@ def test_levels_that_others_hide_are_not_missed(tmp_path: Path) -> None:
 
 def test_a_level_that_shows_only_thinly_is_not_passed_unseen(tmp_path: Path) -> None:
     # EEVEE writes nothing of what is nowhere opaque.
-    small_shots.one_colour(tmp_path / "art/mist.png", (200, 200, 200, 90))
-    glasses = [
-        small_shots.Glass("mist", 600.0, width=560.0, art="art/mist.png"),
-        small_shots.Glass("card", 500.0, width=60.0),
-        small_shots.Glass("sky", 100.0, width=560.0),
-    ]
-    shot = small_shots.stack(tmp_path, glasses, frame_px=(160, 120), frames=(1, 2))
+    shot = lay_out_mist(tmp_path)
     plan = make_plan(read_shot(shot))
     making = replace(MAKING, eevee=True, samples=16, clear=("mist",))
     write_frames(plan, tmp_path / "eevee", making=making)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from delivered.conftest import MAKING, judged
+from delivered.conftest import MAKING, judged, lay_out_mist
 from delivered.made_frames import cut_short, put, write_frames
 from delivered.test_not_passed_unseen import HALF_FLOATS, HEADER, east
 from proof import small_shots
@@ -38,13 +38,7 @@ def test_a_sliver_that_other_frames_tell_is_left_to_them(tmp_path: Path) -> None
 
 def test_a_level_that_other_frames_may_tell_is_left_to_them(tmp_path: Path) -> None:
     # as in test_levels: EEVEE writes nothing of what is nowhere opaque
-    small_shots.one_colour(tmp_path / "art/mist.png", (200, 200, 200, 90))
-    glasses = [
-        small_shots.Glass("mist", 600.0, width=560.0, art="art/mist.png"),
-        small_shots.Glass("card", 500.0, width=60.0),
-        small_shots.Glass("sky", 100.0, width=560.0),
-    ]
-    shot = small_shots.stack(tmp_path, glasses, frame_px=(160, 120), frames=(1, 2))
+    shot = lay_out_mist(tmp_path)
     making = replace(MAKING, eevee=True, samples=16, clear=("mist",))
     write_frames(make_plan(read_shot(shot)), tmp_path / "frames", making=making)
     asked = {"frames": (1,), "tolerance_px": 0.8}
