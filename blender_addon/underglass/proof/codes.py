@@ -559,13 +559,13 @@ _SINGLE = (
     ),
     _one(
         "see-through",
-        "A level lets show what its art hides.",
+        "A level is see-through where its art is opaque.",
         "Look whether the art was there where the frame was rendered, and render it again.",
         FILES,
     ),
     _one(
         "shows-too-much",
-        "A level covers what its art leaves clear.",
+        "A level is opaque where its art is clear.",
         "Look whether the art was there where the frame was rendered, and render it again.",
         FILES,
     ),

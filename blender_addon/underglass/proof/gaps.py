@@ -74,9 +74,9 @@ def _words(gap: Gap, subject: str) -> str:
             if gap.level is None
             else f"something that is not in the plan covers {subject} and all that is behind it"
         ),
-        CUT_OFF: f"{subject} has a hole, and no level before it explains that",
-        TOO_MUCH: f"{subject} covers what its art leaves clear; look whether its art was there when it was rendered",
-        THROUGH: f"{subject} lets show what its art hides; look whether its art was there when it was rendered",
+        CUT_OFF: f"{subject} has a hole that no level in front of it makes",
+        TOO_MUCH: f"{subject} is opaque where its art is clear; look whether its art was there in the render",
+        THROUGH: f"{subject} is see-through where its art is opaque; look whether its art was there in the render",
         STRANGE: f"{subject} has values in its proof pass that do not fit the rest",
     }[gap.what]
 

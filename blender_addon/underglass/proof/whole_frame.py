@@ -234,9 +234,8 @@ def patched(seen: Sequence[Places], *, corners: Floats, row: int, frame_px: tupl
     for number in np.unique(level):
         mine = level == number
         if min((mine & own).sum(), (mine & its).sum()) >= FEWEST_A_SIDE:
-            words = "shows in some parts {0}, and in the others what it should"
-            many = words.replace("shows", "show").replace("it should", "they should")
-            return WholeFrame("frame-torn", "parts", words, many, (other - row,))
+            one, many = "is made of two frames: parts of it show {0}", "are made of two frames: parts of them show {0}"
+            return WholeFrame("frame-torn", "parts", one, many, (other - row,))
     return None
 
 
