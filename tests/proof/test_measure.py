@@ -9,12 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underglass.optics.projection import pixel_centres
-from underglass.proof.measure import CORNERS_UV, FEWEST_PIXELS, SAMPLE_SPREAD_PX, Fit, fit_level
+from underglass.proof.measure import CORNERS_UV, FEWEST_PIXELS, SAMPLE_SPREAD_PX, Fit, fit_level, fit_points
 
 FRAME_PX = (160, 120)
 CASES = 300
 # An expanded uncertainty with k = 2 is meant to hold in 95 of 100 cases (JCGM 100).
 COVERAGE = 0.95
+# How much larger than need be the uncertainty of samples may be that are exact but for their last bits.
+MOST_OF_ROUNDING = 10.0
 
 
 @dataclass(frozen=True)
@@ -69,6 +71,14 @@ def photographed(
 def fit_of(made: Pass, *, frame_px: tuple[int, int] = FRAME_PX, step: int = 1) -> Fit | None:
     x, y = pixel_centres((frame_px[0] // step, frame_px[1] // step), spacing=step)
     return fit_level(made.u, v=made.v, hit=made.hit, x=x, y=y[:, None], spacing=step)
+
+
+def fit_level_exactly(made: Pass) -> Fit:
+    """Return the fit of samples that lie exactly in the middle of their pixels."""
+    x, y = pixel_centres(FRAME_PX)
+    fit = fit_level(made.u, v=made.v, hit=made.hit, x=x, y=y[:, None], sample_px=0.0, scatter_px=1e-4)
+    assert fit is not None
+    return fit
 
 
 def error_of(fit: Fit, px_from_uv: np.ndarray) -> float:
@@ -174,6 +184,37 @@ def test_a_level_that_is_tilted_is_said_to_be() -> None:
     assert fit is not None
     assert fit.tilted
     assert error_of(fit, px_from_uv) < 1e-3
+
+
+def test_rounding_that_differs_from_line_to_line_evens_out_at_corners_far_out() -> None:
+    errors, stated = [], []
+    for seed in range(CASES):
+        draw = np.random.default_rng(seed)
+        width = float(draw.uniform(8, 30)) * FRAME_PX[0]
+        centre = tuple(draw.uniform(-0.4, 0.4, 2) * width * [1.0, 0.75])
+        px_from_uv = square_on(width, centre=centre, turn=float(draw.choice([0.0, draw.uniform(-0.5, 0.5)])))
+        fit = fit_level_exactly(photographed(px_from_uv))
+        errors.append(error_of(fit, px_from_uv))
+        stated.append(fit.uncertainty_px)
+    ratio = np.array(errors) / np.array(stated)
+    assert np.mean(ratio <= 1.0) >= COVERAGE
+    # Rounded alike all over the frame it would be fifty times; renders add their own rounding, and fill the rest.
+    assert np.quantile(ratio, COVERAGE) * MOST_OF_ROUNDING >= 1.0
+
+
+def test_coordinates_that_stay_the_same_over_many_pixels_are_rounded_alike_in_all_of_them() -> None:
+    coarse = np.float32(2.0**-9)
+    errors, stated = [], []
+    for seed in range(CASES):
+        draw = np.random.default_rng(seed)
+        px_from_uv = square_on(float(draw.uniform(8, 30)) * FRAME_PX[0], centre=tuple(draw.uniform(-300, 300, 2)))
+        made = photographed(px_from_uv)
+        x, y = (part.ravel() for part in np.meshgrid(*pixel_centres(FRAME_PX)))
+        u, v = (np.round(part / coarse).ravel() * coarse for part in (made.u, made.v))
+        fit = fit_points(u, v=v, x=x, y=y, sample_px=0.0, rounding=float(coarse) / 2, evens_out=True)
+        errors.append(error_of(fit, px_from_uv))
+        stated.append(fit.uncertainty_px)
+    assert np.mean(np.array(errors) <= np.array(stated)) >= COVERAGE
 
 
 def test_scatter_makes_the_uncertainty_larger() -> None:

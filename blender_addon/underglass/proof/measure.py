@@ -21,6 +21,8 @@ SAMPLE_SPREAD_PX = 0.005
 # Half a last bit of a single-precision coordinate near 1.
 UV_ROUNDING = 2.0**-25
 COVERAGE_FACTOR = 2.0
+# A coordinate that moves by so many half-widths of its rounding from one sample to the next is rounded anew in each.
+ROUNDED_ANEW = 8.0
 # A level is tilted when a perspective map leaves less than this share of the variance that a linear one leaves; square
 # on, the two leave the same. With fewer pixels two more numbers would fit the noise.
 TILTED_BELOW = 0.8
@@ -139,6 +141,7 @@ def fit_level(
         sample_px=sample_px,
         scatter_px=scatter_px,
         roundings=roundings,
+        evens_out=True,
     )
     if fit is None:
         return None
@@ -167,11 +170,13 @@ def fit_points(
     rounding: float | Floats = UV_ROUNDING,
     scatter_px: float | None = None,
     roundings: tuple[Rounding, ...] = (),
+    evens_out: bool = False,
 ) -> Fit | None:
     """Return the fit of one level by the coordinates ``u``, ``v`` (N,) at the places ``x``, ``y`` (N,) px.
 
     As `fit_level`; ``sample_px`` (of a pixel of the grid) and ``rounding``, of both coordinates or of each, are the
-    half-widths of type B, and with ``scatter_px`` a fit that leaves no more than several times that is no tilt.
+    half-widths of type B, and with ``scatter_px`` a fit that leaves no more than several times that is no tilt. Where a
+    pixel holds one sample, ``evens_out``, what rounding leaves at the corners becomes less with the lines of samples.
     """
     coordinates = np.column_stack([u, v]).astype(np.float64)
     expected = SAMPLE_SPREAD_PX * spacing if scatter_px is None else scatter_px
@@ -197,7 +202,8 @@ def fit_points(
         at = np.column_stack([np.ones(4), places])
         leverage = np.einsum("ci,ij,cj->c", at, plane.inverse, at)
         spread = np.sqrt(leverage[:, None] * (plane.to_px**2 @ plane.variance)).max(axis=0) * plane.reach
-        reached = float(np.sqrt(leverage.max() * plane.count))
+        lines = plane.lines_of(spacing, rounding) if evens_out else np.ones(2)
+        reached = np.sqrt(leverage.max() * plane.count / lines)
         halves = [sample_px * spacing, *(one.at(places * plane.reach + plane.middle) for one in roundings)]
         return _expanded(spread, to_px=plane.to_px * plane.reach, shifts=halves, rounding=rounding, reached=reached)
 
@@ -252,6 +258,17 @@ class _Plane:
     def last_bits(self) -> float:
         """What the last bits of the coordinates scatter by, px: a fit that leaves no more leaves nothing."""
         return UV_ROUNDING * float(np.abs(self.to_px).max()) * self.reach
+
+    def lines_of(self, spacing: float, rounding: float | Floats) -> Floats:
+        """Return how many lines of samples, ``spacing`` px apart, are rounded anew, for each coordinate.
+
+        Along a line that lies square to the way in which a coordinate runs all samples may be rounded alike; from line
+        to line they differ, where the coordinate moves by many times its rounding. 1 where it does not.
+        """
+        runs = np.abs(self.linear[1:]) * spacing / self.reach
+        lines = np.ptp(self.basis[:, 1:], axis=0) * self.reach / spacing + 1.0
+        anew = runs.max(axis=0) >= ROUNDED_ANEW * np.asarray(rounding)
+        return np.where(anew, lines[runs.argmax(axis=0)], 1.0)
 
     def places(self, x: Floats, y: Floats) -> Floats:
         """Return the basis (N, 3) of other pixels."""
@@ -313,14 +330,17 @@ def _plane_through(coordinates: Floats, x: Floats, y: Floats, chosen: Mask, spac
     return replace(bare, apart=np.hypot(*(left @ to_px.T).T) * reach)
 
 
-def _expanded(type_a: Floats, *, to_px: Floats, shifts: list[float], rounding: float | Floats, reached: float) -> float:
+def _expanded(
+    type_a: Floats, *, to_px: Floats, shifts: list[float], rounding: float | Floats, reached: Floats
+) -> float:
     """Return U = k·√(A² + B²) of the two directions together; the half-widths of type B are divided by √3.
 
-    ``shifts`` are how far the place itself may be out, px; how coordinates are rounded may change slowly over the
-    frame, and then grows by ``reached``, how far out the corner lies by the spread of the pixels.
+    ``shifts`` are how far the place itself may be out, px. How coordinates are rounded may change slowly over the
+    frame: it then grows by ``reached`` (2,), for each coordinate how far out the corner lies by the spread of the
+    pixels, less what evens out.
     """
     shifted = sum(shift**2 for shift in shifts) / 3
-    rounded = (np.abs(to_px) * rounding).sum(axis=1) / np.sqrt(3) * max(1.0, reached)
+    rounded = (np.abs(to_px) * rounding * np.maximum(1.0, reached)).sum(axis=1) / np.sqrt(3)
     return float(COVERAGE_FACTOR * np.sqrt((type_a**2 + shifted + rounded**2).sum()))
 
 
