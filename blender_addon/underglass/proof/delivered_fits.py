@@ -37,7 +37,7 @@ UNFAIR_SHARE = 1.2
 # EEVEE shifts its samples alike in every pixel, and so the whole picture: by 0.015 px with 3 and 4 samples, by 0.006 px
 # with 16, by 0.045 px with 2, measured against the plan. As a file does not say how many there were, these half-widths
 # take in what 3 samples or more, and what 2, make of it in both directions together.
-SHARED_SHIFT_PX = 0.0105
+SHARED_SHIFT_PX = 0.01
 SHARED_SHIFT_OF_FEW_PX = 0.06
 # EEVEE makes up a pixel of what lies within 1.5 px (the filter's size as Blender sets it) and renders nothing beyond
 # the picture: the outermost pixels tell of what lies inward of them, 0.13 px off alike.

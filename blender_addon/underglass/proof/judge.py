@@ -99,8 +99,8 @@ def judge_level(
         float(np.degrees(plan.turn[row, column])),
     )
     place = corners[row, column]
-    area = visible_area(place, plan.shot.camera.frame_px)
     if fit is None:
+        area = visible_area(place, plan.shot.camera.frame_px)
         unseen = Measurement(frame, level, planned, None, None, None, PASS, False, remark)
         return _unseen(unseen, plan, place=place, area=area, spacing=spacing if scene_tells else None, hits=hits)
     error = float(np.linalg.norm(fit.corners - place, axis=1).max())
@@ -108,9 +108,10 @@ def judge_level(
     wrong = _not_whole(fit)
     verdict = PASS if error + fit.uncertainty_px <= tolerance else FAIL
     note = remark or ("it is not square to the lens" if fit.tilted else "")
-    if not wrong and verdict == FAIL and scene_tells and not fit.tilted and area < SLIVER * whole_area(place):
+    if not wrong and verdict == FAIL and scene_tells and not fit.tilted:
+        area = visible_area(place, plan.shot.camera.frame_px)
         strays = strays_where_seen(fit, place) + fit.seen_uncertainty_px
-        if strays <= tolerance and error <= TWICE * fit.uncertainty_px:
+        if area < SLIVER * whole_area(place) and strays <= tolerance and error <= TWICE * fit.uncertainty_px:
             verdict, note = PASS, TOO_LITTLE
     why = _why(fit, tolerance if scene_tells else max(tolerance, FILTER_REACH_PX))
     if wrong or why:

@@ -42,7 +42,7 @@ def pass_renderer(scene: Any, *, threads: int) -> Iterator[Render]:
             _set_size(scene, *size)
             placed = datum.place(levels.datum, scene, glasses=levels.glasses.values())
             levels.datum.hide_render = placed is None
-            roundings = {name: datum.rounding_of(glass, scene) for name, glass in levels.glasses.items()}
+            roundings = datum.roundings(levels.glasses, scene)
             if placed is None:
                 step = min(step, STEP_WITHOUT_DATUM)
             grid = make_grid(size, step=step, upright=_is_upright(scene), aspect=_aspect(scene))

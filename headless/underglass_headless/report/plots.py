@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 
 NAME_COLUMNS = 24
 # More points than this on one line cannot be told apart.
-MOST_POINTS = 90
+MOST_POINTS = 60
 # What moves less than this over the whole shot is said to hold.
 HOLDS_PX = 0.05
 # Left free before the first frame and after the last, as a share of the shot: marks beside a frame need it.
