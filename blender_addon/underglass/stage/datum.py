@@ -27,7 +27,7 @@ CLEAR_OF_CLIPPING = 0.1
 # It stays so far off every glass, as a share of its distance; so many places are tried.
 CLEAR_OF_GLASS = 1e-3
 PLACES_TRIED = 101
-# Half a last bit of single precision is 2⁻²⁴ of a number just above a power of two, and 2⁻²⁵ of one just below the next.
+# Half a last bit of single precision is 2⁻²⁴ of a number just above a power of two and 2⁻²⁵ of one just below the next.
 # Not all of them show at once: that so much of it will do was measured, on renders of random shots.
 HALF_BIT = 0.43 * 2.0**-24
 
