@@ -1,6 +1,7 @@
 """The camera apart from where it stands: which it is, its kind, its focus and stop, and what it cuts away."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from ..shot import Projection
 from ..shot.model import CAMERA
 from ..shot.units import in_units
 from ..shot.words import number_text
+from .evaluated import scene_corners_px
 from .facts import NOTE, STOP, Fault
 from .sentences import with_article
 from .wording import span
@@ -25,7 +27,7 @@ FOCUS_WITHIN = 1e-4
 INFINITY_M = 1000.0
 
 
-def camera_faults(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
+def camera_faults(plan: Plan, *, reading: SceneReading, tolerance: float = 0.0) -> Iterator[Fault]:
     """Yield what is wrong or remarkable with the camera but for its place and lens."""
     facts = reading.camera_facts
     if not facts["name"]:
@@ -43,9 +45,26 @@ def camera_faults(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
     for curve in facts["curves"]:
         text = f"the camera has a curve that is not as it was built ({curve})"
         yield _fault(plan, "curve-not-linear", NOTE, text)
+    yield from _cuts(plan, reading, tolerance)
     yield from _focus(plan, reading)
     yield from _changes(plan, reading)
     yield from _cut_away(plan, reading)
+
+
+def _cuts(plan: Plan, reading: SceneReading, tolerance: float) -> Iterator[Fault]:
+    """Yield a fault for each run of frames that a marker lets another camera film, with another view."""
+    if reading.filming is None:
+        return
+    away = scene_corners_px(replace(reading, camera=reading.filming)) - scene_corners_px(reading)
+    px = np.nan_to_num(np.linalg.norm(away, axis=-1), nan=np.inf).max(axis=(1, 2), initial=0.0)
+    for name, first, last in reading.camera_facts["cuts"]:
+        worst = float(px[first - int(plan.frames[0]) : last - int(plan.frames[0]) + 1].max(initial=0.0))
+        if worst > tolerance:
+            text = (
+                f"a marker makes {name!r} the camera on {span((first, last))}, and it has another view than the shot's"
+                f" camera: up to {worst:.2f} px on screen"
+            )
+            yield Fault("marker-camera", STOP, CAMERA, "", (first, last), last - first + 1, "frames", worst, text)
 
 
 def _fault(plan: Plan, code: str, severity: str, text: str) -> Fault:

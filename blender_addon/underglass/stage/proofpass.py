@@ -14,7 +14,7 @@ import bpy
 
 from .. import compat
 from ..proof.passes import DATUM
-from . import build, datum, marks
+from . import build, cameras, datum, marks
 
 SMALLEST_FILTER = 0.01
 PASS_NAME = "level{}"
@@ -63,8 +63,16 @@ def quiet(scene: Any, *, threads: int) -> None:
     cycles.max_bounces = 0
     # the datum too
     build.light_through(scene, len(marks.levels(scene)) + 1)
+    cycles.use_camera_cull = cycles.use_distance_cull = False
+    # Each of these is one fault, which is told: it would else be told of every level.
+    render.frame_map_old = render.frame_map_new = 100
+    scene.background_set = None
+    cameras.unbind(scene)
     for layer in scene.view_layers:
         layer.use = layer == bpy.context.view_layer
+    layer = bpy.context.view_layer
+    layer.material_override = None
+    layer.use_solid = True
 
 
 @dataclass(frozen=True)

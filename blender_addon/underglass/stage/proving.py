@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +24,8 @@ from ..proof.picture import codes_from_light, no_wider, over_black, png
 from ..proof.showing import coarse_steps, fine_step
 from ..proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
 from ..shot import UnderglassError
-from . import build, readback, testframes
+from . import readback, testframes
+from .changes import with_changes
 
 # A picture for a window is as wide as a window shows it.
 PICTURE_WIDTH = 960
@@ -131,7 +132,7 @@ def _read(scene: Any, plan: Plan, frames: Sequence[int], tell: Tell) -> SceneRea
         scene, plan.frames.tolist(), look_at=frames, progress=lambda row: tell(what, row, count)
     )
     tell(what, count, count)
-    return replace(reading, paints=build.planned_paints(plan))
+    return with_changes(scene, plan, reading, looks=frames)
 
 
 def _measured(scene: Any, steps: dict[int, int], *, folder: Path, threads: int, tell: Tell) -> dict[int, MeasuredFrame]:

@@ -6,7 +6,6 @@ It judges nothing, and it never saves over a scene that it was given.
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +18,7 @@ from underglass.proof.passes import MeasuredFrame, PassFile, measure_frame
 from underglass.proof.showing import coarse_steps
 from underglass.shot import read_shot
 from underglass.stage import build, readback, testframes
+from underglass.stage.changes import with_changes
 
 from ..proof.exr import read_passes, read_picture
 from ..proof.scene_files import open_file, start_empty
@@ -94,7 +94,7 @@ class Bench:
             progress=lambda row: self._say("read", done=row),
         )
         if self.job.scene:
-            reading = replace(reading, paints=build.planned_paints(self._plan))
+            reading = with_changes(bpy.context.scene, self._plan, reading, looks=list(unit.frames))
         path = folder / f"{unit.name}.npz"
         reading.save(path)
         return lambda: self._write(unit, folder, named_by_content(path, unit))
