@@ -1,6 +1,7 @@
 """Run inside Blender: does each edit of a list to a clean scene, pictures it before and after, and proves it.
 
-``editing.py SHOT NAMES OUT``: NAMES holds names of edits as JSON, OUT gets a line of JSON for each, as it comes.
+``editing.py SHOT ASKED OUT``: ASKED says as JSON which edits, by name or a part of all; OUT gets a line of JSON for
+each, as it comes.
 """
 
 import json
@@ -54,7 +55,10 @@ def pictured(folder: Path) -> dict[int, np.ndarray] | None:
 
 
 def codes(path: Path) -> np.ndarray:
+    """Return the pixels of a file as codes, and remove it."""
     image = bpy.data.images.load(str(path))
+    # Files of 16 bits would else come as light.
+    image.colorspace_settings.is_data = True
     width, height = image.size
     pixels = np.empty(width * height * image.channels, dtype=np.float32)
     image.pixels.foreach_get(pixels)
@@ -103,8 +107,14 @@ def run(one: Edit, plan: Plan, clean: Path, before: Any, folder: Path) -> dict[s
     }
 
 
-def main(shot_file: Path, names: Path, out: Path) -> int:
-    """Run every edit of the list."""
+def chosen(asked: dict[str, Any]) -> list[str]:
+    """Return the names of the edits that are asked for: one part in ``parts`` of them, those that hold a text."""
+    names = [name for name in asked["names"] or EDITS if asked["holding"] in name]
+    return names[asked["part"] :: asked["parts"]]
+
+
+def main(shot_file: Path, asked: Path, out: Path) -> int:
+    """Run every edit that is asked for."""
     shot = read_shot(shot_file)
     plan = make_plan(shot)
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
@@ -114,13 +124,15 @@ def main(shot_file: Path, names: Path, out: Path) -> int:
     with tempfile.TemporaryDirectory() as place, out.open("w", encoding="utf-8") as lines:
         bpy.ops.wm.open_mainfile(filepath=str(clean), load_ui=False, use_scripts=False)
         before = pictured(Path(place))
-        for name in json.loads(names.read_text(encoding="utf-8")):
+        for name in chosen(json.loads(asked.read_text(encoding="utf-8"))):
+            one = EDITS[name]
+            expected = {"codes": sorted(one.codes), "words": one.words, "planned": one.planned}
             try:
-                ended = run(EDITS[name], plan, clean, before, Path(place))
+                ended = run(one, plan, clean, before, Path(place))
             except Exception as error:  # told of as one that went wrong; the others go on
                 traceback.print_exc()
                 ended = {"name": name, "broke": f"{type(error).__name__}: {error}"}
-            lines.write(json.dumps(ended) + "\n")
+            lines.write(json.dumps(ended | expected) + "\n")
             lines.flush()
     return 0
 

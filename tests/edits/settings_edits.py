@@ -136,7 +136,7 @@ put("cycles.pixel_filter_type", "BOX", SETTING, words=("Filter",))
 put("cycles.samples", 1, SETTING, words=("Samples",))
 put("cycles.samples", 7, SETTING, words=("Samples",))
 put("cycles.seed", 12, SETTING, words=("Seed",))
-put("cycles.adaptive_threshold", 0.8, SETTING, words=("Noise Threshold",))
+put("cycles.adaptive_threshold", 0.8, SETTING, words=("Threshold",))
 put("cycles.use_denoising", True, SETTING, words=("Denois",))
 put("cycles.transparent_max_bounces", 1, "light-cut-short")
 put("cycles.transparent_max_bounces", 100, SETTING)
@@ -292,7 +292,7 @@ def _(scene: Any) -> None:
     scene.view_layers[0].name = "hero"
 
 
-@edit("the view layer not rendered", "layer-off")
+@edit("the view layer not rendered", "layer-off", planned=True)
 def _(scene: Any) -> None:
     scene.view_layers.new("second")
     scene.view_layers[0].use = False
@@ -385,7 +385,7 @@ def _(scene: Any) -> None:
 
 
 # --- other matters of the scene
-@edit("a scene in the background", SETTING, words=("Background Set",))
+@edit("a scene in the background", SETTING, words=("Background",))
 def _(scene: Any) -> None:
     other = bpy.data.scenes.new("set")
     thing = leaf(1.0)

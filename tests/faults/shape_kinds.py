@@ -61,7 +61,10 @@ def _pushed(
         stands = still_axis(draw, column, axis) if beside == "has-driver" else 0.0
         size, broken = draw.scaled(lambda size: moved(draw.stand, column, index, sign * size))
         planted = offset(draw, who, axis, sign * size, broken, hand_for(who, index, sign * size, stands))
-        return replace(planted, also=planted.also | {(who, beside)})
+        # What pulls it is the fault, where anything does, and says by how much.
+        (name,) = planted.names
+        names = (replace(name, codes=(*name.codes, *([beside] if beside else []))),)
+        return replace(planted, names=names, also=planted.also | {(who, beside)})
 
 
 def _vertices(who: str, axis: int, by: float, stands: float) -> Hand:

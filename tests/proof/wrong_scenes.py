@@ -700,6 +700,7 @@ WRONG_SCENES = (
     WrongScene("focus", focus_nearer, "focus", "camera", ("at 450 mm where the shot has 600 mm",), -150.0, "mm"),
     WrongScene("focus-on-d", focus_on("card D"), "focus", "camera", ("at 1080 mm where the shot has 480 mm",)),
     WrongScene("stop", open_up, "f-stop", "camera", ("f/45.25 where the shot has f/64",), 45.25),
+    WrongScene("sharp", see_all_sharp, "no-depth-of-field", "camera", ("f/64",)),
     WrongScene("parallel", go_parallel, "projection", "camera", ("ortho",), also=("camera",)),
     WrongScene("no-camera", delete_camera, "no-camera", "camera", ("no active camera",)),
     # what else is there
@@ -745,11 +746,11 @@ WRONG_SCENES = (
     ),
     WrongScene("drawing-muted", mute_drawing, "drawing", "heron", ("frame 9",), 17.0, "frames"),
     # what pulls a level
-    WrongScene("parent", lambda scene: parent(scene, east_mm=3.0), "east-offset", D, ("3 mm too far east",), 3.0, "mm"),
-    WrongScene("constraint", constrain, "has-constraint", D, ("constraint Limit Location", "out of place")),
-    WrongScene("driver", drive, "has-driver", D, ("driver on location", "out of place")),
-    WrongScene("nla", layer_nla, "has-nla", D, ("NLA track", "out of place")),
-    WrongScene("modifier", bend, "east-offset", D, ("3 mm too far east",), 3.0, "mm"),
+    WrongScene("parent", lambda scene: parent(scene, east_mm=3.0), "has-parent", D, ("3 mm too far east",), 3.0, "mm"),
+    WrongScene("constraint", constrain, "has-constraint", D, ("constraint Limit Location", "too far east")),
+    WrongScene("driver", drive, "has-driver", D, ("driver on location", "too far north")),
+    WrongScene("nla", layer_nla, "has-nla", D, ("NLA track", "too low")),
+    WrongScene("modifier", bend, "has-modifier", D, ("modifier slide", "3 mm too far east"), 3.0, "mm"),
     # the art on its glass
     WrongScene("mirrored", mirror, "mirrored", C, ("mirrored",)),
     WrongScene("scaled-mesh", scale_mesh, "width-offset", C, ("too wide", "1 %"), 0.6, "mm"),
@@ -791,7 +792,6 @@ HARMLESS_SCENES = (
     ),
     WrongScene("scattered-beside", scatter_beside, "other-things", "scene", ("leaf",), severity=NOTE),
     WrongScene("focus-on-b", focus_on("card B"), "", "", severity=NOTE),
-    WrongScene("sharp", see_all_sharp, "no-depth-of-field", "camera", ("f/64",), severity=NOTE),
     WrongScene(
         "scripts",
         hold_scripts,

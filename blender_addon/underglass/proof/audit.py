@@ -15,7 +15,7 @@ from .changed import change_faults, changed_by, changes_pixels
 from .facts import NOTE, STOP, Fault
 from .obstacles import obstacles
 from .origin import origin_notes
-from .sentences import with_article
+from .sentences import listed, with_article
 from .settings import setting_faults, settings_told
 from .wording import span
 
@@ -56,8 +56,9 @@ def _make_up(plan: Plan, level: LevelReading, error: float, tolerance: float) ->
     for pull in level.pulls:
         text = f"{level.level} has {with_article(pull)}, which no schedule asks for, {effect}"
         yield Fault(f"has-{pull.split()[0].lower()}", severity, level.level, "", whole, NAN, "", error, text)
-    for curve in level.curves:
-        text = f"{level.level} has a curve that is not as it was built ({curve}), {effect}"
+    if level.curves:
+        effect = f"up to {error:.2f} px out of place" if harmful else "without moving it out of place"
+        text = f"{level.level} has curves that are not straight lines as built, {effect}: {listed(level.curves)}"
         yield Fault("curve-not-linear", severity, level.level, "", whole, NAN, "", error, text)
     for name in level.missing_art:
         text = f"{level.level} cannot show its art: {name}"

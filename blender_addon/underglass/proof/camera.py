@@ -15,7 +15,7 @@ from ..shot.units import in_units
 from ..shot.words import number_text
 from .evaluated import scene_corners_px
 from .facts import NOTE, STOP, Fault
-from .sentences import with_article
+from .sentences import listed, with_article
 from .wording import span
 
 Floats = NDArray[np.float64]
@@ -42,8 +42,8 @@ def camera_faults(plan: Plan, *, reading: SceneReading, tolerance: float = 0.0) 
     for pull in facts["pulls"]:
         text = f"the camera has {with_article(pull)}, which no schedule asks for"
         yield _fault(plan, f"has-{pull.split()[0].lower()}", NOTE, text)
-    for curve in facts["curves"]:
-        text = f"the camera has a curve that is not as it was built ({curve})"
+    if facts["curves"]:
+        text = f"the camera has curves that are not straight lines as built: {listed(facts['curves'])}"
         yield _fault(plan, "curve-not-linear", NOTE, text)
     yield from _cuts(plan, reading, tolerance)
     yield from _focus(plan, reading)
@@ -81,7 +81,7 @@ def _focus(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         yield _fault(
             plan,
             "no-depth-of-field",
-            NOTE,
+            STOP,
             f"the camera has no depth of field, the shot has f/{_stop(shot.camera.f_stop)}",
         )
         return

@@ -12,25 +12,62 @@ _FIRST = (
     *("missing", "doubled", "unknown-level", "layer-off", "hidden", "art-missing", "swapped", "corner-moved"),
     *("script-not-run", "colour-management", "setting-changed", "level-changed", "art-differs"),
 )
-# What is seen of a level that is not rendered, or whose camera is to blame.
-_UNSEEN = {"not-seen", "cut-off", "clipped", "too-coarse"}
-_HIDES = {"hidden", "missing", "art-missing"}
+# What is seen of a level whose cause is told: it is not rendered, it is there twice, or the camera is to blame.
+_UNSEEN = {"not-seen", "cut-off", "too-coarse", "two-surfaces", "renamed"}
+_HIDES = {"hidden", "missing", "art-missing", "clipped", "doubled"}
 _OF_ALL = {"layer-off", "no-camera"}
-_PLACES = {"height", "east", "north", "turn", "tilt", "lens", "field", "shift_x", "shift_y"}
+_PLACES = {"height", "east", "north", "turn", "tilt", "width", "art_height", "lens", "field", "shift_x", "shift_y"}
 
 
 def by_cause(faults: Iterable[Fault]) -> list[Fault]:
     """Return the faults, causes first, without those that a cause among them explains; stops before notes."""
-    found = _by_another_camera(list(faults))
+    found = _by_curves(_by_pulls(_by_another_camera(list(faults))))
     stops = [fault for fault in found if fault.severity == STOP]
     hidden = {fault.subject for fault in stops if fault.code in _HIDES}
     all_hidden = any(fault.code in _OF_ALL for fault in stops)
-    kept = [
-        fault
-        for fault in found
-        if not (fault.severity == STOP and fault.code in _UNSEEN and (all_hidden or fault.subject in hidden))
-    ]
+    kept = [fault for fault in found if not (fault.code in _UNSEEN and (all_hidden or fault.subject in hidden))]
     return sorted(kept, key=lambda fault: (fault.severity != STOP, _rank(fault)))
+
+
+def _by_pulls(faults: list[Fault]) -> list[Fault]:
+    """Return the faults with a parent, constraint, driver or modifier blamed for where its level is, in one fault."""
+    kept = list(faults)
+    for pull in [fault for fault in faults if fault.severity == STOP and fault.code.startswith("has-")]:
+        places = [fault for fault in kept if _is_place(fault, pull.subject)]
+        if not places:
+            continue
+        worst = places[0]
+        said = pull.message.partition(", and it is up to")[0]
+        blamed = replace(
+            pull,
+            axis=worst.axis,
+            frames=worst.frames,
+            amount=worst.amount,
+            unit=worst.unit,
+            message=f"{said}: {worst.message}",
+        )
+        kept = [blamed if fault is pull else fault for fault in kept if fault not in places]
+    return kept
+
+
+def _by_curves(faults: list[Fault]) -> list[Fault]:
+    """Return the faults with curves that are not as they were built told beside what they do, in one fault."""
+    kept = list(faults)
+    for curve in [fault for fault in faults if fault.code == "curve-not-linear" and fault.severity == STOP]:
+        places = [fault for fault in kept if _is_place(fault, curve.subject)]
+        if places:
+            told = replace(places[0], message=f"{places[0].message} ({curve.message.partition(': ')[2]})")
+            kept = [told if fault is places[0] else fault for fault in kept if fault is not curve]
+    return kept
+
+
+def _is_place(fault: Fault, subject: str) -> bool:
+    return (
+        fault.severity == STOP
+        and fault.subject == subject
+        and fault.axis in _PLACES
+        and not fault.code.startswith("has-")
+    )
 
 
 def _by_another_camera(faults: list[Fault]) -> list[Fault]:

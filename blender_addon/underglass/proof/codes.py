@@ -178,7 +178,7 @@ _SINGLE = (
     ),
     _one(
         "curve-not-linear",
-        "An animation curve of a level or of the camera is not straight between its keys, is muted or has a modifier.",
+        "Animation curves of a level or of the camera are not straight between keys, are muted or have a modifier.",
         "Set the keys to linear interpolation, unmute the curve and remove its modifiers, or build the stack again.",
         SCENE,
     ),
@@ -230,7 +230,7 @@ _SINGLE = (
     ),
     _one(
         "corner-moved",
-        "One or two corners of a level's plane moved: it is no rectangle any more.",
+        "One or two corners of a level's plane moved, and the others are in place.",
         "Move the corners back in Edit Mode, or build the stack again.",
         SCENE,
     ),
@@ -275,7 +275,7 @@ _SINGLE = (
     _one(
         "no-depth-of-field",
         "The camera has no depth of field, but the shot has an f-stop.",
-        "Switch on the camera's depth of field, if the picture has to show it.",
+        "Switch on the camera's depth of field.",
         SCENE,
     ),
     _one(
@@ -409,8 +409,8 @@ _SINGLE = (
     ),
     _one(
         "setting-world-volume",
-        "The world is filled with a volume, which makes far levels darker.",
-        "Remove the volume from the world, if it was not put there on purpose.",
+        "The world is filled with a volume, which makes far levels darker. Where no pixel changes it is a note.",
+        "Remove the volume from the world.",
         SCENE,
     ),
     _one(
@@ -446,7 +446,7 @@ _SINGLE = (
     # --- what else is in the scene, and where it comes from
     _one(
         "in-the-way",
-        "An object that is no level stands between the lens and a level, inside the frame.",
+        "An object that is no level changes the picture: it stands before a level, or shows through clear art.",
         "Move the object away or hide it from render.",
         SCENE,
         PASSES,

@@ -30,6 +30,8 @@ ALWAYS_STOP = {"order-changed", "mirrored", "swapped"}
 
 # An axis is named when it alone would use up this share of the tolerance.
 SHARE = 0.5
+# Width and height that are out by the same share, to this share of it, are one scale.
+SAME_SHARE = 0.02
 
 
 def diagnose(
@@ -105,10 +107,26 @@ def _level_faults(plan: Plan, reading: SceneReading, column: int, found: int, le
     if pulled:
         yield from pulled
         return
+    faults: list[Fault] = []
     for axis in level_axes(plan, reading=reading, column=column, found=found):
         # A mirror image has no turn that could be compared.
         if axis.name != "turn" or not len(mirrored):
-            yield from _axis_faults(plan, name, axis, least_px)
+            faults += _axis_faults(plan, name, axis, least_px)
+    yield from _scaled(faults, plan.shot.levels[column].art_width, plan.shot.levels[column].art_height)
+
+
+def _scaled(faults: list[Fault], width: float, height: float) -> list[Fault]:
+    """Return the faults of a level with one of its width and one of its height that are the same scale told as one."""
+    sides = {fault.code: fault for fault in faults if fault.code in ("width-offset", "art-height-offset")}
+    if len(sides) < 2:
+        return faults
+    across, up = sides["width-offset"], sides["art-height-offset"]
+    if abs(across.amount / up.amount - width / height) > SAME_SHARE * width / height:
+        return faults
+    size = across.message.replace("too wide", "too wide, and as much too tall").replace(
+        "too narrow", "too narrow, and as much too short"
+    )
+    return [replace(across, message=size) if fault is across else fault for fault in faults if fault is not up]
 
 
 def _axis_faults(plan: Plan, subject: str, axis: Axis, least_px: float) -> Iterator[Fault]:

@@ -17,19 +17,18 @@ Floats = NDArray[np.float64]
 
 # The corners of the art, in the order in which they are read.
 CORNERS = ("lower left", "lower right", "upper right", "upper left")
-# With more of them elsewhere it is the level that is: wider, turned, or in another place.
+# With more of them elsewhere it is the level that is: larger, turned, or in another place.
 MOST_PULLED = 2
 
 
 def corner_faults(plan: Plan, *, reading: SceneReading, column: int, found: int, least_px: float) -> Iterator[Fault]:
-    """Yield a fault where the level in ``column``, object ``found``, is no rectangle any more by corners that moved.
+    """Yield a fault where the level in ``column``, object ``found``, has corners that moved while others are in place.
 
     ``least_px`` is what a corner may be out.
     """
     apart = reading.corners[:, found] - planned_corners(plan)[:, column]
-    bent = apart[:, 0] - apart[:, 1] + apart[:, 2] - apart[:, 3]
     px = plan.scale[:, column, None] * np.linalg.norm(apart, axis=-1)
-    if not np.isfinite(px).all() or (plan.scale[:, column] * np.linalg.norm(bent, axis=-1)).max() <= least_px:
+    if not np.isfinite(px).all() or px.max() <= least_px:
         return
     out = (px > least_px / 2).any(axis=0)
     if not 0 < out.sum() <= MOST_PULLED:

@@ -83,6 +83,8 @@ class Stills:
 
     def pictures(self, scene: Any, developing: Any, frame: int) -> list[Floats]:
         """Return what ``scene`` shows on ``frame``, as its file has it and as its view shows it: codes, 0 to 255."""
+        # Whichever scene is rendered, Blender renders it on the frame that the open one is at.
+        bpy.context.scene.frame_current = frame
         scene.frame_set(frame)
         found = []
         if self._form in _STILL_FORMS:
@@ -117,6 +119,9 @@ def _files(name: Path) -> list[Path]:
 def _codes(path: Path, *, is_light: bool) -> Floats:
     """Return the pixels of a file (rows, columns, 4) as codes from 0 to 255, and remove it."""
     image = bpy.data.images.load(str(path), check_existing=False)
+    if not is_light:
+        # Files of 16 bits would else come as light.
+        image.colorspace_settings.is_data = True
     try:
         width, height = image.size
         pixels = np.empty(width * height * image.channels, dtype=np.float32)
@@ -176,7 +181,11 @@ class Base:
     def _farthest(self, scene: Any, developing: Any, frames: Sequence[int]) -> tuple[float, int]:
         farthest = NOT_RENDERED, 0
         for frame in frames:
-            now = self._stills.pictures(scene, developing, frame)
+            try:
+                now = self._stills.pictures(scene, developing, frame)
+            except RuntimeError:
+                # Blender does not render it: who renders it elsewhere gets nothing either, or something else.
+                return NOT_RENDERED, frame
             farthest = max(farthest, (largest_change(self._pictures[frame], now), frame))
         return farthest
 

@@ -84,7 +84,7 @@ class _Comparing:
         self._fresh = dict(marks.levels(stack))
         first, last = int(plan.frames[0]), int(plan.frames[-1])
         self._few = sorted({first, last, *_spread(looks, FEW_FRAMES)})
-        self._many = sorted({*self._few, *_spread(range(first, last + 1), MOST_FRAMES)})
+        self._all = range(first, last + 1)
 
     def compared(self) -> Compared:
         paints = {name: _signature(obj) for name, obj in self._fresh.items()}
@@ -104,7 +104,7 @@ class _Comparing:
             self._stack.cycles.sampling_pattern = self._scene.cycles.sampling_pattern
         built = properties(self._stack, harmless.left_out)
         found: dict[str, Change] = {}
-        for frame in self._frames_of(self._scene):
+        for frame in self._frames_of(self._scene) if _moves(self._scene) else (None,):
             if frame is not None:
                 self._scene.frame_set(frame)
             here = properties(self._scene, harmless.left_out)
@@ -156,8 +156,13 @@ class _Comparing:
         for path, pair in found.items():
             yield _setting("camera", path, *pair, kind="camera")
 
-    def _frames_of(self, block: Any) -> Sequence[int | None]:
-        return self._many if _moves(block) else (None,)
+    def _frames_of(self, *blocks: Any) -> list[int]:
+        """Return frames on which what moves ``blocks`` shows: where any of its curves is highest and lowest, and more."""
+        moving = [block for block in blocks if _moves(block)]
+        if not moving:
+            return self._few
+        extremes = {frame for block in moving for frame in _extremes(block, self._all)}
+        return sorted({*self._few, *_spread(sorted(extremes), MOST_FRAMES), *_spread(self._all, MOST_FRAMES)})
 
     # --- what it shows
 
@@ -169,8 +174,7 @@ class _Comparing:
             if settings:
                 yield from self._told_settings(base, settings)
             for name, found in levels.items():
-                keyed = any(_moves(paint) for paint in _paints(self._here[name]))
-                frames = self._many if keyed else self._few
+                frames = self._frames_of(*_paints(self._here[name]))
                 base.measure(frames)
                 with laying.Dressed(self._fresh[name], self._here[name], found):
                     shown, frame = base.against_itself(frames)
@@ -180,8 +184,9 @@ class _Comparing:
             yield from self._told_things(base)
 
     def _told_settings(self, base: afresh.Base, settings: list[Change]) -> Iterator[Change]:
-        keyed = _moves(self._scene) or _moves(compat.compositor_of(self._scene)) or _moves(self._scene.world)
-        frames = self._many if keyed else self._few
+        blocks = self._scene, compat.compositor_of(self._scene), self._scene.world
+        keyed = any(_moves(block) for block in blocks)
+        frames = self._frames_of(*blocks)
         if laying.runs_scripts(self._scene):
             yield from settings
             return
@@ -215,14 +220,21 @@ class _Comparing:
         there = {name: frames for name, frames in self._seen.items() if name in self._scene.objects and frames}
         if not there:
             return
-        together = _spread(sorted({frame for frames in there.values() for frame in frames}), MOST_FRAMES)
+        there = {name: self._frames_with(name, frames) for name, frames in there.items()}
+        together = _spread(sorted({frame for frames in there.values() for frame in frames}), 2 * MOST_FRAMES)
         shown, frame = self._with_things(base, list(there), together)
         for name, frames in there.items():
             if shown > 1.0 and 1 < len(there) <= MOST_ALONE:
-                alone, where = self._with_things(base, [name], _spread(frames, MOST_FRAMES))
+                alone, where = self._with_things(base, [name], frames)
             else:
                 alone, where = shown, frame
             yield Change(name, "thing", "Scene.objects", name, "", "", alone, where)
+
+    def _frames_with(self, name: str, frames: Sequence[int]) -> list[int]:
+        """Return some of the ``frames`` on which a thing can be seen: spread, and where its curves are at their ends."""
+        obj = self._scene.objects[name]
+        extremes = {frame for block in (obj, obj.data, *_paints(obj)) for frame in _extremes(block, self._all)}
+        return sorted({*_spread(frames, MOST_FRAMES), *_spread(sorted(extremes & {*frames}), MOST_FRAMES)})
 
     def _with_things(self, base: afresh.Base, names: list[str], frames: Sequence[int]) -> tuple[float, int]:
         collection = self._stack.collection
@@ -274,6 +286,15 @@ def _moves(block: Any) -> bool:
         if anim is not None and (anim.action is not None or anim.drivers or anim.nla_tracks):
             return True
     return False
+
+
+def _extremes(block: Any, frames: Sequence[int]) -> Iterator[int]:
+    """Yield the frames on which the curves of a block, and of its nodes, are highest and lowest."""
+    for owner in (block, getattr(block, "node_tree", None)) if block is not None else ():
+        for curve in compat.fcurves_of(owner) if hasattr(owner, "animation_data") else ():
+            values = [curve.evaluate(frame) for frame in frames]
+            yield frames[values.index(max(values))]
+            yield frames[values.index(min(values))]
 
 
 def _spread(numbers: Sequence[int], most: int) -> list[int]:

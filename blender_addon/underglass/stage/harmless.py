@@ -115,7 +115,6 @@ _LAYER = (
         "passes beside the picture, and what is listed",
     ),
     (r"eevee|use|use_motion_blur|use_ao|use_strand|use_grease_pencil", "of other engines, or judged by itself"),
-    (r"samples", "only where Layer Samples are used: compared in the end by what is rendered"),
     (r"freestyle_settings|use_freestyle", "only where Freestyle is on, which is compared"),
     (r"world_override", "as the scene's world: compared apart"),
     (r"use_sky", "a clear film shows no sky"),

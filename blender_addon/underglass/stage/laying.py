@@ -20,7 +20,8 @@ _OF_SCENES = {"setting", "colour"}
 
 def is_sampling(change: Change) -> bool:
     """Return whether a change lets a render take other samples."""
-    return change.kind in _OF_SCENES and bool(_SAMPLING.fullmatch(change.key))
+    of_layer = (change.kind, change.key) == ("layer", "samples")
+    return of_layer or (change.kind in _OF_SCENES and bool(_SAMPLING.fullmatch(change.key)))
 
 
 def can_be_laid_on(change: Change) -> bool:

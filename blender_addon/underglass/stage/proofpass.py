@@ -14,7 +14,7 @@ import bpy
 
 from .. import compat
 from ..proof.passes import DATUM
-from . import build, cameras, datum, marks
+from . import build, cameras, datum, marks, things
 
 SMALLEST_FILTER = 0.01
 PASS_NAME = "level{}"
@@ -73,6 +73,10 @@ def quiet(scene: Any, *, threads: int) -> None:
     layer = bpy.context.view_layer
     layer.material_override = None
     layer.use_solid = True
+    for child in things.layers_of(layer.layer_collection):
+        child.holdout = False
+    for _, glass in marks.levels(scene):
+        glass.is_holdout = glass.is_shadow_catcher = False
 
 
 @dataclass(frozen=True)

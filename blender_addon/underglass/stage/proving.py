@@ -24,7 +24,7 @@ from ..proof.picture import codes_from_light, no_wider, over_black, png
 from ..proof.showing import coarse_steps, fine_step
 from ..proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
 from ..shot import UnderglassError
-from . import readback, testframes
+from . import cameras, readback, testframes
 from .changes import with_changes
 
 # A picture for a window is as wide as a window shows it.
@@ -76,7 +76,8 @@ def prove_here(
     with _present(scene):
         with clock.stage("read every frame"):
             reading = _read(scene, plan, frames, tell)
-        can_render = scene.camera is not None and scene.camera.type == "CAMERA"
+        camera = cameras.shot_camera(scene)
+        can_render = camera is not None and camera.type == "CAMERA"
         if can_render:
             steps = dict(zip(plan.frames.tolist(), coarse_steps(plan).tolist(), strict=True))
             fine = step or fine_step(plan.shot.camera.frame_px)

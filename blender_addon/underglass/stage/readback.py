@@ -13,7 +13,7 @@ import numpy as np
 
 from .. import compat
 from ..plan.reading import CameraReading, LevelReading, SceneReading
-from . import cameras, marks, materials, origin, settings, things
+from . import cameras, marks, materials, origin, properties, settings, things
 
 LINEAR = "LINEAR"
 CONSTANT = "CONSTANT"
@@ -43,6 +43,7 @@ def read_scene(
     step = max(1, len(numbers) // 100)
     found = settings.settings_of(scene)
     others = things.others(scene, rendered, {obj.name for obj in objects})
+    has_others = things.has_others(scene, rendered, {obj.name for obj in objects})
     rows = _Rows.empty(len(numbers), objects)
     with _in_viewport(scene), cameras.one_camera(scene) as bound, _in_its_time(scene):
         cuts = cameras.runs_of(bound, numbers.tolist(), scene.camera)
@@ -54,7 +55,7 @@ def read_scene(
             _read_camera(rows.camera, row, scene.camera, depsgraph)
             if filming is not None:
                 _read_camera(filming, row, cameras.camera_on(bound, frame, scene.camera), depsgraph)
-            if frame in looks or (others and gathered.is_light(len(numbers))):
+            if frame in looks or (has_others and gathered.is_light(len(numbers))):
                 gathered.look(frame, depsgraph, scene.camera)
             if progress is not None and row % step == 0:
                 progress(row)
@@ -123,7 +124,7 @@ def _in_viewport(scene: Any) -> Iterator[None]:
     rendered, and a modifier can be on in one and off in the other.
     """
     layer = bpy.context.view_layer
-    blocks = (*scene.objects, *scene.collection.children_recursive, *_layers_of(layer.layer_collection))
+    blocks = (*scene.objects, *scene.collection.children_recursive, *things.layers_of(layer.layer_collection))
     hidden = [block for block in blocks if block.hide_viewport]
     for block in hidden:
         block.hide_viewport = False
@@ -158,13 +159,6 @@ def _in_its_time(scene: Any) -> Iterator[None]:
         yield
     finally:
         render.frame_map_old, render.frame_map_new = stretched
-
-
-def _layers_of(layer: Any) -> Iterator[Any]:
-    """Yield every collection below ``layer`` as the view layer has it."""
-    for child in layer.children:
-        yield child
-        yield from _layers_of(child)
 
 
 def _local_corners(mesh: Any) -> np.ndarray:
@@ -261,16 +255,29 @@ def _pulls(obj: Any) -> tuple[str, ...]:
 
 
 def _loose_curves(obj: Any) -> tuple[str, ...]:
-    """Return the axes whose f-curves are not straight between keys, or are muted, or carry modifiers."""
+    """Return the axes whose f-curves are not straight between keys, or are muted, or carry modifiers: `Location Z
+    Bezier`.
+    """
     found = []
     for owner in (obj, obj.data):
         for curve in compat.fcurves_of(owner):
             kinds = {point.interpolation for point in curve.keyframe_points} - {LINEAR, CONSTANT}
-            label = f"{curve.data_path}[{curve.array_index}]"
-            found += [f"{label} {kind.lower()}" for kind in sorted(kinds)]
+            label = _curve_words(owner, curve)
+            found += [f"{label} {kind.capitalize()}" for kind in sorted(kinds)]
             found += [f"{label} muted"] if curve.mute else []
-            found += [f"{label} with modifier {m.type.lower()}" for m in curve.modifiers if not m.mute]
+            found += [f"{label} with modifier {m.type.capitalize()}" for m in curve.modifiers if not m.mute]
     return tuple(found)
+
+
+def _curve_words(owner: Any, curve: Any) -> str:
+    """Return what the interface calls the property of a curve: `Location Z`."""
+    try:
+        parent, key = properties.owner_of(owner, curve.data_path)
+        prop = parent.bl_rna.properties[key]
+    except (AttributeError, KeyError, ValueError, IndexError, TypeError):
+        return f"{curve.data_path}[{curve.array_index}]"
+    axes = "XYZW" if prop.array_length in (3, 4) else ""
+    return f"{prop.name} {axes[curve.array_index]}" if axes else str(prop.name)
 
 
 def _camera_facts(camera: Any, cuts: list[list[Any]]) -> dict[str, Any]:

@@ -101,6 +101,14 @@ def others(scene: Any, reached: set[str], levels: set[str]) -> tuple[str, ...]:
     return tuple(sorted({obj.name for obj in (*found, *instancers)} & reached - levels))
 
 
+def has_others(scene: Any, reached: set[str], levels: set[str]) -> bool:
+    """Return whether there is anything that could be in the picture of some frame beside the levels."""
+    return any(
+        (obj.type in SOLID or obj.instance_type == "COLLECTION") and obj.name in reached and obj.name not in levels
+        for obj in scene.objects
+    )
+
+
 def reached_objects(view_layer: Any) -> set[str]:
     """Return the names of the objects that a render shows: in a collection that is not kept out of it, or cut out."""
     names = {obj.name for layer, _ in _reached_layers(view_layer) for obj in layer.collection.objects}
@@ -125,6 +133,13 @@ def _reached_layers(view_layer: Any) -> Iterator[tuple[Any, bool]]:
         cut = cut or layer.holdout
         stack.extend((child, cut) for child in layer.children)
         yield layer, cut
+
+
+def layers_of(layer: Any) -> Iterator[Any]:
+    """Yield every collection below ``layer`` as the view layer has it."""
+    for child in layer.children:
+        yield child
+        yield from layers_of(child)
 
 
 def has_volume(world: Any) -> bool:

@@ -17,7 +17,7 @@ from underglass.plan import make_plan
 from underglass.proof.passes import MeasuredFrame, PassFile, measure_frame
 from underglass.proof.showing import coarse_steps
 from underglass.shot import read_shot
-from underglass.stage import build, readback, testframes
+from underglass.stage import build, cameras, readback, testframes
 from underglass.stage.changes import with_changes
 
 from ..proof.exr import read_passes, read_picture
@@ -57,7 +57,8 @@ class Bench:
         if unit.kind == READ:
             return self._read(unit, folder)
         scene: Any = bpy.context.scene
-        camera = scene.camera
+        # A marker can make one film that is not the active one as the scene is opened.
+        camera = cameras.shot_camera(scene)
         if camera is None or camera.type != "CAMERA":
             return lambda: self._write(unit, folder, rendered=False)
         return self._passes(unit, folder) if unit.kind in {SWEEP, PASSES} else self._picture(unit, folder)
