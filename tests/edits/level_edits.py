@@ -9,7 +9,7 @@ from edits.edits import edit
 from proof.wrong_scenes import MM, add, change_keys, curves, ease, level, remove_curves
 from underglass import compat
 
-LEAF, HILL, SKY = "leaf", "hill", "sky"
+FERN, HILL, SKY = "fern", "hill", "sky"
 
 
 def axis(name: str, kind: str = "offset") -> str:
@@ -65,14 +65,14 @@ def _(scene: Any) -> None:
 
 @edit("all levels and the camera moved together", "stand-moved")
 def _(scene: Any) -> None:
-    for part in (scene.camera, *(level(scene, name) for name in (LEAF, HILL, SKY))):
+    for part in (scene.camera, *(level(scene, name) for name in (FERN, HILL, SKY))):
         add(part, "location", 0, 0.125)
 
 
 # --- keys
 @edit("a move one frame late", axis("east", "late"))
 def _(scene: Any) -> None:
-    for curve in curves(level(scene, LEAF), "location", 0):
+    for curve in curves(level(scene, FERN), "location", 0):
         change_keys(curve, lambda frame, value: (frame + 1, value))
 
 
@@ -91,29 +91,29 @@ def _(scene: Any) -> None:
 @edit("a level's action unbound", axis("east", "still"), axis("east", "strays"), axis("east", "uneven"))
 def _(scene: Any) -> None:
     scene.frame_set(1)
-    level(scene, LEAF).animation_data_clear()
+    level(scene, FERN).animation_data_clear()
 
 
 @edit("noise on a curve", axis("east", "strays"), axis("east", "uneven"), "curve-not-linear")
 def _(scene: Any) -> None:
-    noise = curves(level(scene, LEAF), "location", 0)[0].modifiers.new("NOISE")
+    noise = curves(level(scene, FERN), "location", 0)[0].modifiers.new("NOISE")
     noise.strength, noise.scale = 4 * MM, 3.0
 
 
 @edit("a key on one frame more", axis("east", "uneven"), axis("east", "strays"))
 def _(scene: Any) -> None:
-    curves(level(scene, LEAF), "location", 0)[0].keyframe_points.insert(4, 10 * MM)
+    curves(level(scene, FERN), "location", 0)[0].keyframe_points.insert(4, 10 * MM)
 
 
 @edit("a muted curve", "curve-not-linear", axis("east", "still"), axis("east", "strays"), axis("east", "uneven"))
 def _(scene: Any) -> None:
     scene.frame_set(1)
-    curves(level(scene, LEAF), "location", 0)[0].mute = True
+    curves(level(scene, FERN), "location", 0)[0].mute = True
 
 
 @edit("a group of curves renamed")
 def _(scene: Any) -> None:
-    action = level(scene, LEAF).animation_data.action
+    action = level(scene, FERN).animation_data.action
     action.name = "my action"
 
 
@@ -475,7 +475,7 @@ def _(scene: Any) -> None:
     scene.camera.data.shift_x = 0.02
 
 
-@edit("a near clip behind the leaf", "clipped", words=("leaf",))
+@edit("a near clip behind the fern", "clipped", words=("fern",))
 def _(scene: Any) -> None:
     scene.camera.data.clip_start = 0.5
 

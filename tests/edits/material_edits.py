@@ -10,7 +10,7 @@ import bpy
 from edits.edits import edit
 from proof.wrong_scenes import level
 
-HILL, SKY, LEAF = "hill", "sky", "leaf"
+HILL, SKY = "hill", "sky"
 ART, LEVEL, MISSING = "art-differs", "level-changed", "art-missing"
 
 

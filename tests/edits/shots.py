@@ -26,8 +26,8 @@ focus = 600.0
 height = 1300.0
 
 [[level]]
-name = "leaf"
-art = "art/leaf.png"
+name = "fern"
+art = "art/fern.png"
 art_width = 60.0
 height = 900.0
 east = -25.0
@@ -48,7 +48,7 @@ height = 200.0
 """
 SCHEDULE = """\
 part,axis,first,last,from,to,law,slow_out,slow_in
-leaf,east,1,8,-25,25,steady,2,2
+fern,east,1,8,-25,25,steady,2,2
 hill,turn,2,7,0,10,steady,,
 """
 
@@ -63,7 +63,7 @@ def painted(path: Path, *, clear: str, warm: float) -> None:
     if clear == "edge":
         alpha[((rows - 23.5) / 22) ** 2 + ((columns - 31.5) / 30) ** 2 > 1] = 0
     elif clear == "window":
-        # right of the middle, and a little above: where neither leaf nor hill comes
+        # right of the middle, and a little above: where neither fern nor hill comes
         alpha[4:18, 26:40] = 0
     pixels = np.stack([red, green, blue, alpha], axis=-1).clip(0, 255).astype(np.uint8)
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -72,7 +72,7 @@ def painted(path: Path, *, clear: str, warm: float) -> None:
 
 def edited_shot(folder: Path) -> Path:
     """Lay out the shot; return its shot.toml."""
-    painted(folder / "art/leaf.png", clear="edge", warm=1.0)
+    painted(folder / "art/fern.png", clear="edge", warm=1.0)
     painted(folder / "art/hill.png", clear="edge", warm=0.4)
     painted(folder / "art/sky.png", clear="window", warm=0.7)
     (folder / "schedule.csv").write_text(SCHEDULE, encoding="utf-8")

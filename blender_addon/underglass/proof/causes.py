@@ -9,7 +9,8 @@ from .facts import STOP, Fault
 # What says what was done comes before what is seen of it.
 _FIRST = (
     *("no-camera", "other-camera", "marker-camera", "projection", "sensor-fit", "sensor-size", "time-stretched"),
-    *("missing", "doubled", "unknown-level", "layer-off", "hidden", "art-missing", "swapped", "corner-moved"),
+    *("missing", "doubled", "unknown-level", "layer-off", "hidden", "clipped", "art-missing", "swapped"),
+    *("corner-moved",),
     *("script-not-run", "colour-management", "setting-changed", "level-changed", "art-differs"),
 )
 # What is seen of a level whose cause is told: it is not rendered, it is there twice, or the camera is to blame.

@@ -16,6 +16,7 @@ from ..plan.reading import Change, SceneReading
 from ..plan.reading import looks as looks_of
 from ..proof.obstacles import in_view
 from . import afresh, cameras, harmless, laying, marks, materials, things
+from .moving import extremes_of, moves, spread
 from .properties import Property, differing, properties
 
 # The words of the interface for where a property stands, by the type of its owner in RNA.
@@ -83,7 +84,7 @@ class _Comparing:
         self._here = dict(reversed(marks.levels(scene)))
         self._fresh = dict(marks.levels(stack))
         first, last = int(plan.frames[0]), int(plan.frames[-1])
-        self._few = sorted({first, last, *_spread(looks, FEW_FRAMES)})
+        self._few = sorted({first, last, *spread(looks, FEW_FRAMES)})
         self._all = range(first, last + 1)
 
     def compared(self) -> Compared:
@@ -104,7 +105,7 @@ class _Comparing:
             self._stack.cycles.sampling_pattern = self._scene.cycles.sampling_pattern
         built = properties(self._stack, harmless.left_out)
         found: dict[str, Change] = {}
-        for frame in self._frames_of(self._scene) if _moves(self._scene) else (None,):
+        for frame in self._frames_of(self._scene) if moves(self._scene) else (None,):
             if frame is not None:
                 self._scene.frame_set(frame)
             here = properties(self._scene, harmless.left_out)
@@ -157,12 +158,12 @@ class _Comparing:
             yield _setting("camera", path, *pair, kind="camera")
 
     def _frames_of(self, *blocks: Any) -> list[int]:
-        """Return frames on which what moves ``blocks`` shows: where any of its curves is highest and lowest, and more."""
-        moving = [block for block in blocks if _moves(block)]
+        """Return frames on which what moves ``blocks`` shows: where its curves are highest and lowest, and more."""
+        moving = [block for block in blocks if moves(block)]
         if not moving:
             return self._few
-        extremes = {frame for block in moving for frame in _extremes(block, self._all)}
-        return sorted({*self._few, *_spread(sorted(extremes), MOST_FRAMES), *_spread(self._all, MOST_FRAMES)})
+        extremes = {frame for block in moving for frame in extremes_of(block, self._all)}
+        return sorted({*self._few, *spread(sorted(extremes), MOST_FRAMES), *spread(self._all, MOST_FRAMES)})
 
     # --- what it shows
 
@@ -185,7 +186,7 @@ class _Comparing:
 
     def _told_settings(self, base: afresh.Base, settings: list[Change]) -> Iterator[Change]:
         blocks = self._scene, compat.compositor_of(self._scene), self._scene.world
-        keyed = any(_moves(block) for block in blocks)
+        keyed = any(moves(block) for block in blocks)
         frames = self._frames_of(*blocks)
         if laying.runs_scripts(self._scene):
             yield from settings
@@ -221,7 +222,7 @@ class _Comparing:
         if not there:
             return
         there = {name: self._frames_with(name, frames) for name, frames in there.items()}
-        together = _spread(sorted({frame for frames in there.values() for frame in frames}), 2 * MOST_FRAMES)
+        together = spread(sorted({frame for frames in there.values() for frame in frames}), 2 * MOST_FRAMES)
         shown, frame = self._with_things(base, list(there), together)
         for name, frames in there.items():
             if shown > 1.0 and 1 < len(there) <= MOST_ALONE:
@@ -231,10 +232,10 @@ class _Comparing:
             yield Change(name, "thing", "Scene.objects", name, "", "", alone, where)
 
     def _frames_with(self, name: str, frames: Sequence[int]) -> list[int]:
-        """Return some of the ``frames`` on which a thing can be seen: spread, and where its curves are at their ends."""
+        """Return some of the ``frames`` on which a thing can be seen: spread, and where its curves are extreme."""
         obj = self._scene.objects[name]
-        extremes = {frame for block in (obj, obj.data, *_paints(obj)) for frame in _extremes(block, self._all)}
-        return sorted({*_spread(frames, MOST_FRAMES), *_spread(sorted(extremes & {*frames}), MOST_FRAMES)})
+        extremes = {frame for block in (obj, obj.data, *_paints(obj)) for frame in extremes_of(block, self._all)}
+        return sorted({*spread(frames, MOST_FRAMES), *spread(sorted(extremes & {*frames}), MOST_FRAMES)})
 
     def _with_things(self, base: afresh.Base, names: list[str], frames: Sequence[int]) -> tuple[float, int]:
         collection = self._stack.collection
@@ -277,29 +278,3 @@ def _worn(obj: Any) -> Any:
     index = obj.data.polygons[0].material_index if len(obj.data.polygons) else 0
     slots = obj.material_slots
     return slots[min(index, len(slots) - 1)].material if slots else None
-
-
-def _moves(block: Any) -> bool:
-    """Return whether keys or drivers change a block or its nodes."""
-    for owner in (block, getattr(block, "node_tree", None)) if block is not None else ():
-        anim = getattr(owner, "animation_data", None)
-        if anim is not None and (anim.action is not None or anim.drivers or anim.nla_tracks):
-            return True
-    return False
-
-
-def _extremes(block: Any, frames: Sequence[int]) -> Iterator[int]:
-    """Yield the frames on which the curves of a block, and of its nodes, are highest and lowest."""
-    for owner in (block, getattr(block, "node_tree", None)) if block is not None else ():
-        for curve in compat.fcurves_of(owner) if hasattr(owner, "animation_data") else ():
-            values = [curve.evaluate(frame) for frame in frames]
-            yield frames[values.index(max(values))]
-            yield frames[values.index(min(values))]
-
-
-def _spread(numbers: Sequence[int], most: int) -> list[int]:
-    """Return ``most`` of the numbers at the most, from the first to the last."""
-    if len(numbers) <= most:
-        return list(numbers)
-    step = (len(numbers) - 1) / (most - 1)
-    return [numbers[round(index * step)] for index in range(most)]
