@@ -35,6 +35,7 @@ CORES = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os
 SUITES = {
     "default": ["-n", str(min(CORES, MOST_SIDE_BY_SIDE)), "--dist", "loadfile"],
     "altered": ["-m", "altered", "-s"],
+    "edits": ["-m", "edits", "-s"],
     "bench": ["-m", "bench", "-s"],
     "engines": ["-m", "engines"],
     "faults": ["-m", "faults", "-s"],

@@ -94,6 +94,38 @@ def has_compositor(scene: Any) -> bool:
     return bool(scene.use_nodes)
 
 
+def compositor_of(scene: Any) -> Any:
+    """Return the tree of the scene's compositor; None where it has none, in use or not."""
+    if hasattr(scene, "compositing_node_group"):
+        return scene.compositing_node_group
+    return scene.node_tree if scene.use_nodes else None
+
+
+def own_compositor(scene: Any) -> Any:
+    """Give ``scene`` a compositor of its own, alike to what it has, and return its tree; None where it has none."""
+    if hasattr(scene, "compositing_node_group"):
+        if scene.compositing_node_group is not None:
+            scene.compositing_node_group = scene.compositing_node_group.copy()
+        return scene.compositing_node_group
+    # There the tree belongs to the scene, and was copied with it.
+    return scene.node_tree if scene.use_nodes else None
+
+
+def use_png(settings: Any) -> None:
+    """Set image ``settings`` to a PNG of 16 bits with clear parts, as the scene's own view shows it."""
+    use_format(settings, "PNG")
+    settings.color_mode = "RGBA"
+    settings.color_depth = "16"
+    settings.color_management = "FOLLOW_SCENE"
+
+
+def use_format(settings: Any, file_format: str) -> None:
+    """Set image ``settings`` to a still picture's file format; from 5.0 on the kind of medium comes first."""
+    if hasattr(settings, "media_type"):
+        settings.media_type = "IMAGE"
+    settings.file_format = file_format
+
+
 def has_strips(scene: Any) -> bool:
     """Return whether the scene's sequencer would be rendered in the place of its picture."""
     editor = scene.sequence_editor

@@ -32,7 +32,8 @@ from underglass.proof.showing import coarse_steps, fine_step, showing
 from underglass.proof.verdict import judge_scene
 from underglass.shot import CAMERA, FrameTable, Move, Shot, ShotError
 from underglass.stage import readback, testframes
-from underglass.stage.build import build, planned_paints
+from underglass.stage.build import build
+from underglass.stage.changes import with_changes
 from underglass_headless.delivered.proving import DeliveredOptions, prove_delivered
 from underglass_headless.proof.exr import read_passes
 
@@ -202,7 +203,7 @@ def filmed(
             told.hand(scene)
     chosen = choose_frames(plan)
     reading = readback.read_scene(scene, plan.frames, look_at=list(chosen))
-    reading = replace(reading, paints=planned_paints(plan))
+    reading = with_changes(scene, plan, reading, looks=list(chosen))
     if scene.camera is None or scene.camera.type != "CAMERA":
         return reading, chosen, {}
     steps = dict(zip(plan.frames.tolist(), coarse_steps(plan).tolist(), strict=True))

@@ -61,7 +61,10 @@ def _pushed(
         stands = still_axis(draw, column, axis) if beside == "has-driver" else 0.0
         size, broken = draw.scaled(lambda size: moved(draw.stand, column, index, sign * size))
         planted = offset(draw, who, axis, sign * size, broken, hand_for(who, index, sign * size, stands))
-        return replace(planted, also=planted.also | {(who, beside)})
+        # What pulls it is the fault, where anything does, and says by how much.
+        (name,) = planted.names
+        names = (replace(name, codes=(*name.codes, *([beside] if beside else []))),)
+        return replace(planted, names=names, also=planted.also | {(who, beside)})
 
 
 def _vertices(who: str, axis: int, by: float, stands: float) -> Hand:
@@ -214,7 +217,9 @@ def _(draw: Draw) -> Told:
         level(scene, who).data.vertices[corner].co[EAST] += size
 
     axes = ("east", "width", "turn", "art_height", "tilt", "north", "height")
-    names = (Name(("out-of-place", "not-flat", *(f"{axis.replace('_', '-')}-offset" for axis in axes)), who),)
+    names = (
+        Name(("corner-moved", "out-of-place", "not-flat", *(f"{axis.replace('_', '-')}-offset" for axis in axes)), who),
+    )
     amount, unit = read_as(draw, "east", size)
     return Told(
         names, broken, hand=hand, also=frozenset((who, axis) for axis in axes), amount=amount, unit=unit, flat=False
@@ -317,7 +322,8 @@ def _film(name: str, what: str, code: str, *, projection: Any) -> None:
             setattr(scene.camera.data, what, getattr(scene.camera.data, what) * (1 + sign * share))
 
         shapes = ("offset", "too-far", "strays", "uneven")
-        names = Name(tuple(f"{code}-{shape}" for shape in shapes), CAMERA, px=worst_px(draw, broken))
+        codes = (*(f"{code}-{shape}" for shape in shapes), *(("sensor-size",) if code == "lens" else ()))
+        names = Name(codes, CAMERA, px=worst_px(draw, broken))
         return Told((names,), broken, hand=hand, amount=100 * sign * share, unit="%")
 
 
@@ -365,8 +371,10 @@ def _(draw: Draw) -> Told:
         raise UnfitError
     axis = ("east", "north")[index]
     said, unit = read_as(draw, axis, sign * size)
-    name = Name((f"{axis}-strays",), CAMERA, int(sign), said, unit, worst_px(draw, broken))
-    return Told((name,), broken, hand=hand, amount=said, unit=unit)
+    last = draw.shot.frames[1]
+    name = Name(("marker-camera",), CAMERA, frames=(draw.shot.frames[0] + row, last))
+    # The shot's own camera is measured, and that stands where it was planned.
+    return Told((name,), broken, hand=hand, amount=said, unit=unit, flat=False)
 
 
 # --- keys

@@ -391,7 +391,9 @@ def _(draw: Draw) -> Told:
         f"{axis}-{shape}" for axis in ("lens", "field") for shape in ("offset", "too-far", "strays", "uneven")
     )
     return Told(
-        (Name((*codes, "no-breathing"), CAMERA),), structural=True, hand=lambda scene: _fit_upright(scene, draw)
+        (Name((*codes, "no-breathing", "sensor-fit"), CAMERA),),
+        structural=True,
+        hand=lambda scene: _fit_upright(scene, draw),
     )
 
 
@@ -503,14 +505,14 @@ setting("half the resolution", "frame-size", _percentage, *PIXELS)
 setting("pixels of another shape", "pixel-aspect", _pixels, *PIXELS)
 setting("render region", "border", _region, *PIXELS)
 setting("another rate", "frame-rate", _rate)
-# Keys fall on other frames: every move is off, whoever makes it.
-setting("time stretched", "time-stretched", _stretch, ALL)
+# Keys fall on other frames, and nobody who moves is to blame.
+setting("time stretched", "time-stretched", _stretch)
 setting("range begins late", "frame-range", _range)
 setting("every second frame only", "frame-step", _step)
 setting("motion blur", "setting-motion-blur", render(use_motion_blur=True))
 setting("stereo", "setting-stereo", _stereo)
-setting("view exposure", "setting-exposure", _exposure)
-setting("view gamma", "setting-gamma", _gamma)
+setting("view exposure", "colour-management", _exposure)
+setting("view gamma", "colour-management", _gamma)
 setting("film exposure", "setting-film-exposure", _film)
 setting("light cut short", "light-cut-short", _light, *PIXELS, levels=(3, 12))
 setting("a second view layer", "setting-layers-rendered", _two_layers)

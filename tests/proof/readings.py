@@ -77,6 +77,7 @@ def reading_of(plan: Plan) -> SceneReading:
             "type": "PERSP",
             "pulls": [],
             "curves": [],
+            "cuts": [],
             "depth_of_field": True,
         },
     )

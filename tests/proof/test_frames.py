@@ -9,7 +9,7 @@ from hypothesis import given
 from plan.plannable import plannable_shots
 from underglass.plan import make_plan
 from underglass.proof.frames import FEWEST, choose_frames, frames_to_picture, parse_frames, reasons_for
-from underglass.shot import Camera, Focus, Gate, Law, Level, Move, Projection, Shot, ShotError
+from underglass.shot import Camera, Focus, FrameTable, Gate, Law, Level, Move, Projection, Shot, ShotError
 
 LENS = Camera(Projection.PERSPECTIVE, (1000, 750), 2.0, Gate(0.02, 0.015), 0.05, 8.0, Focus(distance=1.0))
 REEDS = Level("reeds", "reeds.png", 0.4, 1.0, (40, 30))
@@ -65,6 +65,17 @@ def test_a_level_on_twos_under_a_pan_on_ones_does_not_make_every_frame_a_test_fr
     moves = Move("camera", "east", 1, 97, 0.0, 0.4), Move("reeds", "east", 1, 97, 0.0, 0.4)
     plan = make_plan(replace(STILL, schedule=moves, levels=(replace(REEDS, on=2), HILLS)))
     assert len(choose_frames(plan)) < 20
+
+
+def test_a_counter_s_rounding_on_a_level_that_is_held_in_size_is_no_turning_point() -> None:
+    # The camera rises, and the level follows by a counter of tenths of a millimetre.
+    frames = tuple(range(1, 98))
+    heights = 2.0 + 0.002 * np.arange(97)
+    held = np.round(heights - 1.0, 4)
+    table = FrameTable((("camera", "height"), ("reeds", "height")), frames, tuple(zip(heights, held, strict=True)))
+    plan = make_plan(replace(STILL, schedule=table))
+    assert 0 < np.ptp(plan.size_px[:, plan.names.index("reeds")]) < 0.05
+    assert len(choose_frames(plan)) <= FEWEST + 1
 
 
 def test_more_can_be_asked_for() -> None:

@@ -1,7 +1,7 @@
 """What was read from a Blender scene: plain arrays and words, free of bpy, that can be saved and loaded again."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
@@ -60,6 +60,11 @@ class LevelReading:
     paint: tuple[str, ...] = ()
 
 
+def looks(paint: Iterable[str]) -> frozenset[str]:
+    """Return the facts of a level's ``paint`` but for the names of its files: the same bytes look the same."""
+    return frozenset(line.rsplit(" /", 1)[0] if " image " in line else line for line in paint)
+
+
 @dataclass(frozen=True)
 class Things:
     """What a render shows beside the levels, on some of the frames.
@@ -85,14 +90,39 @@ class Origin:
     """Where a scene comes from.
 
     ``libraries`` names the files that its stack is linked from; ``scripts`` the texts that are marked to run, and
-    ``expressions`` counts the drivers that are Python; ``built_from`` are the marks of its stacks: each the fingerprint
+    ``expressions`` counts the drivers that are Python; ``acting`` names those of both that can change what is rendered;
+    ``built_from`` are the marks of its stacks: each the fingerprint
     of the shot that it was built from, or a title.
     """
 
     libraries: tuple[str, ...] = ()
     scripts: tuple[str, ...] = ()
     expressions: int = 0
+    acting: tuple[str, ...] = ()
     built_from: tuple[str, ...] = ()
+
+
+# What a change shows that was not rendered.
+NOT_RENDERED = -1.0
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing in which a scene differs from a stack that is built afresh from its shot.
+
+    ``subject`` is a level's name, a thing's, ``camera`` or ``scene``; ``kind`` says what it is of, ``key`` names it for
+    machines, ``words`` as the interface does; ``here`` and ``built`` are its values. ``shown`` is by how much it alone
+    changes any pixel, in codes of 255, as pictures told, NOT_RENDERED where there are none; ``frame`` is where.
+    """
+
+    subject: str
+    kind: str
+    key: str
+    words: str
+    here: str
+    built: str
+    shown: float = NOT_RENDERED
+    frame: int = 0
 
 
 @dataclass(frozen=True)
@@ -100,7 +130,8 @@ class SceneReading:
     """A scene on every frame. ``corners`` (F, G, 4, 3) world places of the art's corners for G marked objects, in the
     order of ``levels``; ``hidden`` (F, G) hidden from render on that frame. ``others`` names what else is rendered, and
     ``things`` says where it is; ``paints`` is what each level's material would be if it were built now, beside
-    ``LevelReading.paint``.
+    ``LevelReading.paint``, and ``changes`` is in what else the scene differs from a stack that is built now.
+    ``filming`` is the camera that markers make film each frame, None where they cut to no other than ``camera``.
     """
 
     blender: str
@@ -115,6 +146,8 @@ class SceneReading:
     paints: dict[str, tuple[str, ...]] = field(default_factory=dict)
     things: Things = field(default_factory=Things.none)
     origin: Origin = Origin()
+    changes: tuple[Change, ...] = ()
+    filming: CameraReading | None = None
 
     def save(self, path: Path) -> None:
         """Write the reading to one .npz file."""
@@ -127,8 +160,11 @@ class SceneReading:
             "paints": self.paints,
             "things": self.things.names,
             "origin": asdict(self.origin),
+            "changes": [asdict(change) for change in self.changes],
         }
         arrays = {f"camera_{f.name}": getattr(self.camera, f.name) for f in fields(self.camera)}
+        if self.filming is not None:
+            arrays |= {f"filming_{f.name}": getattr(self.filming, f.name) for f in fields(self.filming)}
         with path.open("wb") as file:
             np.savez(
                 file,
@@ -153,13 +189,7 @@ class SceneReading:
         hidden = taken(arrays, "hidden", (count, objects), "bool")
         if not count or any(level["drawings"] and len(level["drawings"]) != count for level in words["levels"]):
             raise ValueError("its levels do not have a drawing on every frame")
-        wanted = CameraReading.empty(count)
-        camera = CameraReading(
-            **{
-                f.name: taken(arrays, f"camera_{f.name}", getattr(wanted, f.name).shape, "float64")
-                for f in fields(CameraReading)
-            }
-        )
+        camera = _camera_from(arrays, "camera", count)
         things = _things_from(arrays, tuple(words["things"]))
         return cls(
             blender=words["blender"],
@@ -174,7 +204,19 @@ class SceneReading:
             paints={name: tuple(lines) for name, lines in words["paints"].items()},
             things=things,
             origin=_origin_from(words["origin"]),
+            changes=tuple(Change(**entry) for entry in words["changes"]),
+            filming=_camera_from(arrays, "filming", count) if "filming_matrix" in arrays else None,
         )
+
+
+def _camera_from(arrays: Mapping[str, NDArray[Any]], name: str, count: int) -> CameraReading:
+    wanted = CameraReading.empty(count)
+    return CameraReading(
+        **{
+            f.name: taken(arrays, f"{name}_{f.name}", getattr(wanted, f.name).shape, "float64")
+            for f in fields(CameraReading)
+        }
+    )
 
 
 def _things_from(arrays: Mapping[str, NDArray[Any]], names: tuple[str, ...]) -> Things:
@@ -191,7 +233,7 @@ def _things_from(arrays: Mapping[str, NDArray[Any]], names: tuple[str, ...]) -> 
 
 
 def _origin_from(entry: dict[str, Any]) -> Origin:
-    listed = {key: tuple(entry[key]) for key in ("libraries", "scripts", "built_from")}
+    listed = {key: tuple(entry[key]) for key in ("libraries", "scripts", "acting", "built_from")}
     return Origin(expressions=entry["expressions"], **listed)
 
 

@@ -26,6 +26,7 @@ _SWITCHES = (
     *("border", "world_volume", "motion_blur", "stereo", "layer_rendered", "compositor", "edited_in_sequencer"),
 )
 _TEXTS = ("engine", "view_transform")
+_CHANGE_TEXTS = ("subject", "kind", "key", "words", "here", "built")
 _MOST_NUMBER = 1e9
 # What an archive that is none, or is damaged, makes Python's reader raise.
 _BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, RecursionError, OverflowError)
@@ -86,8 +87,17 @@ def words_in(arrays: Mapping[str, Array]) -> dict[str, Any]:
     _require_camera(words.get("camera_facts"))
     origin: Any = words.get("origin")
     _require(isinstance(origin, dict) and _is_number(origin.get("expressions")), "origin")
-    _require_texts(origin, "libraries", "scripts", "built_from")
+    _require_texts(origin, "libraries", "scripts", "acting", "built_from")
+    _require_changes(words.get("changes"))
     return words
+
+
+def _require_changes(changes: Any) -> None:
+    _require(isinstance(changes, list), "changes")
+    for change in changes:
+        _require(isinstance(change, dict) and set(change) == {*_CHANGE_TEXTS, "shown", "frame"}, "change")
+        _require(all(_is_text(change[key]) for key in _CHANGE_TEXTS), "change")
+        _require(_is_number(change["shown"]) and _is_whole(change["frame"]), "change")
 
 
 def _require(sound: bool, what: str) -> None:
@@ -121,6 +131,12 @@ def _require_camera(facts: Any) -> None:
         _require(_is_switch(facts.get("depth_of_field")), "camera's depth of field")
         _require_texts(facts, "pulls", "curves")
         _require(all(pull.split() for pull in facts["pulls"]), "camera's pulls")
+        cuts: Any = facts.get("cuts")
+        _require(isinstance(cuts, list) and all(map(_is_cut, cuts)), "camera's cuts")
+
+
+def _is_cut(run: Any) -> bool:
+    return isinstance(run, list) and len(run) == 3 and _is_text(run[0]) and _is_whole(run[1]) and _is_whole(run[2])
 
 
 def _require_texts(words: Mapping[str, Any], *keys: str) -> None:

@@ -9,13 +9,14 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..plan.model import Plan
-from ..plan.reading import LevelReading, SceneReading
+from ..plan.reading import LevelReading, SceneReading, looks
 from .camera import camera_faults
+from .changed import change_faults, changed_by, changes_pixels
 from .facts import NOTE, STOP, Fault
 from .obstacles import obstacles
 from .origin import origin_notes
-from .sentences import with_article
-from .settings import setting_faults
+from .sentences import listed, with_article
+from .settings import setting_faults, settings_told
 from .wording import span
 
 NAN = float("nan")
@@ -27,8 +28,13 @@ def audit(plan: Plan, *, reading: SceneReading, level_error_px: dict[str, float]
     ``level_error_px`` is the worst displacement of each level found in the scene; things that could move a level but
     do not displace it by more than ``tolerance`` px are notes.
     """
-    found = [*setting_faults(plan, reading=reading), *camera_faults(plan, reading=reading), *_presence(plan, reading)]
+    found = [
+        *setting_faults(plan, reading=reading),
+        *camera_faults(plan, reading=reading, tolerance=tolerance),
+        *_presence(plan, reading),
+    ]
     found += [*_hidden(plan, reading), *_unbuilt(plan), *origin_notes(plan, reading=reading)]
+    found += change_faults(plan, reading=reading, told=settings_told(reading))
     for level in reading.levels:
         found += _make_up(plan, level, level_error_px.get(level.level, NAN), tolerance)
         # Of a level that is not evaluated nobody knows what it would show.
@@ -50,11 +56,12 @@ def _make_up(plan: Plan, level: LevelReading, error: float, tolerance: float) ->
     for pull in level.pulls:
         text = f"{level.level} has {with_article(pull)}, which no schedule asks for, {effect}"
         yield Fault(f"has-{pull.split()[0].lower()}", severity, level.level, "", whole, NAN, "", error, text)
-    for curve in level.curves:
-        text = f"{level.level} has a curve that is not as it was built ({curve}), {effect}"
+    if level.curves:
+        effect = f"up to {error:.2f} px out of place" if harmful else "without moving it out of place"
+        text = f"{level.level} has curves that are not straight lines as built, {effect}: {listed(level.curves)}"
         yield Fault("curve-not-linear", severity, level.level, "", whole, NAN, "", error, text)
     for name in level.missing_art:
-        text = f"{level.level} cannot show its art: {name} is missing"
+        text = f"{level.level} cannot show its art: {name}"
         yield Fault("art-missing", STOP, level.level, "", whole, NAN, "", NAN, text)
 
 
@@ -71,28 +78,59 @@ def _others(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
 
 
 def _paint(plan: Plan, reading: SceneReading, level: LevelReading) -> Iterator[Fault]:
-    """Yield a fault where a level does not look as it would if it were built now: another image, another material."""
+    """Yield a fault where a level does not look as it would if it were built now: another image, another material.
+
+    Where pictures told that it looks the same all the same, there is none.
+    """
     wanted = reading.paints.get(level.level)
-    if wanted is None or level.missing_art or wanted == level.paint:
+    if wanted is None or level.missing_art or looks(wanted) == looks(level.paint):
+        return
+    change = next((one for one in reading.changes if (one.subject, one.kind) == (level.level, "material")), None)
+    if change is not None and not changes_pixels(change):
         return
     whole = int(plan.frames[0]), int(plan.frames[-1])
     images = [_images(lines) for lines in (wanted, level.paint)]
     names = [[name for _, name in found] for found in images]
-    if names[0] != names[1]:
+    if [digest for digest, _ in images[0]] == [digest for digest, _ in images[1]]:
+        text = f"{level.level} has another material than was built: {_differences(wanted, level.paint)}"
+    elif names[0] != names[1]:
         text = f"{level.level} shows {', '.join(names[1]) or 'no picture'}, planned {', '.join(names[0])}"
-    elif images[0] != images[1]:
+    else:
         other = [name for (digest, name), (planned, _) in zip(images[1], images[0], strict=True) if digest != planned]
         text = f"{level.level} shows another {', '.join(other)} than lies with the shot; lay that one into its image"
-    else:
-        line = next(iter([*sorted(set(level.paint) - set(wanted)), *sorted(set(wanted) - set(level.paint))]))
-        text = f"{level.level} has another material than was built, and may look other than its art ({line[:80]})"
+    if change is not None:
+        text += f"; {changed_by(change)}"
     yield Fault("art-differs", STOP, level.level, "", whole, NAN, "", NAN, text)
 
 
 def _images(lines: tuple[str, ...]) -> list[tuple[str, str]]:
     """Return the digest and the name of each image of a material."""
-    ends = [line.rsplit("/", 1) for line in lines if " image " in line]
+    ends = [line.rsplit(" /", 1) for line in lines if " image " in line]
     return [(before.split()[-1], name) for before, name in ends]
+
+
+def _differences(wanted: tuple[str, ...], here: tuple[str, ...]) -> str:
+    """Return in words what is other in a material: values first, then nodes."""
+    more, less = sorted(looks(here) - looks(wanted)), sorted(looks(wanted) - looks(here))
+    built = {line.partition(" = ")[0]: line.partition(" = ")[2] for line in less}
+    said = []
+    for line in more:
+        _, kind, *rest = line.split(maxsplit=2)
+        what, is_value, value = " ".join(rest).partition(" = ")
+        name = what.split(maxsplit=1)[-1]
+        before = built.get(line.partition(" = ")[0])
+        if kind in ("value", "choice") and is_value and before is not None:
+            said.append(f"{name} is {value}, built {before}")
+        elif kind == "image":
+            said.append(f"its image is read as {' '.join(what.split()[1:4])}")
+        elif kind == "moves":
+            said.append("keys or drivers change it")
+    nodes = [sum(" node " in line for line in lines) for lines in (wanted, here)]
+    if not said:
+        kinds = Counter(line.split()[-1] for line in here if " node " in line)
+        kinds.subtract(line.split()[-1] for line in wanted if " node " in line)
+        said = [f"{'with' if count > 0 else 'without'} {kind}" for kind, count in sorted(kinds.items()) if count]
+    return ", ".join(said[:3]) or ("its nodes are linked otherwise" if nodes[0] == nodes[1] else "other nodes")
 
 
 def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:

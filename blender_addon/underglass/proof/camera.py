@@ -1,6 +1,7 @@
 """The camera apart from where it stands: which it is, its kind, its focus and stop, and what it cuts away."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,8 +13,9 @@ from ..shot import Projection
 from ..shot.model import CAMERA
 from ..shot.units import in_units
 from ..shot.words import number_text
+from .evaluated import scene_corners_px
 from .facts import NOTE, STOP, Fault
-from .sentences import with_article
+from .sentences import listed, with_article
 from .wording import span
 
 Floats = NDArray[np.float64]
@@ -25,7 +27,7 @@ FOCUS_WITHIN = 1e-4
 INFINITY_M = 1000.0
 
 
-def camera_faults(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
+def camera_faults(plan: Plan, *, reading: SceneReading, tolerance: float = 0.0) -> Iterator[Fault]:
     """Yield what is wrong or remarkable with the camera but for its place and lens."""
     facts = reading.camera_facts
     if not facts["name"]:
@@ -40,12 +42,29 @@ def camera_faults(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
     for pull in facts["pulls"]:
         text = f"the camera has {with_article(pull)}, which no schedule asks for"
         yield _fault(plan, f"has-{pull.split()[0].lower()}", NOTE, text)
-    for curve in facts["curves"]:
-        text = f"the camera has a curve that is not as it was built ({curve})"
+    if facts["curves"]:
+        text = f"the camera has curves that are not straight lines as built: {listed(facts['curves'])}"
         yield _fault(plan, "curve-not-linear", NOTE, text)
+    yield from _cuts(plan, reading, tolerance)
     yield from _focus(plan, reading)
     yield from _changes(plan, reading)
     yield from _cut_away(plan, reading)
+
+
+def _cuts(plan: Plan, reading: SceneReading, tolerance: float) -> Iterator[Fault]:
+    """Yield a fault for each run of frames that a marker lets another camera film, with another view."""
+    if reading.filming is None:
+        return
+    away = scene_corners_px(replace(reading, camera=reading.filming)) - scene_corners_px(reading)
+    px = np.nan_to_num(np.linalg.norm(away, axis=-1), nan=np.inf).max(axis=(1, 2), initial=0.0)
+    for name, first, last in reading.camera_facts["cuts"]:
+        worst = float(px[first - int(plan.frames[0]) : last - int(plan.frames[0]) + 1].max(initial=0.0))
+        if worst > tolerance:
+            text = (
+                f"a marker makes {name!r} the camera on {span((first, last))}, and it has another view than the shot's"
+                f" camera: up to {worst:.2f} px on screen"
+            )
+            yield Fault("marker-camera", STOP, CAMERA, "", (first, last), last - first + 1, "frames", worst, text)
 
 
 def _fault(plan: Plan, code: str, severity: str, text: str) -> Fault:
@@ -62,7 +81,7 @@ def _focus(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         yield _fault(
             plan,
             "no-depth-of-field",
-            NOTE,
+            STOP,
             f"the camera has no depth of field, the shot has f/{_stop(shot.camera.f_stop)}",
         )
         return

@@ -178,7 +178,7 @@ _SINGLE = (
     ),
     _one(
         "curve-not-linear",
-        "An animation curve of a level or of the camera is not straight between its keys, is muted or has a modifier.",
+        "Animation curves of a level or of the camera are not straight between keys, are muted or have a modifier.",
         "Set the keys to linear interpolation, unmute the curve and remove its modifiers, or build the stack again.",
         SCENE,
     ),
@@ -229,6 +229,12 @@ _SINGLE = (
         FILES,
     ),
     _one(
+        "corner-moved",
+        "One or two corners of a level's plane moved, and the others are in place.",
+        "Move the corners back in Edit Mode, or build the stack again.",
+        SCENE,
+    ),
+    _one(
         "clipped",
         "A level is outside the camera's clip distances and is cut away.",
         "Change the camera's clip start and clip end so that all levels are between them.",
@@ -243,6 +249,24 @@ _SINGLE = (
         SCENE,
     ),
     _one(
+        "marker-camera",
+        "A marker on the time line makes another camera film some frames, with another view than the shot's camera.",
+        "Unbind the camera from the marker, or delete the marker.",
+        SCENE,
+    ),
+    _one(
+        "sensor-size",
+        "The camera's sensor has another size than the shot's gate.",
+        "Set the camera's sensor width to the gate's (times the squeeze).",
+        SCENE,
+    ),
+    _one(
+        "sensor-fit",
+        "The camera's sensor is fitted to another side of the frame than it was built with.",
+        "Set the camera's Sensor Fit to Horizontal.",
+        SCENE,
+    ),
+    _one(
         "projection",
         "The camera is orthographic where the shot has perspective, or the reverse, on some frames or on all.",
         "Set the camera's type to the projection of the shot.",
@@ -251,7 +275,7 @@ _SINGLE = (
     _one(
         "no-depth-of-field",
         "The camera has no depth of field, but the shot has an f-stop.",
-        "Switch on the camera's depth of field, if the picture has to show it.",
+        "Switch on the camera's depth of field.",
         SCENE,
     ),
     _one(
@@ -342,21 +366,39 @@ _SINGLE = (
         SCENE,
     ),
     _one(
-        "setting-view-transform",
-        "The view transform is not Standard and changes the art's colours in pictures that are not EXR.",
-        "Set the view transform to Standard, or deliver EXR.",
+        "colour-management",
+        "Color Management shows the art in other colours: by its view, look, exposure, gamma, curves or white balance.",
+        "Set the color management as the fault says that it was built, or build the stack again.",
         SCENE,
     ),
     _one(
-        "setting-exposure",
-        "The view's exposure is not 0 and changes the art's colours.",
-        "Set the exposure of the colour management to 0.",
+        "setting-changed",
+        "A setting of the scene, the render, the output or the view layer is not as it was built, and changes pixels.",
+        "Set it as the fault says that it was built.",
         SCENE,
     ),
     _one(
-        "setting-gamma",
-        "The view's gamma is not 1 and changes the art's colours.",
-        "Set the gamma of the colour management to 1.",
+        "level-changed",
+        "A property of a level's object or material is not as it was built, and changes pixels.",
+        "Set it as the fault says that it was built, or build the stack again.",
+        SCENE,
+    ),
+    _one(
+        "camera-changed",
+        "A property of the camera, such as the shape of its aperture, is not as it was built, and changes pixels.",
+        "Set it as the fault says that it was built.",
+        SCENE,
+    ),
+    _one(
+        "harmless-changes",
+        "Some properties are not as they were built, and small pictures show that no pixel changes. This does no harm.",
+        "Nothing has to be done.",
+        SCENE,
+    ),
+    _one(
+        "script-not-run",
+        "A script that is marked to run, or a driver with Python, can change what is rendered. It was not run.",
+        "Bake what it does into keys and remove it, or clear its mark (Register).",
         SCENE,
     ),
     _one(
@@ -367,8 +409,8 @@ _SINGLE = (
     ),
     _one(
         "setting-world-volume",
-        "The world is filled with a volume, which makes far levels darker.",
-        "Remove the volume from the world, if it was not put there on purpose.",
+        "The world is filled with a volume, which makes far levels darker. Where no pixel changes it is a note.",
+        "Remove the volume from the world.",
         SCENE,
     ),
     _one(
@@ -404,7 +446,7 @@ _SINGLE = (
     # --- what else is in the scene, and where it comes from
     _one(
         "in-the-way",
-        "An object that is no level stands between the lens and a level, inside the frame.",
+        "An object that is no level changes the picture: it stands before a level, or shows through clear art.",
         "Move the object away or hide it from render.",
         SCENE,
         PASSES,

@@ -17,8 +17,11 @@ from .axes import Axis, camera_axes, is_mirrored, level_axes
 from .facts import NOTE, STOP, Fault
 from .moved import put_back
 from .order import order_faults, swap_fault, swapped
+from .sensor import sensor_fault
 from .sentences import quantity, sentence, stretch
+from .shape_of_level import corner_faults
 from .shapes import Shape, shape_of
+from .which import objects_of
 
 Floats = NDArray[np.float64]
 
@@ -27,6 +30,8 @@ ALWAYS_STOP = {"order-changed", "mirrored", "swapped"}
 
 # An axis is named when it alone would use up this share of the tolerance.
 SHARE = 0.5
+# Width and height that are out by the same share, to this share of it, are one scale.
+SAME_SHARE = 0.02
 
 
 def diagnose(
@@ -40,14 +45,14 @@ def diagnose(
     as that. Deviations that make no more than ``noise_px`` are none: so far readings that were measured may be out.
     """
     least_px = max(SHARE * tolerance, noise_px)
-    index = {level.level: found for found, level in reversed(list(enumerate(reading.levels)))}
+    index = objects_of(plan, reading=reading)
     faults: list[Fault] = []
     notes: list[Fault] = []
     if reading.camera_facts["name"]:
         reading, note = put_back(plan, reading=reading, index=index, tolerance=tolerance)
         notes += [note] if note else []
         for axis in camera_axes(plan, reading=reading):
-            faults += _camera_faults(plan, axis, least_px)
+            faults += _camera_faults(plan, reading, axis, least_px)
     places = dict(swapped(plan, reading=reading, index=index, tolerance=tolerance))
     heights = dict(swapped(plan, reading=reading, index=index, tolerance=tolerance, axes=("height",)))
     heights = {one: two for one, two in heights.items() if one not in places}
@@ -98,10 +103,30 @@ def _level_faults(plan: Plan, reading: SceneReading, column: int, found: int, le
         text = f"{name} is mirrored: its art is seen from the back {stretch(span)}"
         error = float(plan.size_px[mirrored, column].max())
         yield Fault("mirrored", STOP, name, "", span, float("nan"), "", error, text)
+    pulled = list(corner_faults(plan, reading=reading, column=column, found=found, least_px=least_px))
+    if pulled:
+        yield from pulled
+        return
+    faults: list[Fault] = []
     for axis in level_axes(plan, reading=reading, column=column, found=found):
         # A mirror image has no turn that could be compared.
         if axis.name != "turn" or not len(mirrored):
-            yield from _axis_faults(plan, name, axis, least_px)
+            faults += _axis_faults(plan, name, axis, least_px)
+    yield from _scaled(faults, plan.shot.levels[column].art_width, plan.shot.levels[column].art_height)
+
+
+def _scaled(faults: list[Fault], width: float, height: float) -> list[Fault]:
+    """Return the faults of a level with one of its width and one of its height that are the same scale told as one."""
+    sides = {fault.code: fault for fault in faults if fault.code in ("width-offset", "art-height-offset")}
+    if len(sides) < 2:
+        return faults
+    across, up = sides["width-offset"], sides["art-height-offset"]
+    if abs(across.amount / up.amount - width / height) > SAME_SHARE * width / height:
+        return faults
+    size = across.message.replace("too wide", "too wide, and as much too tall").replace(
+        "too narrow", "too narrow, and as much too short"
+    )
+    return [replace(across, message=size) if fault is across else fault for fault in faults if fault is not up]
 
 
 def _axis_faults(plan: Plan, subject: str, axis: Axis, least_px: float) -> Iterator[Fault]:
@@ -129,10 +154,12 @@ def _axis_faults(plan: Plan, subject: str, axis: Axis, least_px: float) -> Itera
     )
 
 
-def _camera_faults(plan: Plan, axis: Axis, least_px: float) -> Iterator[Fault]:
+def _camera_faults(plan: Plan, reading: SceneReading, axis: Axis, least_px: float) -> Iterator[Fault]:
     for fault in _axis_faults(plan, CAMERA, axis, least_px):
-        breathing = _breathing(plan, axis, fault) if axis.name == "lens" else None
-        yield breathing or fault
+        named = None
+        if axis.name == "lens":
+            named = sensor_fault(plan, reading=reading, fault=fault) or _breathing(plan, axis, fault)
+        yield named or fault
 
 
 def _breathing(plan: Plan, axis: Axis, fault: Fault) -> Fault | None:

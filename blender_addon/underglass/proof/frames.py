@@ -11,6 +11,8 @@ from ..shot import Place, ShotError
 from ..shot.quantity import MOST_FRAME
 
 FEWEST = 8
+# What goes back by less was not meant to, px: as much as a proof allows for.
+TURNS_BY_PX = 0.05
 # A frame with more digits is beyond any shot, however it goes on.
 MOST_DIGITS = 12
 # Where frames are asked for at the command line.
@@ -40,7 +42,7 @@ def reasons_for(plan: Plan, *, fewest: int = FEWEST) -> dict[int, str]:
             wanted.append((fastest, f"{name} is fastest"))
         # A level on twos under a camera on ones goes to and fro on screen; only its own positions tell where it turns.
         held = plan.shot.levels[column].on
-        for track in (size, x, y, plan.turn[:, column]):
+        for track in (size, x, y, plan.turn[:, column] * size / 2):
             wanted += [(index * held, f"{name} turns round") for index in _turning_points(track[::held])]
     # Speeds and turning points a frame or so apart would show the same thing twice.
     near = max(1, count // 100)
@@ -85,11 +87,18 @@ def _fastest(speed: Floats) -> int:
 
 
 def _turning_points(track: Floats) -> Iterator[int]:
-    """Yield where a motion turns round: its last position before it goes the other way."""
-    steps = np.diff(track)
-    moving = np.flatnonzero(np.abs(steps) > 1e-9 * max(1.0, float(np.abs(track).max())))
-    turns = np.flatnonzero(np.diff(np.sign(steps[moving])) != 0)
-    yield from (int(moving[turn]) + 1 for turn in turns)
+    """Yield where a motion, px, turns round: its last position before it goes the other way by what could be seen.
+
+    Less than that is a counter's rounding, as on a level whose size is held.
+    """
+    pivot, way = 0, 0
+    for index in range(1, len(track)):
+        gone = track[index] - track[pivot]
+        if way * gone > 0 or (not way and abs(gone) >= TURNS_BY_PX):
+            pivot, way = index, 1 if gone > 0 else -1
+        elif way and abs(gone) >= TURNS_BY_PX:
+            yield pivot
+            pivot, way = index, -way
 
 
 def _middle_of_widest_gap(ordered: list[int]) -> int:

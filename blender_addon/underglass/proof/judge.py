@@ -20,6 +20,7 @@ from .facts import FAIL, PASS, STOP, Fault, Look, Measurement
 from .measure import FEWEST_PIXELS, Fit
 from .sentences import stretch
 from .showing import LEAST_AREA_PX, showing
+from .which import objects_of
 
 Floats = NDArray[np.float64]
 
@@ -46,16 +47,16 @@ TOO_LITTLE = "too little of it is in the frame to tell by; on this frame the sce
 def scene_error_px(plan: Plan, *, reading: SceneReading) -> Floats:
     """Return the largest corner displacement of every level on every frame in the evaluated scene, (F, L) px.
 
-    NaN where the level is not in the scene or there is no camera. Of doubles the first is taken.
+    NaN where the level is not in the scene or there is no camera. Of doubles the nearest to its place is taken.
     """
     planned = corners_px(plan)
     error = np.full(planned.shape[:2], np.nan)
     if not reading.camera_facts["name"]:
         return error
     seen = scene_corners_px(reading)
-    for found, level in reversed(list(enumerate(reading.levels))):
-        if level.level in plan.names:
-            column = plan.names.index(level.level)
+    for name, found in objects_of(plan, reading=reading).items():
+        if name in plan.names:
+            column = plan.names.index(name)
             error[:, column] = np.linalg.norm(seen[:, found] - planned[:, column], axis=-1).max(axis=-1)
     return error
 

@@ -38,7 +38,7 @@ def put_back(
         return reading, None
     back = planned @ np.linalg.inv(stands)
     corners = np.einsum("fij,fgcj->fgci", back[:, :3, :3], reading.corners) + back[:, None, None, :3, 3]
-    wanted = _planned_corners(plan)
+    wanted = planned_corners(plan)
     # An anamorphic lens shows a step north squeeze times as large as one east.
     room = float(tolerance / plan.scale.max() / max(1.0, plan.shot.camera.squeeze))
     stayed = []
@@ -79,7 +79,7 @@ def _unscaled(matrix: Floats) -> Floats:
     return poses
 
 
-def _planned_corners(plan: Plan) -> Floats:
+def planned_corners(plan: Plan) -> Floats:
     """Return where the corners of every level's art are planned on the stand, (F, L, 4, 3) m."""
     tracks, levels = plan.tracks.levels, plan.shot.levels
     shape = plan.distance.shape

@@ -1,6 +1,6 @@
-"""Obstacles: things that are no levels and stand between the lens and the rearmost level, inside the frame.
+"""Obstacles: things that are no levels and change the picture: before the stack, in it, or seen through clear art.
 
-Goes by hulls of the things on the frames that were looked at; a thing behind the stack or beside the field is none.
+Goes by hulls of the things on the frames that were looked at, and by pictures where there are any.
 """
 
 from collections.abc import Iterator
@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..plan.model import Plan
-from ..plan.reading import CameraReading, SceneReading
+from ..plan.reading import NOT_RENDERED, CameraReading, Change, SceneReading
+from .changed import changed_by, changes_pixels
 from .evaluated import camera_space, frame_size, px_from_camera
 from .facts import STOP, Fault
 from .wording import span
@@ -22,23 +23,50 @@ ON_IT = 1e-6
 
 
 def obstacles(plan: Plan, *, reading: SceneReading) -> dict[str, Fault]:
-    """Return a fault for each thing that is in the way, by its name."""
+    """Return a fault for each thing that is in the way, by its name.
+
+    Where pictures told what a thing changes, they decide; else what stands before the rearmost level is in the way.
+    """
+    shown = {change.subject: change for change in reading.changes if change.kind == "thing"}
+    faults = {}
+    for name, seen in _seen(plan, reading).items():
+        change = shown.get(name)
+        before = [(frame, level) for frame, level in seen if level]
+        if change is not None and change.shown != NOT_RENDERED:
+            if changes_pixels(change):
+                faults[name] = _fault(name, before or seen, change)
+        elif before:
+            faults[name] = _fault(name, before, None)
+    return faults
+
+
+def in_view(plan: Plan, *, reading: SceneReading) -> dict[str, tuple[int, ...]]:
+    """Return the frames on which each thing can be in the picture, by its name: by its hull, whatever covers it."""
+    return {name: tuple(frame for frame, _ in seen) for name, seen in _seen(plan, reading).items()}
+
+
+def _seen(plan: Plan, reading: SceneReading) -> dict[str, list[tuple[int, str]]]:
+    """Return on which frames each thing is in the picture, and the nearest level that it stands before, if any."""
     found: dict[str, list[tuple[int, str]]] = {}
     if reading.camera_facts["name"]:
         for frame in np.unique(reading.things.frame).tolist():
-            for name, level in _in_the_way(plan, reading, frame):
+            for name, level in _on_frame(plan, reading, frame):
                 found.setdefault(name, []).append((frame, level))
-    return {name: _fault(name, seen) for name, seen in found.items()}
+    return found
 
 
-def _fault(name: str, seen: list[tuple[int, str]]) -> Fault:
+def _fault(name: str, seen: list[tuple[int, str]], change: Change | None) -> Fault:
     first, last = seen[0][0], seen[-1][0]
-    text = f"{name} stands before {seen[0][1]} on {span((first, last))} and is not in the shot"
-    return Fault("in-the-way", STOP, "scene", "", (first, last), float("nan"), "", float("nan"), text)
+    where = f"stands before {seen[0][1]}" if seen[0][1] else "is to be seen behind the stack"
+    text = f"{name} {where} on {span((first, last))} and is not in the shot"
+    if change is not None:
+        text += f": {changed_by(change)}"
+    amount = change.shown if change is not None else float("nan")
+    return Fault("in-the-way", STOP, "scene", "", (first, last), amount, "codes", float("nan"), text)
 
 
-def _in_the_way(plan: Plan, reading: SceneReading, frame: int) -> Iterator[tuple[str, str]]:
-    """Yield each thing that is in the way on one frame, with the nearest level that it stands before."""
+def _on_frame(plan: Plan, reading: SceneReading, frame: int) -> Iterator[tuple[str, str]]:
+    """Yield each thing that is in the picture of one frame, with the nearest level that it stands before, or none."""
     row = frame - int(reading.frames[0])
     levels = [number for number, level in enumerate(reading.levels) if level.level in plan.names]
     depth = -camera_space(_rows(reading, np.array([row]), reading.corners[[row]]))[0, ..., 2].mean(axis=1)[levels]
@@ -47,16 +75,25 @@ def _in_the_way(plan: Plan, reading: SceneReading, frame: int) -> Iterator[tuple
     chosen = np.flatnonzero(reading.things.frame == frame)
     sub = _rows(reading, np.full(len(chosen), row), reading.things.corners[chosen][:, None])
     near, far = reading.camera.clip[row]
-    points = _clipped(camera_space(sub)[:, 0], max(near, 1e-6), min(far, np.nanmax(depth) * (1 - ON_IT)))
+    rearmost = np.nanmax(depth) * (1 - ON_IT)
+    points = _clipped(camera_space(sub)[:, 0], max(near, 1e-6), far)
     px = px_from_camera(sub, local=points[:, None])[:, 0]
     half = np.array(frame_size(reading)) / 2
     low, high = _least(px), -_least(-px)
-    nearest = _least(-points[..., 2])
     seen = ((low < half) & (high > -half)).all(axis=1)
+    # What of a hull lies before the rearmost level need not be what of it is in the frame.
+    before = _clipped(camera_space(sub)[:, 0], max(near, 1e-6), min(far, rearmost))
+    px = px_from_camera(sub, local=before[:, None])[:, 0]
+    low, high = _least(px), -_least(-px)
+    in_front = ((low < half) & (high > -half)).all(axis=1)
+    nearest = _least(-before[..., 2])
     which = reading.things.which[chosen]
     for thing in np.unique(which[seen]).tolist():
-        before = nearest[seen & (which == thing)].min()
-        behind = np.where(depth > before, depth, np.inf)
+        mine = in_front & (which == thing)
+        if not mine.any():
+            yield reading.things.names[thing], ""
+            continue
+        behind = np.where(depth > nearest[mine].min(), depth, np.inf)
         yield reading.things.names[thing], reading.levels[levels[int(behind.argmin())]].level
 
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from ..plan.model import Plan
 from ..plan.reading import SceneReading
-from .facts import NOTE, Fault
+from .facts import NOTE, STOP, Fault
 from .fingerprint import fingerprint
 
 NAN = float("nan")
@@ -13,7 +13,7 @@ _FINGERPRINT = re.compile("[0-9a-f]{16}")
 
 
 def origin_notes(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
-    """Yield what is worth knowing of the scene's origin; none of it changes the picture by itself."""
+    """Yield what is worth knowing of the scene's origin, and a fault for what may change the picture where it runs."""
     origin = reading.origin
     whole = int(plan.frames[0]), int(plan.frames[-1])
 
@@ -23,6 +23,9 @@ def origin_notes(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
     if origin.libraries:
         text = f"the stack is linked from {' and '.join(origin.libraries)}"
         yield note("linked", len(origin.libraries), "files", text)
+    for what in origin.acting:
+        text = f"{what}, can change what is rendered and was not run: bake what it does, or take it out"
+        yield Fault("script-not-run", STOP, "scene", "", whole, NAN, "", NAN, text)
     held = [f"scripts ({', '.join(origin.scripts)})"] if origin.scripts else []
     if origin.expressions:
         held.append(f"{origin.expressions} driver{'s' if origin.expressions > 1 else ''} with Python in them")

@@ -1,5 +1,7 @@
 """Sentences of a diagnosis: what a part of the stand does, which way and by how much, in the words of the trade."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from ..plan.model import Plan
@@ -94,6 +96,12 @@ def quantity(plan: Plan, axis: str, value: float) -> tuple[float, str]:
 def stretch(frames: tuple[int, int]) -> str:
     """Return first and last frame in the words of a sentence that says what a part does meanwhile."""
     return f"on frame {frames[0]}" if frames[0] == frames[1] else f"from frame {frames[0]} to {frames[1]}"
+
+
+def listed(names: Sequence[str], *, most: int = 3) -> str:
+    """Return the first of some names, and how many more there are."""
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
 def with_article(pull: str) -> str:

@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 
 from ..plan.model import Plan
-from ..plan.reading import SceneReading
+from ..plan.reading import NOT_RENDERED, SceneReading
+from .changed import by_key, changed_by, changes_pixels
 from .evaluated import frame_size
 from .facts import NOTE, STOP, Fault
 
@@ -12,17 +13,27 @@ NAN = float("nan")
 # Settings that change the picture but no level's place: what is wanted, how grave another value is, and what to say.
 WANTED = {
     "engine": ("CYCLES", NOTE, "the scene renders with another engine than it is proved with"),
-    "view_transform": ("Standard", NOTE, "the view transform changes the art's colours in pictures that are not EXR"),
-    "exposure": (0.0, STOP, "the view's exposure changes the art's colours"),
-    "gamma": (1.0, STOP, "the view's gamma changes the art's colours"),
     "film_exposure": (1.0, STOP, "the film's exposure changes the art's colours"),
-    "world_volume": (False, NOTE, "the world is filled with a volume, which dims what lies far off"),
+    "world_volume": (False, STOP, "the world is filled with a volume, which dims what lies far off"),
     "motion_blur": (False, STOP, "motion blur smears what a stand exposes standing still"),
     "stereo": (False, STOP, "the scene renders two views in the place of one"),
     "layers_rendered": (1, STOP, "the scene renders another number of view layers than one"),
     "compositor": (False, STOP, "a compositor stands between the stack and the frame"),
     "edited_in_sequencer": (False, STOP, "the sequencer's strips are rendered in the place of the stack"),
 }
+
+
+# What is asked of Blender in so many words; where pictures told that it changes nothing, it is a note.
+SHOWN_BY = {
+    "film_exposure": "cycles.film_exposure",
+    "world_volume": "World.volume",
+    "motion_blur": "render.use_motion_blur",
+    "layers_rendered": "ViewLayer.use",
+    "compositor": "Scene.compositor",
+    "border": "render.use_border",
+}
+# Engines with which a shot may be rendered; frames of them are proved by themselves.
+ENGINES = {"CYCLES", "BLENDER_EEVEE", "BLENDER_EEVEE_NEXT"}
 
 
 def setting_faults(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
@@ -36,11 +47,28 @@ def setting_faults(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
         yield _fault(plan, "light-cut-short", clear, "levels", text)
     if not settings["layer_rendered"]:
         yield _fault(plan, "layer-off", NAN, "", "the view layer that holds the stack is not rendered")
-    for key, (wanted, severity, words) in WANTED.items():
+    for key, (wanted, usual, words) in WANTED.items():
         if settings[key] != wanted:
             # That something is on is what the words say already.
             value = "" if wanted is False else f" ({settings[key]})"
-            yield _fault(plan, f"setting-{key.replace('_', '-')}", NAN, "", f"{words}{value}", severity=severity)
+            other_engine = key == "engine" and settings[key] not in ENGINES
+            severity, shows = _shown(reading, key, STOP if other_engine else usual)
+            yield _fault(plan, f"setting-{key.replace('_', '-')}", NAN, "", f"{words}{value}{shows}", severity=severity)
+
+
+def settings_told(reading: SceneReading) -> list[str]:
+    """Return the keys of the changes that `setting_faults` speaks of."""
+    settings = reading.settings
+    wanted = {"border": False, **{key: wanted for key, (wanted, _, _) in WANTED.items()}}
+    return [change for key, change in SHOWN_BY.items() if settings[key] != wanted[key]]
+
+
+def _shown(reading: SceneReading, key: str, severity: str) -> tuple[str, str]:
+    """Return how grave a setting is by what it shows, and that in words."""
+    change = by_key(reading).get(SHOWN_BY.get(key, ""))
+    if change is None or change.shown == NOT_RENDERED:
+        return severity, ""
+    return (severity, f": {changed_by(change)}") if changes_pixels(change) else (NOTE, ", and changes no pixel")
 
 
 def _frame(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
@@ -56,7 +84,9 @@ def _frame(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         text = f"the scene's pixels are {aspect:g} times as wide as high, planned {camera.squeeze:g}"
         yield _fault(plan, "pixel-aspect", aspect, "", text)
     if settings["border"]:
-        yield _fault(plan, "border", NAN, "", "the scene renders only a part of the frame (render region is on)")
+        severity, shows = _shown(reading, "border", STOP)
+        text = f"the scene renders only a part of the frame (render region is on){shows}"
+        yield _fault(plan, "border", NAN, "", text, severity=severity)
 
 
 def _time(plan: Plan, reading: SceneReading) -> Iterator[Fault]:

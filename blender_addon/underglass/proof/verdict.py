@@ -11,11 +11,13 @@ from ..plan.model import Plan
 from ..plan.planning import corners_px
 from ..plan.reading import SceneReading
 from .audit import audit
+from .causes import by_cause
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof
 from .judge import judge_level, scene_error_px, unexplained, worst_of
 from .passes import MeasuredFrame
 from .samples import lattice_faults, samples_of
+from .which import objects_of
 
 Floats = NDArray[np.float64]
 
@@ -54,7 +56,7 @@ def judge_scene(
         *unexplained(measurements, scene_error=scene_error, plan=plan, tolerance=tolerance, blamed=blamed),
         *lattice_faults(measured, held_out=frozenset(reading.frames[reading.hidden.any(axis=1)].tolist())),
     ]
-    faults.sort(key=lambda fault: fault.severity != STOP)
+    faults = by_cause(faults)
     wrong = (
         any(fault.severity == STOP for fault in faults)
         or any(m.verdict == FAIL for m in measurements)
@@ -126,7 +128,7 @@ def _measurements(
     tolerance: float,
 ) -> tuple[Measurement, ...]:
     corners = corners_px(plan)
-    found = {level.level: number for number, level in reversed(list(enumerate(reading.levels)))}
+    found = objects_of(plan, reading=reading)
     results = []
     # Where anything was rendered, a frame that was not is one that fails.
     for frame in plan.frames.tolist() if measured else sorted(frames):

@@ -39,16 +39,6 @@ def build(plan: Plan, scene: Any, *, fingerprint: str = "", engine: str = "cycle
         delivery.add_passes(scene, plan)
 
 
-def planned_paints(plan: Plan) -> dict[str, tuple[str, ...]]:
-    """Return the signature of every level's material as it would be built now; nothing of it stays in the file."""
-    paints = {}
-    for column, level in enumerate(plan.shot.levels):
-        paint = materials.paint(level, plan.shot, plan.drawings[column])
-        paints[level.name] = materials.signature([paint])
-        bpy.data.batch_remove([paint, *materials.images_of(paint)])
-    return paints
-
-
 def _level(plan: Plan, column: int, level: Level) -> Any:
     mesh = bpy.data.meshes.new(level.name)
     half_width, half_height = level.art_width / 2, level.art_height / 2

@@ -5,8 +5,9 @@ multiplied into the colours already), no view transform. Blender interpolates su
 multiplied together, so a clear neighbour does not darken an edge.
 """
 
+import functools
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from ..shot.art import read_art
 from ..shot.errors import Place, UnderglassError
 from ..shot.model import Level, Shot
 from . import marks
+from .graphs import Graph
 
 
 def paint(level: Level, shot: Shot, drawings: tuple[str, ...]) -> Any:
@@ -38,7 +40,8 @@ def paint(level: Level, shot: Shot, drawings: tuple[str, ...]) -> Any:
 def signature(paints: Iterable[Any]) -> tuple[str, ...]:
     """Return what decides how a level with these materials looks, a line a fact: nodes, links, images.
 
-    Two levels look alike where their signatures are the same; a slot without a material is None.
+    Two levels look alike where their signatures are the same but for the names of files; a slot without a material is
+    bare.
     """
     lines: list[str] = []
     for index, paint in enumerate(paints):
@@ -46,48 +49,18 @@ def signature(paints: Iterable[Any]) -> tuple[str, ...]:
             lines.append(f"{index} bare")
             continue
         tree = compat.node_tree(paint)
-        beside = _unseen(tree)
-        lines += [f"{index} {line}" for node in tree.nodes if node not in beside for line in _node_lines(node)]
-        lines += [
-            f"{index} link {link.from_node.name}.{link.from_socket.identifier}"
-            f" > {link.to_node.name}.{link.to_socket.identifier}"
-            for link in tree.links
-            if not link.is_muted and link.to_node not in beside
-        ]
+        graph = Graph(tree)
+        lines += [f"{index} {line}" for line in graph.lines]
+        lines += [f"{index} {_image_line(number, image)}" for number, image in graph.images]
         anim = tree.animation_data
-        if anim is not None and (anim.action is not None or anim.drivers):
+        if anim is not None and (anim.action is not None or anim.drivers or anim.nla_tracks):
             lines.append(f"{index} moves")
     return tuple(sorted(lines))
 
 
-def _unseen(tree: Any) -> set[Any]:
-    """Return the nodes that lead to passes alone: they change nothing of the picture."""
-    unseen = {node for node in tree.nodes if node.bl_idname == "ShaderNodeOutputAOV"}
-    while True:
-        more = {
-            node
-            for node in {link.from_node for link in tree.links} - unseen
-            if all(link.to_node in unseen for out in node.outputs for link in out.links)
-        }
-        if not more:
-            return unseen
-        unseen |= more
-
-
-def _node_lines(node: Any) -> Iterator[str]:
-    """Yield the facts of one node: its kind, its choices, the values of its open sockets, its image."""
-    choices = ("operation", "data_type", "attribute_name", "attribute_type", "extension", "interpolation", "projection")
-    said = " ".join(str(getattr(node, choice)) for choice in choices if hasattr(node, choice))
-    yield f"node {node.name} {node.bl_idname} {said}{' muted' if node.mute else ''}"
-    for socket in node.inputs:
-        if socket.enabled and not socket.is_linked and hasattr(socket, "default_value"):
-            value = socket.default_value
-            numbers = [value] if isinstance(value, (int, float, str)) else [*value]
-            yield f"value {node.name}.{socket.identifier} {' '.join(map(str, numbers))}"
-    image = getattr(node, "image", None)
-    if image is not None:
-        traits = f"{_colour_space(image)} {image.alpha_mode} {image.source}"
-        yield f"image {node.name} {traits} {_digest(image)} /{file_of(image).name}"
+def _image_line(number: int, image: Any) -> str:
+    traits = f"{_colour_space(image)} {image.alpha_mode} {image.source}{' unsaved' if image.is_dirty else ''}"
+    return f"image n{number} {traits} {_digest(image)} /{file_of(image).name}"
 
 
 def _colour_space(image: Any) -> str:
@@ -103,11 +76,19 @@ def _digest(image: Any) -> str:
     """Return a digest of an image's bytes: the same art may lie elsewhere, on another machine or in the .blend."""
     if image.packed_file is not None:
         return hashlib.sha256(image.packed_file.data).hexdigest()[:16]
+    path = file_of(image)
     try:
-        with file_of(image).open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()[:16]
+        stat = path.stat()
+        return _file_digest(path, stat.st_mtime_ns, stat.st_size)
     except OSError:
         return "missing"
+
+
+@functools.lru_cache(maxsize=512)
+def _file_digest(path: Path, changed: int, size: int) -> str:
+    """Return a digest of a file as it is now; asked again of the same state it is not read again."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()[:16]
 
 
 def find_art_from(folder: Path, scene: Any) -> None:

@@ -14,7 +14,7 @@ import bpy
 
 from .. import compat
 from ..proof.passes import DATUM
-from . import build, datum, marks
+from . import build, cameras, datum, marks, things
 
 SMALLEST_FILTER = 0.01
 PASS_NAME = "level{}"
@@ -63,8 +63,20 @@ def quiet(scene: Any, *, threads: int) -> None:
     cycles.max_bounces = 0
     # the datum too
     build.light_through(scene, len(marks.levels(scene)) + 1)
+    cycles.use_camera_cull = cycles.use_distance_cull = False
+    # Each of these is one fault, which is told: it would else be told of every level.
+    render.frame_map_old = render.frame_map_new = 100
+    scene.background_set = None
+    cameras.unbind(scene)
     for layer in scene.view_layers:
         layer.use = layer == bpy.context.view_layer
+    layer = bpy.context.view_layer
+    layer.material_override = None
+    layer.use_solid = True
+    for child in things.layers_of(layer.layer_collection):
+        child.holdout = False
+    for _, glass in marks.levels(scene):
+        glass.is_holdout = glass.is_shadow_catcher = False
 
 
 @dataclass(frozen=True)
@@ -110,8 +122,8 @@ def passes(scene: Any) -> Iterator[Passes]:
                 slot.link = link
                 if link == "OBJECT":
                     slot.material = material
-            for obj in others:
-                obj.hide_render = False
+            for obj, hidden, visible in others:
+                obj.hide_render, obj.visible_camera = hidden, visible
             scene.world, layer.world_override = kept_worlds
             for lens, is_soft in zip(lenses, kept_focus, strict=True):
                 lens.dof.use_dof = is_soft
@@ -150,12 +162,16 @@ def _prepare_passes(scene: Any, layer: Any) -> None:
     compat.use_multilayer_exr(scene.render.image_settings, codec="NONE")
 
 
-def _hide_others(scene: Any, glasses: list[Any]) -> list[Any]:
-    """Hide from render what is not a level: it would only stand in the way of the rays."""
-    hidden = [obj for obj in scene.objects if obj not in glasses and not obj.hide_render and obj.type != "CAMERA"]
-    for obj in hidden:
-        obj.hide_render = True
-    return hidden
+def _hide_others(scene: Any, glasses: list[Any]) -> list[tuple[Any, bool, bool]]:
+    """Hide from render what is not a level: it would only stand in the way of the rays. Return it as it was.
+
+    The camera too is kept from seeing it, for a key can bring back what is hidden.
+    """
+    others = [obj for obj in scene.objects if obj not in glasses and obj.type != "CAMERA"]
+    kept = [(obj, obj.hide_render, obj.visible_camera) for obj in others]
+    for obj in others:
+        obj.hide_render, obj.visible_camera = True, False
+    return kept
 
 
 def _wear(obj: Any, pass_name: str) -> Any:

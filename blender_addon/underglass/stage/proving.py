@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +24,8 @@ from ..proof.picture import codes_from_light, no_wider, over_black, png
 from ..proof.showing import coarse_steps, fine_step
 from ..proof.verdict import DEFAULT_TOLERANCE_PX, judge_scene
 from ..shot import UnderglassError
-from . import build, readback, testframes
+from . import cameras, readback, testframes
+from .changes import with_changes
 
 # A picture for a window is as wide as a window shows it.
 PICTURE_WIDTH = 960
@@ -75,7 +76,8 @@ def prove_here(
     with _present(scene):
         with clock.stage("read every frame"):
             reading = _read(scene, plan, frames, tell)
-        can_render = scene.camera is not None and scene.camera.type == "CAMERA"
+        camera = cameras.shot_camera(scene)
+        can_render = camera is not None and camera.type == "CAMERA"
         if can_render:
             steps = dict(zip(plan.frames.tolist(), coarse_steps(plan).tolist(), strict=True))
             fine = step or fine_step(plan.shot.camera.frame_px)
@@ -131,7 +133,7 @@ def _read(scene: Any, plan: Plan, frames: Sequence[int], tell: Tell) -> SceneRea
         scene, plan.frames.tolist(), look_at=frames, progress=lambda row: tell(what, row, count)
     )
     tell(what, count, count)
-    return replace(reading, paints=build.planned_paints(plan))
+    return with_changes(scene, plan, reading, looks=frames)
 
 
 def _measured(scene: Any, steps: dict[int, int], *, folder: Path, threads: int, tell: Tell) -> dict[int, MeasuredFrame]:

@@ -13,7 +13,7 @@ import numpy as np
 
 from .. import compat
 from ..plan.reading import CameraReading, LevelReading, SceneReading
-from . import marks, materials, origin, settings, things
+from . import cameras, marks, materials, origin, properties, settings, things
 
 LINEAR = "LINEAR"
 CONSTANT = "CONSTANT"
@@ -37,17 +37,25 @@ def read_scene(
     glasses = marks.levels(scene)
     objects = [obj for _, obj in glasses]
     reached = things.reached_objects(bpy.context.view_layer)
-    gathered = things.Gathered(objects, reached)
+    rendered = reached | things.held_out_objects(bpy.context.view_layer)
+    gathered = things.Gathered(objects, rendered)
     looks = {*look_at, *numbers[[0, len(numbers) // 2, -1]].tolist()}
     step = max(1, len(numbers) // 100)
+    found = settings.settings_of(scene)
+    others = things.others(scene, rendered, {obj.name for obj in objects})
+    has_others = things.has_others(scene, rendered, {obj.name for obj in objects})
     rows = _Rows.empty(len(numbers), objects)
-    with _in_viewport(scene):
+    with _in_viewport(scene), cameras.one_camera(scene) as bound, _in_its_time(scene):
+        cuts = cameras.runs_of(bound, numbers.tolist(), scene.camera)
+        filming = CameraReading.empty(len(numbers)) if cuts else None
         for row, frame in enumerate(numbers.tolist()):
             scene.frame_set(frame)
             depsgraph = bpy.context.evaluated_depsgraph_get()
             rows.read(row, objects, depsgraph)
             _read_camera(rows.camera, row, scene.camera, depsgraph)
-            if frame in looks:
+            if filming is not None:
+                _read_camera(filming, row, cameras.camera_on(bound, frame, scene.camera), depsgraph)
+            if frame in looks or (has_others and gathered.is_light(len(numbers))):
                 gathered.look(frame, depsgraph, scene.camera)
             if progress is not None and row % step == 0:
                 progress(row)
@@ -61,11 +69,12 @@ def read_scene(
             _level_facts(name, obj, in_render=obj.name in reached, drawings=rows.drawings[:, column])
             for column, (name, obj) in enumerate(glasses)
         ),
-        settings=settings.settings_of(scene),
-        others=things.others(scene, reached, {obj.name for obj in objects}),
-        camera_facts=_camera_facts(scene),
+        settings=found,
+        others=others,
+        camera_facts=_camera_facts(cameras.shot_camera(scene), cuts),
         things=gathered.things(),
         origin=origin.origin_of(scene),
+        filming=filming,
     )
 
 
@@ -111,9 +120,11 @@ class _Rows:
 
 @contextmanager
 def _in_viewport(scene: Any) -> Iterator[None]:
-    """Show everything in the viewport meanwhile: what is hidden there is not evaluated, though it is rendered."""
+    """Show everything in the viewport meanwhile as it is rendered: what is hidden there is not evaluated, though it is
+    rendered, and a modifier can be on in one and off in the other.
+    """
     layer = bpy.context.view_layer
-    blocks = (*scene.objects, *scene.collection.children_recursive, *_layers_of(layer.layer_collection))
+    blocks = (*scene.objects, *scene.collection.children_recursive, *things.layers_of(layer.layer_collection))
     hidden = [block for block in blocks if block.hide_viewport]
     for block in hidden:
         block.hide_viewport = False
@@ -121,20 +132,33 @@ def _in_viewport(scene: Any) -> Iterator[None]:
     closed = [obj for obj in layer.objects if obj.hide_get()]
     for obj in closed:
         obj.hide_set(False)
+    modifiers = [one for obj in layer.objects for one in obj.modifiers if one.show_viewport != one.show_render]
+    for one in modifiers:
+        one.show_viewport = one.show_render
     try:
         yield
     finally:
+        for one in modifiers:
+            one.show_viewport = not one.show_render
         for obj in closed:
             obj.hide_set(True)
         for block in hidden:
             block.hide_viewport = True
 
 
-def _layers_of(layer: Any) -> Iterator[Any]:
-    """Yield every collection below ``layer`` as the view layer has it."""
-    for child in layer.children:
-        yield child
-        yield from _layers_of(child)
+@contextmanager
+def _in_its_time(scene: Any) -> Iterator[None]:
+    """Let every frame be itself meanwhile, though time is stretched: that is one fault, and no fault of every part."""
+    render = scene.render
+    stretched = render.frame_map_old, render.frame_map_new
+    if stretched[0] == stretched[1]:
+        yield
+        return
+    render.frame_map_old = render.frame_map_new = 100
+    try:
+        yield
+    finally:
+        render.frame_map_old, render.frame_map_new = stretched
 
 
 def _local_corners(mesh: Any) -> np.ndarray:
@@ -203,11 +227,13 @@ def _level_facts(name: str, obj: Any, *, in_render: bool, drawings: np.ndarray) 
 
 
 def _missing_art(obj: Any) -> tuple[str, ...]:
-    """Return what a level lacks to be seen: the files that are not there, or any art at all."""
+    """Return what a level lacks to be seen, in words: the files that are not there, or any picture at all."""
     shown = materials.images(obj)
     if not shown:
-        return ("any picture on its material",)
-    return tuple(materials.file_of(image).name for image in shown if not image.has_data and _is_missing(image))
+        return ("there is no picture in its material",)
+    return tuple(
+        f"{materials.file_of(image).name} is missing" for image in shown if not image.has_data and _is_missing(image)
+    )
 
 
 def _is_missing(image: Any) -> bool:
@@ -229,20 +255,32 @@ def _pulls(obj: Any) -> tuple[str, ...]:
 
 
 def _loose_curves(obj: Any) -> tuple[str, ...]:
-    """Return the axes whose f-curves are not straight between keys, or are muted, or carry modifiers."""
+    """Return the axes whose f-curves are not straight between keys, or are muted, or carry modifiers: `Location Z
+    Bezier`.
+    """
     found = []
     for owner in (obj, obj.data):
         for curve in compat.fcurves_of(owner):
             kinds = {point.interpolation for point in curve.keyframe_points} - {LINEAR, CONSTANT}
-            label = f"{curve.data_path}[{curve.array_index}]"
-            found += [f"{label} {kind.lower()}" for kind in sorted(kinds)]
+            label = _curve_words(owner, curve)
+            found += [f"{label} {kind.capitalize()}" for kind in sorted(kinds)]
             found += [f"{label} muted"] if curve.mute else []
-            found += [f"{label} with modifier {m.type.lower()}" for m in curve.modifiers if not m.mute]
+            found += [f"{label} with modifier {m.type.capitalize()}" for m in curve.modifiers if not m.mute]
     return tuple(found)
 
 
-def _camera_facts(scene: Any) -> dict[str, str | bool | list[str]]:
-    camera = scene.camera
+def _curve_words(owner: Any, curve: Any) -> str:
+    """Return what the interface calls the property of a curve: `Location Z`."""
+    try:
+        parent, key = properties.owner_of(owner, curve.data_path)
+        prop = parent.bl_rna.properties[key]
+    except (AttributeError, KeyError, ValueError, IndexError, TypeError):
+        return f"{curve.data_path}[{curve.array_index}]"
+    axes = "XYZW" if prop.array_length in (3, 4) else ""
+    return f"{prop.name} {axes[curve.array_index]}" if axes else str(prop.name)
+
+
+def _camera_facts(camera: Any, cuts: list[list[Any]]) -> dict[str, Any]:
     if camera is None or camera.type != "CAMERA":
         return {"name": ""}
     return {
@@ -252,4 +290,5 @@ def _camera_facts(scene: Any) -> dict[str, str | bool | list[str]]:
         "depth_of_field": camera.data.dof.use_dof,
         "pulls": list(_pulls(camera)),
         "curves": list(_loose_curves(camera)),
+        "cuts": cuts,
     }

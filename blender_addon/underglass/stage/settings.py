@@ -28,7 +28,7 @@ def settings_of(scene: Any) -> dict[str, float | int | str | bool]:
         "exposure": scene.view_settings.exposure,
         "gamma": scene.view_settings.gamma,
         "film_exposure": scene.cycles.film_exposure,
-        "world_volume": things.has_world_volume(scene),
+        "world_volume": things.has_volume(bpy.context.view_layer.world_override or scene.world),
         "motion_blur": render.use_motion_blur,
         "stereo": render.use_multiview,
         "layers_rendered": sum(layer.use for layer in scene.view_layers),

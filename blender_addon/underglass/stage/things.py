@@ -26,9 +26,15 @@ class Gathered:
         self._reached = reached
         self._names: dict[str, int] = {}
         self._hulls: list[tuple[int, int, np.ndarray]] = []
+        self._looked = 0
+
+    def is_light(self, frames: int) -> bool:
+        """Return whether as much again can be looked at on each of so many frames."""
+        return not self._looked or len(self._hulls) / self._looked * frames < MOST_HULLS / 4
 
     def look(self, frame: int, depsgraph: Any, camera: Any) -> None:
         """Add what is there on ``frame``, to which ``depsgraph`` has been evaluated."""
+        self._looked += 1
         lens = np.array(camera.evaluated_get(depsgraph).matrix_world.translation) if camera is not None else None
         for instance in depsgraph.object_instances:
             name = self._name(instance)
@@ -95,22 +101,49 @@ def others(scene: Any, reached: set[str], levels: set[str]) -> tuple[str, ...]:
     return tuple(sorted({obj.name for obj in (*found, *instancers)} & reached - levels))
 
 
+def has_others(scene: Any, reached: set[str], levels: set[str]) -> bool:
+    """Return whether there is anything that could be in the picture of some frame beside the levels."""
+    return any(
+        (obj.type in SOLID or obj.instance_type == "COLLECTION") and obj.name in reached and obj.name not in levels
+        for obj in scene.objects
+    )
+
+
 def reached_objects(view_layer: Any) -> set[str]:
-    """Return the names of the objects that a render gets to: in some collection that is not kept out of it."""
-    names: set[str] = set()
-    stack = [view_layer.layer_collection]
+    """Return the names of the objects that a render shows: in a collection that is not kept out of it, or cut out."""
+    names = {obj.name for layer, _ in _reached_layers(view_layer) for obj in layer.collection.objects}
+    return names - held_out_objects(view_layer)
+
+
+def held_out_objects(view_layer: Any) -> set[str]:
+    """Return the names of the objects that a render cuts out of the picture, by the collection that they are in."""
+    return {obj.name for layer, cuts in _reached_layers(view_layer) if cuts for obj in layer.collection.objects}
+
+
+def _reached_layers(view_layer: Any) -> Iterator[tuple[Any, bool]]:
+    """Yield every collection that a render gets to, as the view layer has it, and whether it is cut out of the picture.
+
+    What is cut out is so with all that is in it.
+    """
+    stack = [(view_layer.layer_collection, False)]
     while stack:
-        layer = stack.pop()
-        if layer.exclude or layer.collection.hide_render or layer.holdout or layer.indirect_only:
+        layer, cut = stack.pop()
+        if layer.exclude or layer.collection.hide_render or layer.indirect_only:
             continue
-        stack.extend(layer.children)
-        names.update(obj.name for obj in layer.collection.objects)
-    return names
+        cut = cut or layer.holdout
+        stack.extend((child, cut) for child in layer.children)
+        yield layer, cut
 
 
-def has_world_volume(scene: Any) -> bool:
-    """Return whether the world is filled with a volume, which dims what lies behind it."""
-    world = scene.world
+def layers_of(layer: Any) -> Iterator[Any]:
+    """Yield every collection below ``layer`` as the view layer has it."""
+    for child in layer.children:
+        yield child
+        yield from layers_of(child)
+
+
+def has_volume(world: Any) -> bool:
+    """Return whether a world is filled with a volume, which dims what lies behind it."""
     if world is None or world.node_tree is None:
         return False
     outputs = (node for node in world.node_tree.nodes if node.type == "OUTPUT_WORLD")

@@ -6,7 +6,6 @@ It judges nothing, and it never saves over a scene that it was given.
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +17,8 @@ from underglass.plan import make_plan
 from underglass.proof.passes import MeasuredFrame, PassFile, measure_frame
 from underglass.proof.showing import coarse_steps
 from underglass.shot import read_shot
-from underglass.stage import build, readback, testframes
+from underglass.stage import build, cameras, readback, testframes
+from underglass.stage.changes import with_changes
 
 from ..proof.exr import read_passes, read_picture
 from ..proof.scene_files import open_file, start_empty
@@ -57,7 +57,8 @@ class Bench:
         if unit.kind == READ:
             return self._read(unit, folder)
         scene: Any = bpy.context.scene
-        camera = scene.camera
+        # A marker can make one film that is not the active one as the scene is opened.
+        camera = cameras.shot_camera(scene)
         if camera is None or camera.type != "CAMERA":
             return lambda: self._write(unit, folder, rendered=False)
         return self._passes(unit, folder) if unit.kind in {SWEEP, PASSES} else self._picture(unit, folder)
@@ -94,7 +95,7 @@ class Bench:
             progress=lambda row: self._say("read", done=row),
         )
         if self.job.scene:
-            reading = replace(reading, paints=build.planned_paints(self._plan))
+            reading = with_changes(bpy.context.scene, self._plan, reading, looks=list(unit.frames))
         path = folder / f"{unit.name}.npz"
         reading.save(path)
         return lambda: self._write(unit, folder, named_by_content(path, unit))

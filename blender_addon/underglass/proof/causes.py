@@ -1,0 +1,93 @@
+"""Causes: of the faults that a scene has, the one that explains others comes first, and those are not said again."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from ..shot.model import CAMERA
+from .facts import STOP, Fault
+
+# What says what was done comes before what is seen of it.
+_FIRST = (
+    *("no-camera", "other-camera", "marker-camera", "projection", "sensor-fit", "sensor-size", "time-stretched"),
+    *("missing", "doubled", "unknown-level", "layer-off", "hidden", "clipped", "art-missing", "swapped"),
+    *("corner-moved",),
+    *("script-not-run", "colour-management", "setting-changed", "level-changed", "art-differs"),
+)
+# What is seen of a level whose cause is told: it is not rendered, it is there twice, or the camera is to blame.
+_UNSEEN = {"not-seen", "cut-off", "too-coarse", "two-surfaces", "renamed"}
+_HIDES = {"hidden", "missing", "art-missing", "clipped", "doubled"}
+_OF_ALL = {"layer-off", "no-camera"}
+_PLACES = {"height", "east", "north", "turn", "tilt", "width", "art_height", "lens", "field", "shift_x", "shift_y"}
+
+
+def by_cause(faults: Iterable[Fault]) -> list[Fault]:
+    """Return the faults, causes first, without those that a cause among them explains; stops before notes."""
+    found = _by_curves(_by_pulls(_by_another_camera(list(faults))))
+    stops = [fault for fault in found if fault.severity == STOP]
+    hidden = {fault.subject for fault in stops if fault.code in _HIDES}
+    all_hidden = any(fault.code in _OF_ALL for fault in stops)
+    kept = [fault for fault in found if not (fault.code in _UNSEEN and (all_hidden or fault.subject in hidden))]
+    return sorted(kept, key=lambda fault: (fault.severity != STOP, _rank(fault)))
+
+
+def _by_pulls(faults: list[Fault]) -> list[Fault]:
+    """Return the faults with a parent, constraint, driver or modifier blamed for where its level is, in one fault."""
+    kept = list(faults)
+    for pull in [fault for fault in faults if fault.severity == STOP and fault.code.startswith("has-")]:
+        places = [fault for fault in kept if _is_place(fault, pull.subject)]
+        if not places:
+            continue
+        worst = places[0]
+        said = pull.message.partition(", and it is up to")[0]
+        blamed = replace(
+            pull,
+            axis=worst.axis,
+            frames=worst.frames,
+            amount=worst.amount,
+            unit=worst.unit,
+            message=f"{said}: {worst.message}",
+        )
+        kept = [blamed if fault is pull else fault for fault in kept if fault not in places]
+    return kept
+
+
+def _by_curves(faults: list[Fault]) -> list[Fault]:
+    """Return the faults with curves that are not as they were built told beside what they do, in one fault."""
+    kept = list(faults)
+    for curve in [fault for fault in faults if fault.code == "curve-not-linear" and fault.severity == STOP]:
+        places = [fault for fault in kept if _is_place(fault, curve.subject)]
+        if places:
+            told = replace(places[0], message=f"{places[0].message} ({curve.message.partition(': ')[2]})")
+            kept = [told if fault is places[0] else fault for fault in kept if fault is not curve]
+    return kept
+
+
+def _is_place(fault: Fault, subject: str) -> bool:
+    return (
+        fault.severity == STOP
+        and fault.subject == subject
+        and fault.axis in _PLACES
+        and not fault.code.startswith("has-")
+    )
+
+
+def _by_another_camera(faults: list[Fault]) -> list[Fault]:
+    """Return the faults with another camera blamed for where it stands and how it is set, where one films."""
+    other = next((fault for fault in faults if fault.code == "other-camera"), None)
+    of_it = [fault for fault in faults if _is_of_camera(fault)]
+    if other is None or not of_it:
+        return faults
+    worst = max(of_it, key=lambda fault: fault.error_px)
+    text = f"{other.message}: {worst.message}"
+    blamed = replace(other, severity=STOP, frames=worst.frames, error_px=worst.error_px, axis="", message=text)
+    return [blamed, *(fault for fault in faults if fault is not other and not _is_of_camera(fault))]
+
+
+def _is_of_camera(fault: Fault) -> bool:
+    return fault.severity == STOP and fault.subject == CAMERA and fault.axis in _PLACES
+
+
+def _rank(fault: Fault) -> int:
+    if fault.code.startswith("has-"):
+        return len(_FIRST)
+    return _FIRST.index(fault.code) if fault.code in _FIRST else len(_FIRST) + 1

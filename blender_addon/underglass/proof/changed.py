@@ -1,0 +1,78 @@
+"""Changed: in what a scene differs from a stack that is built afresh, as faults, in the words that the interface uses.
+
+What changes pixels stops a proof. What was rendered and changes none is a note.
+"""
+
+from collections.abc import Iterable, Iterator
+
+from ..plan.model import Plan
+from ..plan.reading import NOT_RENDERED, Change, SceneReading
+from .facts import NOTE, STOP, Fault
+
+NAN = float("nan")
+# A picture of 8 bits knows no less than one code of 255: more than that is a change. A little is added for codes of
+# 16 bits, there and back.
+NOTHING = 1.05
+MOST_NAMED = 5
+
+
+def changes_pixels(change: Change) -> bool:
+    """Return whether a change is to be seen in any pixel; what was not rendered counts as that."""
+    return change.shown == NOT_RENDERED or change.shown > NOTHING
+
+
+def changed_by(change: Change) -> str:
+    """Return in words what a change shows."""
+    if change.shown == NOT_RENDERED:
+        return "what it shows was not rendered"
+    return f"it changes pixels by up to {change.shown:.0f} of 255 on frame {change.frame}"
+
+
+def by_key(reading: SceneReading) -> dict[str, Change]:
+    """Return the changes of the scene's settings by their keys."""
+    return {change.key: change for change in reading.changes if change.subject == "scene"}
+
+
+def change_faults(plan: Plan, *, reading: SceneReading, told: Iterable[str]) -> Iterator[Fault]:
+    """Yield a fault for each change that shows, colour management as one matter; and one note of all that do not.
+
+    ``told`` are keys of changes that other faults speak of.
+    """
+    whole = int(plan.frames[0]), int(plan.frames[-1])
+    known = {*told}
+    mine = [change for change in reading.changes if change.kind != "thing" and change.key not in known]
+    stops = [change for change in mine if changes_pixels(change)]
+    colours = [change for change in stops if change.kind == "colour"]
+    if colours:
+        worst = max(colours, key=lambda change: change.shown)
+        text = f"Color Management shows the art in other colours: {'; '.join(map(_differs, colours[:MOST_NAMED]))}"
+        amount = NAN if worst.shown == NOT_RENDERED else worst.shown
+        yield Fault("colour-management", STOP, "scene", "", whole, amount, "codes", NAN, f"{text}; {changed_by(worst)}")
+    for change in stops:
+        if change.kind in ("setting", "layer", "layers"):
+            yield _fault("setting-changed", change, whole)
+        elif change.kind == "camera":
+            yield _fault("camera-changed", change, whole)
+        elif change.kind in ("object", "material-setting"):
+            yield _fault("level-changed", change, whole)
+    quiet = [change for change in mine if not changes_pixels(change)]
+    if quiet:
+        names = ", ".join(dict.fromkeys(_name(change) for change in quiet[:MOST_NAMED]))
+        more = f" and {len(quiet) - MOST_NAMED} more" if len(quiet) > MOST_NAMED else ""
+        text = f"the scene is not as it was built, and that changes no pixel: {names}{more}"
+        yield Fault("harmless-changes", NOTE, "scene", "", whole, len(quiet), "properties", 0.0, text)
+
+
+def _fault(code: str, change: Change, whole: tuple[int, int]) -> Fault:
+    subject = "" if change.subject == "scene" else f"{change.subject}: "
+    text = f"{subject}{_differs(change)}; {changed_by(change)}"
+    amount = NAN if change.shown == NOT_RENDERED else change.shown
+    return Fault(code, STOP, change.subject, "", whole, amount, "codes", NAN, text)
+
+
+def _differs(change: Change) -> str:
+    return f"{change.words} is {change.here}, built {change.built}"
+
+
+def _name(change: Change) -> str:
+    return change.words if change.subject == "scene" else f"{change.subject}: {change.words}"

@@ -1,0 +1,280 @@
+"""Changes: in what a scene differs from the stack built afresh from its shot, and what each difference shows.
+
+What differs is found by comparing all properties; what it shows is told by small pictures of the fresh stack with that
+difference laid on it, so that nothing else that is wrong with the scene has a part in it.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import bpy
+
+from .. import compat
+from ..plan.model import Plan
+from ..plan.reading import Change, SceneReading
+from ..plan.reading import looks as looks_of
+from ..proof.obstacles import in_view
+from . import afresh, cameras, harmless, laying, marks, materials, things
+from .moving import extremes_of, moves, spread
+from .properties import Property, differing, properties
+
+# The words of the interface for where a property stands, by the type of its owner in RNA.
+_PLACES = {
+    "RenderSettings": "Render",
+    "CyclesRenderSettings": "Render",
+    "SceneEEVEE": "Render",
+    "ColorManagedViewSettings": "Color Management",
+    "ColorManagedDisplaySettings": "Color Management",
+    "CurveMapping": "Color Management › Use Curves",
+    "CurveMap": "Color Management › Use Curves",
+    "CurveMapPoint": "Color Management › Use Curves",
+    "ImageFormatSettings": "Output",
+    "ViewLayer": "View Layer",
+    "CyclesRenderLayerSettings": "View Layer",
+    "CyclesObjectSettings": "Object",
+    "CyclesMaterialSettings": "Material",
+    "CameraDOFSettings": "Depth of Field",
+}
+COLOUR = "colour"
+SETTING = "setting"
+# Pictures of the fresh stack are so wide at the most, and this many of a kind.
+WIDTH = 480
+MOST_FRAMES = 12
+FEW_FRAMES = 4
+# More differences than this are told together.
+MOST_ALONE = 6
+
+
+def changes_of(scene: Any, plan: Plan, *, looks: Sequence[int], seen: dict[str, tuple[int, ...]]) -> "Compared":
+    """Return in what ``scene``, the open one, differs from the stack of ``plan``.
+
+    ``looks`` are frames on which to look; ``seen`` names things that are no levels and on which frames they can be in
+    the picture. Which frame is open is as before afterwards.
+    """
+    open_frame = scene.frame_current
+    try:
+        with afresh.afresh(plan) as stack:
+            return _Comparing(stack, plan, looks, seen).compared()
+    finally:
+        scene.frame_set(open_frame)
+
+
+def with_changes(scene: Any, plan: Plan, reading: SceneReading, *, looks: Sequence[int]) -> SceneReading:
+    """Return ``reading`` with in what ``scene``, as it was opened, differs from the stack of ``plan``."""
+    found = changes_of(scene, plan, looks=looks, seen=in_view(plan, reading=reading))
+    return replace(reading, paints=found.paints, changes=found.changes)
+
+
+@dataclass(frozen=True)
+class Compared:
+    """What was found: ``paints`` as they would be built now, by level, and the changes."""
+
+    paints: dict[str, tuple[str, ...]]
+    changes: tuple[Change, ...]
+
+
+class _Comparing:
+    """The open scene beside its fresh stack."""
+
+    def __init__(self, stack: Any, plan: Plan, looks: Sequence[int], seen: dict[str, tuple[int, ...]]) -> None:
+        scene = bpy.context.scene
+        self._scene, self._layer, self._stack = scene, bpy.context.view_layer, stack
+        self._seen = seen
+        self._here = dict(reversed(marks.levels(scene)))
+        self._fresh = dict(marks.levels(stack))
+        first, last = int(plan.frames[0]), int(plan.frames[-1])
+        self._few = sorted({first, last, *spread(looks, FEW_FRAMES)})
+        self._all = range(first, last + 1)
+
+    def compared(self) -> Compared:
+        paints = {name: _signature(obj) for name, obj in self._fresh.items()}
+        settings = [*self._settings(), *self._compositor(), *self._world(), *self._layers()]
+        levels = {name: [*self._level(name, paints[name])] for name in self._fresh if name in self._here}
+        levels = {name: found for name, found in levels.items() if found}
+        camera = [*self._camera()]
+        if not settings and not levels and not camera and not self._seen:
+            return Compared(paints, ())
+        return Compared(paints, tuple(self._told(settings, levels, camera)))
+
+    # --- what differs
+
+    def _settings(self) -> Iterator[Change]:
+        """Yield what differs in the scene's own settings; where keys or drivers act, on any of many frames."""
+        if self._scene.cycles.sampling_pattern in afresh.USUAL_PATTERNS:
+            self._stack.cycles.sampling_pattern = self._scene.cycles.sampling_pattern
+        built = properties(self._stack, harmless.left_out)
+        found: dict[str, Change] = {}
+        for frame in self._frames_of(self._scene) if moves(self._scene) else (None,):
+            if frame is not None:
+                self._scene.frame_set(frame)
+            here = properties(self._scene, harmless.left_out)
+            for path, pair in differing(here, built).items():
+                if path.startswith("cycles.") and self._scene.render.engine != "CYCLES":
+                    continue
+                found.setdefault(path, _setting("scene", path, *pair))
+        yield from found.values()
+
+    def _layers(self) -> Iterator[Change]:
+        """Yield what differs in the view layer that is rendered."""
+        built = properties(self._stack.view_layers[0], harmless.left_out)
+        here = properties(self._layer, harmless.left_out)
+        for path, pair in differing(here, built).items():
+            yield _setting("scene", path, *pair, kind="layer")
+        rendered = sum(layer.use for layer in self._scene.view_layers)
+        if rendered != 1:
+            yield Change("scene", "layers", "ViewLayer.use", "View Layers › Use for Rendering", str(rendered), "1")
+
+    def _compositor(self) -> Iterator[Change]:
+        if self._scene.render.use_compositing and compat.has_compositor(self._scene):
+            yield Change("scene", "compositor", "Scene.compositor", "Compositor", "on", "none")
+
+    def _world(self) -> Iterator[Change]:
+        world = self._layer.world_override or self._scene.world
+        if things.has_volume(world):
+            yield Change("scene", "world", "World.volume", "World › Volume", world.name, "none")
+
+    def _level(self, name: str, wanted: tuple[str, ...]) -> Iterator[Change]:
+        here, fresh = self._here[name], self._fresh[name]
+        found = differing(properties(here, harmless.left_out), properties(fresh, harmless.left_out))
+        for path, pair in found.items():
+            yield _setting(name, path, *pair, kind="object")
+        # Without a picture of its own it is called that.
+        if looks_of(_signature(here)) != looks_of(wanted):
+            yield Change(name, "material", "Material.node_tree", "Material", "", "")
+        worn, paint = _worn(here), _worn(fresh)
+        if worn is not None and paint is not None:
+            pair_of = differing(properties(worn, harmless.left_out), properties(paint, harmless.left_out))
+            for path, pair in pair_of.items():
+                yield _setting(name, path, *pair, kind="material-setting")
+
+    def _camera(self) -> Iterator[Change]:
+        """Yield what differs in the camera beside what is read of it on every frame."""
+        here, built = cameras.shot_camera(self._scene), self._stack.camera
+        if here is None or here.type != "CAMERA":
+            return
+        found = differing(properties(here.data, harmless.left_out), properties(built.data, harmless.left_out))
+        for path, pair in found.items():
+            yield _setting("camera", path, *pair, kind="camera")
+
+    def _frames_of(self, *blocks: Any) -> list[int]:
+        """Return frames on which what moves ``blocks`` shows: where its curves are highest and lowest, and more."""
+        moving = [block for block in blocks if moves(block)]
+        if not moving:
+            return self._few
+        extremes = {frame for block in moving for frame in extremes_of(block, self._all)}
+        return sorted({*self._few, *spread(sorted(extremes), MOST_FRAMES), *spread(self._all, MOST_FRAMES)})
+
+    # --- what it shows
+
+    def _told(self, settings: list[Change], levels: dict[str, list[Change]], camera: list[Change]) -> Iterator[Change]:
+        alike = not any(laying.is_sampling(change) for change in settings)
+        with afresh.stills_folder() as folder:
+            stills = afresh.Stills(self._scene, folder, width=WIDTH, alike=alike)
+            base = afresh.Base(stills, self._stack)
+            if settings:
+                yield from self._told_settings(base, settings)
+            for name, found in levels.items():
+                frames = self._frames_of(*_paints(self._here[name]))
+                base.measure(frames)
+                with laying.Dressed(self._fresh[name], self._here[name], found):
+                    shown, frame = base.against_itself(frames)
+                yield from (replace(change, shown=shown, frame=frame) for change in found)
+            for change in camera:
+                yield self._told_of_camera(base, change)
+            yield from self._told_things(base)
+
+    def _told_settings(self, base: afresh.Base, settings: list[Change]) -> Iterator[Change]:
+        blocks = self._scene, compat.compositor_of(self._scene), self._scene.world
+        keyed = any(moves(block) for block in blocks)
+        frames = self._frames_of(*blocks)
+        if laying.runs_scripts(self._scene):
+            yield from settings
+            return
+        shown, frame = base.against(afresh.with_settings_of(self._scene, self._stack), frames)
+        alone = [change for change in settings if laying.can_be_laid_on(change)]
+        if shown > 1.0 and not keyed and 1 < len(settings) <= MOST_ALONE and len(alone) == len(settings):
+            for change in settings:
+                yield self._alone(base, change, frames)
+            return
+        yield from (replace(change, shown=shown, frame=frame) for change in settings)
+
+    def _alone(self, base: afresh.Base, change: Change, frames: Sequence[int]) -> Change:
+        hybrid = self._stack.copy()
+        laying.lay_on(hybrid, self._scene, change)
+        shown, frame = base.against(hybrid, frames)
+        return replace(change, shown=shown, frame=frame)
+
+    def _told_of_camera(self, base: afresh.Base, change: Change) -> Change:
+        fresh, here = self._stack.camera.data, cameras.shot_camera(self._scene).data
+        base.measure(self._few)
+        kept = laying.value_of(fresh, change)
+        laying.lay_on(fresh, here, change)
+        try:
+            shown, frame = base.against_itself(self._few)
+        finally:
+            laying.set_value(fresh, change, kept)
+        return replace(change, shown=shown, frame=frame)
+
+    def _told_things(self, base: afresh.Base) -> Iterator[Change]:
+        """Yield what each thing that can be in the picture shows there, all of them at first."""
+        there = {name: frames for name, frames in self._seen.items() if name in self._scene.objects and frames}
+        if not there:
+            return
+        there = {name: self._frames_with(name, frames) for name, frames in there.items()}
+        together = spread(sorted({frame for frames in there.values() for frame in frames}), 2 * MOST_FRAMES)
+        shown, frame = self._with_things(base, list(there), together)
+        for name, frames in there.items():
+            if shown > 1.0 and 1 < len(there) <= MOST_ALONE:
+                alone, where = self._with_things(base, [name], frames)
+            else:
+                alone, where = shown, frame
+            yield Change(name, "thing", "Scene.objects", name, "", "", alone, where)
+
+    def _frames_with(self, name: str, frames: Sequence[int]) -> list[int]:
+        """Return some of the ``frames`` on which a thing can be seen: spread, and where its curves are extreme."""
+        obj = self._scene.objects[name]
+        extremes = {frame for block in (obj, obj.data, *_paints(obj)) for frame in extremes_of(block, self._all)}
+        return sorted({*spread(frames, MOST_FRAMES), *spread(sorted(extremes & {*frames}), MOST_FRAMES)})
+
+    def _with_things(self, base: afresh.Base, names: list[str], frames: Sequence[int]) -> tuple[float, int]:
+        collection = self._stack.collection
+        objects = [self._scene.objects[name] for name in names]
+        held_out = things.held_out_objects(self._layer)
+        cut = [obj for obj in objects if obj.name in held_out and not obj.is_holdout]
+        base.measure(frames)
+        for obj in objects:
+            collection.objects.link(obj)
+        for obj in cut:
+            obj.is_holdout = True
+        try:
+            return base.against_itself(frames)
+        finally:
+            for obj in objects:
+                collection.objects.unlink(obj)
+            for obj in cut:
+                obj.is_holdout = False
+
+
+def _setting(subject: str, path: str, here: Property, built: Property, *, kind: str = SETTING) -> Change:
+    place = _PLACES.get(here.owner, here.owner_words)
+    if path.startswith("render.image_settings."):
+        place = "Output › Color Management" if path.count(".") > 2 else "Output"
+    colours = path.startswith(("view_settings.", "display_settings."))
+    words = here.words if place == here.words else f"{place} › {here.words}"
+    return Change(subject, COLOUR if colours else kind, path, words, here.shown, built.shown)
+
+
+def _signature(obj: Any) -> tuple[str, ...]:
+    return materials.signature(slot.material for slot in obj.material_slots)
+
+
+def _paints(obj: Any) -> list[Any]:
+    return [slot.material for slot in obj.material_slots if slot.material is not None]
+
+
+def _worn(obj: Any) -> Any:
+    """Return the material that an object's first face wears."""
+    index = obj.data.polygons[0].material_index if len(obj.data.polygons) else 0
+    slots = obj.material_slots
+    return slots[min(index, len(slots) - 1)].material if slots else None

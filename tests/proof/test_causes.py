@@ -1,0 +1,151 @@
+"""Of what is wrong with a scene the cause is told first, and what it explains is not told again."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from proof.readings import reading_of
+from underglass.plan import make_plan
+from underglass.plan.reading import NOT_RENDERED, Change, LevelReading, SceneReading
+from underglass.proof.audit import audit
+from underglass.proof.causes import by_cause
+from underglass.proof.changed import change_faults
+from underglass.proof.diagnose import diagnose
+from underglass.proof.facts import NOTE, STOP, Fault
+from underglass.proof.judge import scene_error_px
+from underglass.proof.which import objects_of
+from underglass.shot import Camera, Focus, Gate, Level, Projection, Shot
+
+LENS = Camera(Projection.PERSPECTIVE, (1000, 750), 2.0, Gate(0.02, 0.015), 0.05, 8.0, Focus(distance=1.0))
+REEDS = Level("reeds", "reeds.png", 0.4, 1.0, (40, 30))
+HILLS = Level("hills", "hills.png", 0.9, 0.2, (40, 30))
+PLAN = make_plan(Shot("still", "mm", 24.0, (1, 9), LENS, (REEDS, HILLS)))
+TOLERANCE = 0.05
+
+
+def fault(code: str, subject: str = "reeds", axis: str = "", severity: str = STOP, message: str = "") -> Fault:
+    return Fault(code, severity, subject, axis, (1, 9), 1.0, "mm", 1.0, message or code)
+
+
+def codes(faults: list[Fault]) -> list[str]:
+    return [one.code for one in by_cause(faults)]
+
+
+def told(reading: SceneReading) -> list[Fault]:
+    error = scene_error_px(PLAN, reading=reading)
+    worst = {name: float(error[:, column].max()) for column, name in enumerate(PLAN.names)}
+    return by_cause(
+        [
+            *diagnose(PLAN, reading=reading, scene_error=error, tolerance=TOLERANCE),
+            *audit(PLAN, reading=reading, level_error_px=worst, tolerance=TOLERANCE),
+        ]
+    )
+
+
+def test_a_parent_is_told_with_what_it_does() -> None:
+    pull = fault(
+        "has-parent", message="reeds has a parent rig, which no schedule asks for, and it is up to 1.00 px out"
+    )
+    (one,) = by_cause([fault("east-offset", axis="east", message="reeds is 3 mm too far east"), pull])
+    assert (one.code, one.axis, one.amount) == ("has-parent", "east", 1.0)
+    assert one.message == "reeds has a parent rig, which no schedule asks for: reeds is 3 mm too far east"
+
+
+def test_a_parent_of_one_level_is_not_blamed_for_another() -> None:
+    assert set(codes([fault("east-offset", "hills", "east"), fault("has-parent")])) == {"has-parent", "east-offset"}
+
+
+def test_what_is_hidden_there_twice_or_clipped_is_not_told_to_be_unseen_too() -> None:
+    for code in ("hidden", "doubled", "clipped", "missing"):
+        assert codes([fault("not-seen"), fault("cut-off"), fault(code)]) == [code]
+        assert codes([fault("not-seen", "hills"), fault(code)]) == [code, "not-seen"]
+
+
+def test_another_camera_is_blamed_and_not_where_it_stands() -> None:
+    other = fault("other-camera", "camera", severity=NOTE)
+    (one,) = by_cause([fault("east-offset", "camera", "east"), fault("lens-offset", "camera", "lens"), other])
+    assert (one.code, one.severity) == ("other-camera", STOP)
+    # one with the same view is a note
+    assert [one.severity for one in by_cause([other])] == [NOTE]
+
+
+def test_curves_are_told_beside_what_they_do() -> None:
+    curve = fault("curve-not-linear", message="reeds has curves that are not straight lines: Location X Bezier")
+    (one,) = by_cause([curve, fault("east-uneven", axis="east", message="reeds runs unevenly")])
+    assert one.message == "reeds runs unevenly (Location X Bezier)"
+
+
+def test_a_sensor_of_another_size_is_told_and_no_lens() -> None:
+    (one,) = stops_of_camera(sensor_mm=np.full((9, 2), 20.4))
+    assert (one.code, one.subject, one.unit) == ("sensor-size", "camera", "mm")
+    assert one.amount == pytest.approx(0.4)
+
+
+def test_a_sensor_that_is_fitted_to_the_height_is_told_and_no_lens() -> None:
+    # As high as the gate it would show the same.
+    (one,) = stops_of_camera(upright=np.ones(9), sensor_mm=np.tile([20.0, 16.0], (9, 1)))
+    assert (one.code, one.subject) == ("sensor-fit", "camera")
+    assert not stops_of_camera(upright=np.ones(9))
+
+
+def stops_of_camera(**values: np.ndarray) -> list[Fault]:
+    reading = reading_of(PLAN)
+    return [f for f in told(replace(reading, camera=replace(reading.camera, **values))) if f.severity == STOP]
+
+
+def test_a_lens_that_is_longer_is_told_though_the_sensor_is_right() -> None:
+    (one,) = stops_of_camera(lens_mm=reading_of(PLAN).camera.lens_mm * 1.01)
+    assert one.code == "lens-offset"
+
+
+@pytest.mark.parametrize(
+    ("corner", "words"), [(0, "lower left"), (1, "lower right"), (2, "upper right"), (3, "upper left")]
+)
+def test_a_pulled_corner_is_told_by_its_name(corner: int, words: str) -> None:
+    reading = reading_of(PLAN)
+    corners = reading.corners.copy()
+    corners[:, 0, corner, 1] += 0.002
+    (one,) = [f for f in told(replace(reading, corners=corners)) if f.severity == STOP]
+    assert (one.code, one.subject, one.unit) == ("corner-moved", "reeds", "mm")
+    assert one.amount == pytest.approx(2.0)
+    assert words in one.message
+
+
+def test_of_two_objects_that_bear_a_level_s_name_the_nearer_to_its_place_is_judged() -> None:
+    reading = reading_of(PLAN)
+    away = reading.corners[:, :1] + np.array([0.05, 0.0, 0.0])
+    copy = LevelReading("reeds", "reeds.001", True, (), (), None, ())
+    doubled = replace(
+        reading,
+        corners=np.concatenate([away, reading.corners], axis=1),
+        hidden=np.zeros((9, 3), dtype=bool),
+        levels=(copy, *reading.levels),
+    )
+    assert objects_of(PLAN, reading=doubled) == {"reeds": 1, "hills": 2}
+    assert [f.code for f in told(doubled) if f.severity == STOP] == ["doubled"]
+
+
+def change(key: str, shown: float, kind: str = "setting") -> Change:
+    return Change("scene", kind, key, f"Render › {key}", "2", "1", shown, 3)
+
+
+def test_a_change_stops_where_more_than_one_code_of_a_pixel_changes() -> None:
+    reading = replace(reading_of(PLAN), changes=(change("a", 2.0), change("b", 1.0), change("c", NOT_RENDERED)))
+    faults = list(change_faults(PLAN, reading=reading, told=()))
+    assert [(f.code, f.severity) for f in faults] == [
+        ("setting-changed", STOP),
+        ("setting-changed", STOP),
+        ("harmless-changes", NOTE),
+    ]
+    assert "Render › a is 2, built 1; it changes pixels by up to 2 of 255 on frame 3" in faults[0].message
+    assert "Render › b" in faults[2].message
+
+
+def test_colour_management_is_one_matter() -> None:
+    reading = replace(reading_of(PLAN), changes=(change("look", 9.0, "colour"), change("gamma", 30.0, "colour")))
+    (one,) = change_faults(PLAN, reading=reading, told=())
+    assert one.code == "colour-management"
+    assert "look" in one.message
+    assert "gamma" in one.message
+    assert one.amount == 30.0
