@@ -153,10 +153,12 @@ class Coverage:
             through = np.where(shows, hider, -1)
             strange = _strange(made, hit, (u, v), rooms, lines) if is_sure else np.zeros_like(shows)
             bright = inside & opaque & open_to & (marks & ALL_BRIGHT > 0)
-            # Near the corner at which both are 0 coordinates are no more than what a filter left of them.
-            unmarked = inside & ~shows & (u > CLEAR_OF_0) & (v > CLEAR_OF_0) & nearest_alone
-            unmarked &= _of_the_level(made, (u, v), rooms, lines)
-            unmarked &= lines.values(made.u, made.left, made.top)[0] != 0
+            unmarked = np.zeros_like(shows)
+            if nearest_alone:
+                # Near the corner at which both are 0 coordinates are no more than what a filter left of them.
+                unmarked = inside & ~shows & (u > CLEAR_OF_0) & (v > CLEAR_OF_0)
+                unmarked &= _of_the_level(made, (u, v), rooms, lines)
+                unmarked &= lines.values(made.u, made.left, made.top)[0] != 0
             yield _Level(number, shows, should, barred, inside & thin, bright, strange, unmarked, through)
             open_to &= outside | (inside & thin)
             hider[inside & opaque & (hider < 0)] = number
