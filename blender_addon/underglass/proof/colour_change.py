@@ -4,7 +4,7 @@ Knows no plan and no file. Medians over places, so that a few that show somethin
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from itertools import permutations
 
 import numpy as np
@@ -32,10 +32,21 @@ EXPLAINED_OF_ROUGH = 0.15
 _ACESCG = np.array([(0.613097, 0.339523, 0.047379), (0.070194, 0.916354, 0.013452), (0.020616, 0.109570, 0.869815)])
 _BT2020 = np.array([(0.627404, 0.329283, 0.043313), (0.069097, 0.919540, 0.011362), (0.016391, 0.088013, 0.895595)])
 
-MISSING, ENCODED, DECODED, GAMMA, EXCHANGED, EXPOSED, TINTED, PRIMARIES, OTHER, BLACK = (
-    *("missing", "encoded", "decoded", "gamma", "exchanged", "exposed", "tinted", "primaries", "other", "black"),
+MISSING, ENCODED, DECODED, GAMMA, EXCHANGED, EXPOSED = (
+    *("missing", "encoded", "decoded", "gamma", "exchanged", "exposed"),
+)
+TINTED, PRIMARIES, OTHER, BLACK, SATURATED, LIFTED, IN_STEPS = (
+    *("tinted", "primaries", "other", "black", "saturated", "lifted", "in steps"),
 )
 
+# Weaker light than this is none; of so much less than none no filter makes more than this share of places.
+NO_LIGHT = 1e-6
+LESS_THAN_NONE, MOST_LESS = -0.1, 0.02
+# Light was rounded where it has so many times fewer values than places, or than the art.
+FEWER_STEPS, MOST_OF_ONE = 4, 0.7
+# Grey of light (ITU-R BT.709), and rows from its primaries to XYZ.
+_GREY = np.array((0.2126, 0.7152, 0.0722))
+_XYZ = np.array([(0.412391, 0.357584, 0.180481), (0.212639, 0.715169, 0.072192), (0.019331, 0.119195, 0.950532)])
 # Nearer to once as bright is no exposure.
 SAME_LIGHT = 0.02
 
@@ -44,12 +55,15 @@ SAME_LIGHT = 0.02
 class Change:
     """What was done to colours: its ``kind``, in words what it is more exactly, and how much where it has a measure.
 
-    ``amount`` of an exposure is how many times as bright it is, otherwise by what share colours differ in the middle.
+    ``amount`` of an exposure is how many times as bright it is, of a lift what was added, otherwise by what share
+    colours differ in the middle. ``others`` would explain it as well: what was done to all frames alike is told by
+    those that have it in common.
     """
 
     kind: str
     amount: float
     which: str = ""
+    others: tuple["Change", ...] = field(default=(), compare=False)
 
 
 def change_of(art: Floats, seen: Floats, *, behind: Floats, rough: bool = False) -> Change | None:
@@ -61,18 +75,39 @@ def change_of(art: Floats, seen: Floats, *, behind: Floats, rough: bool = False)
     if len(art) < LEAST_PLACES or (_is_as_on_average(art, seen) if rough else _is_as_planned(art, seen)):
         return None
     middle = float(np.median(_difference(art, seen)))
-    if np.median(seen.max(axis=1)) <= 0.0:
+    if np.median(seen.max(axis=1)) <= NO_LIGHT:
         return Change(BLACK, middle)
-    best = min(_explanations(art, seen), key=lambda found: found[0])
+    lit = seen.max(axis=1) > NO_LIGHT
+    if LEAST_PLACES <= lit.sum() < len(lit):
+        # A part may be black, and the rest as it is planned, or changed: that tells more.
+        return change_of(art[lit], seen[lit], behind=behind[lit], rough=rough) or Change(BLACK, middle)
+    found = sorted(_explanations(art, seen), key=lambda one: one[0])
+    best = found[0]
     explained = min(EXPLAINED_OF_ROUGH, middle / 2) if rough else EXPLAINED
-    if best[0] > explained or best[1] == TINTED:
-        # Of art of one tone anything is a tint.
+    if best[0] > explained and _is_in_steps(art, seen):
+        return Change(IN_STEPS, middle)
+    if best[0] > explained or best[1] in (TINTED, SATURATED, LIFTED, GAMMA):
+        # Of art of one tone anything is a tint, and much else.
         missing = np.median(_is_of_no_art(seen, behind))
         if missing > 0 and not np.median(_is_of_no_art(art, behind)) > 0:
             return Change(MISSING, middle)
     if best[0] > explained:
         return Change(OTHER, middle)
-    return Change(best[1], middle if np.isnan(best[2]) else best[2], best[3])
+    fitting = [
+        Change(kind, middle if np.isnan(amount) else amount, which)
+        for left, kind, amount, which in found
+        # What another frame shows better may be a little out here.
+        if left <= 2 * explained
+    ]
+    return replace(fitting[0], others=tuple(fitting[1:]))
+
+
+def _is_in_steps(art: Floats, seen: Floats) -> bool:
+    """Return whether light that is seen has a few values, where the art has many; one alone is something else."""
+    of_art = np.unique(art.round(4), axis=0)
+    values, often = np.unique(seen.round(4), axis=0, return_counts=True)
+    is_one = often.max() > MOST_OF_ONE * len(seen)
+    return bool(not is_one and len(values) <= min(len(seen), len(of_art)) / FEWER_STEPS)
 
 
 def _is_of_no_art(seen: Floats, behind: Floats) -> NDArray[np.bool_]:
@@ -96,6 +131,8 @@ def _is_of_no_art(seen: Floats, behind: Floats) -> NDArray[np.bool_]:
 
 def _is_as_planned(art: Floats, seen: Floats) -> bool:
     off = _difference(art, seen)
+    if (seen.min(axis=1) < LESS_THAN_NONE).mean() > MOST_LESS:
+        return False
     return bool(np.median(off) <= MOST_DIFFERENCE and (off > ODD_DIFFERENCE).mean() <= MOST_ODD)
 
 
@@ -124,13 +161,22 @@ def _explanations(art: Floats, seen: Floats) -> Iterator[tuple[float, str, float
 
     yield left(srgb_from_light(art)), ENCODED, NAN, ""
     yield left(light_from_srgb(art)), DECODED, NAN, ""
-    for exponent in (1 / 2.2, 2.2):
+    for exponent in (1 / 2.2, 2.2, *_exponents(art, seen)):
         yield left(np.maximum(art, 0.0) ** exponent), GAMMA, NAN, f"{exponent:.3g}"
     for order in permutations(range(3)):
         if order != (0, 1, 2):
             yield left(art[:, order]), EXCHANGED, NAN, "".join("RGB"[channel] for channel in order)
-    for name, matrix in (("ACEScg", _ACESCG), ("Rec.2020", _BT2020)):
+    for name, matrix in (("ACEScg", _ACESCG), ("Rec.2020", _BT2020), ("XYZ", _XYZ)):
         yield left(art @ matrix.T), PRIMARIES, NAN, name
+    grey = (art @ _GREY)[:, None]
+    apart = np.abs(art - grey) > DARK
+    if apart.any():
+        by = round(float(np.median((seen - grey)[apart] / (art - grey)[apart])), 2)
+        if abs(by - 1) > SAME_LIGHT:
+            yield left(grey + (art - grey) * by), SATURATED, NAN, f"{by:.3g}"
+    more = float(np.median(seen - art))
+    if abs(more) > SAME_LIGHT:
+        yield left(art + more), LIFTED, more, ""
     bright = art > DARK
     gain = float(np.median(seen[bright] / art[bright])) if bright.any() else NAN
     if np.isfinite(gain):
@@ -138,6 +184,15 @@ def _explanations(art: Floats, seen: Floats) -> Iterator[tuple[float, str, float
             yield left(art * gain), EXPOSED, gain, ""
         gains = np.array([_gain(art[:, channel], seen[:, channel], gain) for channel in range(3)])
         yield left(art * gains), TINTED, NAN, " : ".join(f"{one:.3g}" for one in gains)
+
+
+def _exponents(art: Floats, seen: Floats) -> list[float]:
+    """Return the power that most light was raised to, if any; what is near 1 tells of none."""
+    fair = (art > DARK) & (art < 1 - DARK) & (seen > 0)
+    if fair.sum() < LEAST_PLACES:
+        return []
+    exponent = round(float(np.median(np.log(seen[fair]) / np.log(art[fair]))), 2)
+    return [exponent] if exponent > 0.05 and abs(exponent - 1) > SAME_LIGHT else []
 
 
 def _gain(art: Floats, seen: Floats, otherwise: float) -> float:

@@ -3,6 +3,7 @@
 Where levels are in them is `delivered_verdict`'s.
 """
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -14,9 +15,12 @@ from .colour_change import (
     EXCHANGED,
     EXPOSED,
     GAMMA,
+    IN_STEPS,
+    LIFTED,
     MISSING,
     OTHER,
     PRIMARIES,
+    SATURATED,
     TINTED,
     Change,
 )
@@ -84,6 +88,18 @@ def picture_faults(
     return [fault for fault, _ in faults], gone_too & {file.frame for file in left}
 
 
+def changed_all_over(found: Pictures) -> set[int]:
+    """Return the frames on which the colours of several levels were changed, and are not just black or missing."""
+    return {
+        one.frame for one in found.colours if len(one.levels) != 1 and one.change.kind not in (MISSING, BLACK)
+    }
+
+
+def of_one_colour(files: Sequence[DeliveredFrame], found: Pictures) -> set[int]:
+    """Return the frames whose picture is of one colour all over, and black too, where the plan has more to show."""
+    return {file.frame for file in files if file.one_colour and found.varied.get(file.frame, False)}
+
+
 def with_culprits(names: Sequence[str], found: Pictures, files: Sequence[DeliveredFrame]) -> Pictures:
     """Return the pictures with the levels named whose art is missing, as far as ``files`` tell.
 
@@ -140,16 +156,27 @@ def _of_colours(
     code: str, told: Sequence[FrameColours], by_frame: Mapping[int, DeliveredFrame], names: Sequence[str]
 ) -> list[tuple[Fault, frozenset[int]]]:
     """Return a fault for each stretch of frames whose levels show the same."""
-    kinds: dict[tuple[tuple[int, ...], str, str], dict[int, Change]] = {}
+    kinds: dict[object, list[FrameColours]] = {}
+    told = [one for one in told if one.frame in by_frame]
+    often = Counter(key for one in told for key in {_key(change) for change in (one.change, *one.change.others)})
     for one in told:
-        if one.frame in by_frame:
-            which = "" if one.change.kind == TINTED else one.change.which
-            kinds.setdefault((one.levels, one.change.kind, which), {})[one.frame] = one.change
+        # Of what would explain a frame that counts which explains most of them.
+        change = max((one.change, *one.change.others), key=lambda change: often[_key(change)])
+        whose = one.levels if change.kind == MISSING else ()
+        kinds.setdefault((whose, _key(change)), []).append(replace(one, change=replace(change, others=())))
     found = []
-    for (levels, _, _), changes in kinds.items():
+    for mine in kinds.values():
+        changes = {one.frame: one.change for one in mine}
+        # Which levels tell of a frame changes from frame to frame.
+        levels = sorted({level for one in mine for level in one.levels}) if all(one.levels for one in mine) else []
         files = [by_frame[frame] for frame in sorted(changes)]
         found += faults_of(code, files, _in_words([names[level] for level in levels], changes))
     return found
+
+
+def _key(change: Change) -> tuple[str, str]:
+    """Return what makes changes of two frames the same one."""
+    return change.kind, "" if change.kind in (TINTED, SATURATED, LIFTED) else change.which
 
 
 def _in_words(levels: Sequence[str], changes: Mapping[int, Change]) -> Callable[[Sequence[DeliveredFrame]], str]:
@@ -191,6 +218,9 @@ _SAID = {
     EXPOSED: "they are {amount} times as bright",
     TINTED: "red, green and blue are {which} times as bright",
     PRIMARIES: "its light is told in the primaries of {which}",
+    SATURATED: "they are {which} times as far from grey",
+    LIFTED: "{amount} was added to its light",
+    IN_STEPS: "its light was rounded to a few values",
     BLACK: "they are black",
 }
 

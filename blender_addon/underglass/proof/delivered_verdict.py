@@ -16,7 +16,7 @@ from ..shot.model import CAMERA
 from ..shot.words import number_text
 from .as_seen import reading_as_seen, seen_corners
 from .colour_change import MISSING
-from .delivered_pictures import Pictures, picture_faults, with_culprits
+from .delivered_pictures import Pictures, changed_all_over, of_one_colour, picture_faults, with_culprits
 from .deliveries import (
     CRYPTOMATTE,
     PASSES,
@@ -127,6 +127,8 @@ def judge_delivered(
         beyond=delivery.beyond,
         art=art,
         explained={one.frame for one in looks.colours if one.change.kind == MISSING},
+        changed=changed_all_over(looks),
+        one_colour=of_one_colour(delivery.files, looks),
     )
     more, spoilt_too = picture_faults(plan.names, delivery.files, looks, spoilt=spoilt)
     faults, spoilt = [*faults, *more], spoilt | spoilt_too

@@ -18,7 +18,7 @@ from ..plan.planning import corners_px
 from ..shot.frame_note import FrameNote, shortened, spelled
 from .facts import NOTE, STOP, Fault
 from .file_forms import Crop, Refusal, crop_said
-from .frame_lists import MOST_STRETCHES, frame_list, frames_said, stretches
+from .frame_lists import MOST_STRETCHES, frame_list, frames_said, in_stretches, stretches
 from .gaps import HOLE, Gap, gap_faults
 from .whole_frame import WholeFrame, of_the_file
 from .wording import plain
@@ -127,6 +127,8 @@ def file_faults(
     beyond: Sequence[int] = (),
     art: Sequence[str] = (),
     explained: Collection[int] = (),
+    changed: Collection[int] = (),
+    one_colour: Collection[int] = (),
 ) -> tuple[list[Fault], set[int]]:
     """Return what is wrong with the files of the ``wanted`` frames, and the frames whose pixels are spoilt by it.
 
@@ -134,7 +136,8 @@ def file_faults(
     black frames whether anything should be seen, and ``shown``, by (frame, level's number), of frames that are the
     same picture which share of them shows a level. ``beyond`` are frames that were delivered, not read, and that the
     shot does not have. ``art`` is a digest of each level's art as it lies with the shot. On ``explained``
-    frames it is known otherwise why levels show too much or too little.
+    frames it is known otherwise why levels show too much or too little, on ``changed`` ones why the picture alone does;
+    ``one_colour`` are known to show nothing but that.
     """
     by_frame: dict[int, list[DeliveredFrame]] = {}
     for file in frames:
@@ -156,21 +159,17 @@ def file_faults(
     # A frame that says that it is another is known for what it is, and makes no other a fault.
     true = [file for file in whole if not file.black and file.said_frame in (None, file.frame)]
     # Nor does one that shows nothing at all: it is told as that.
-    true = [file for file in true if not file.one_colour or file.evidence == PASSES]
+    true = [file for file in true if file.frame not in one_colour and (not file.one_colour or file.evidence == PASSES)]
     other = of_the_file({file.frame: file.whole for file in whole if file.whole is not None}, frames=len(whole))
     true = [file for file in true if file.frame not in other]
     faults += _identical(plan, true, shown)
     spoilt = _spoilt(faults)
     faults += _whole([file for file in whole if file.frame not in spoilt])
-    faults += _gaps(plan, whole, _spoilt(faults) | set(explained))
+    unspoilt = [file for file in whole if file.frame not in {*_spoilt(faults), *explained, *one_colour}]
+    gaps = [(f.frame, gap) for f in unspoilt for gap in f.gaps if not (gap.only_picture and f.frame in changed)]
+    faults += [_Found(fault, frames) for fault, frames in gap_faults(plan.names, gaps)]
     spoilt = _spoilt(faults)
     return sorted((found.fault for found in faults), key=lambda fault: (fault.frames, fault.code)), spoilt
-
-
-def _gaps(plan: Plan, files: Sequence[DeliveredFrame], spoilt: set[int]) -> Iterator[_Found]:
-    """Yield what does not show as it should; where a frame is spoilt anyway, that explains it."""
-    gaps = [(file.frame, gap) for file in files if file.frame not in spoilt for gap in file.gaps]
-    yield from (_Found(fault, frames) for fault, frames in gap_faults(plan.names, gaps))
 
 
 def _spoilt(faults: Iterable[_Found]) -> set[int]:
@@ -197,7 +196,7 @@ def _as_whole(group: Group) -> str:
 
 def _missing(by_frame: Mapping[int, object], wanted: Sequence[int]) -> Iterator[_Found]:
     missing = [frame for frame in wanted if frame not in by_frame]
-    for part in _parts(missing):
+    for part in in_stretches(missing):
         are = "is" if len(part) == 1 else "are"
         yield _fault("frame-missing", part, f"{frames_said(part)} {are} missing")
 
@@ -358,7 +357,7 @@ def _of(
         groups.setdefault(alike(file), []).append(file)
     faults = []
     for group in groups.values():
-        for part in _parts([file.frame for file in group]):
+        for part in in_stretches([file.frame for file in group]):
             mine = [file for file in group if file.frame in set(part)]
             faults.append(_fault(code, part, f"{frames_said(part)} {words(mine)}"))
     return faults
@@ -382,12 +381,6 @@ def _are(group: Group) -> str:
 def _form(group: Group, one: str, many: str) -> str:
     """Return the form of a word for one frame or for many; one frame may be there in several files."""
     return one if len({file.frame for file in group}) == 1 else many
-
-
-def _parts(frames: Sequence[int]) -> list[list[int]]:
-    """Return the frames stretch by stretch, or all together where that would be too many."""
-    found = [list(range(first, last + 1)) for first, last in stretches(frames)]
-    return found if len(found) <= MOST_STRETCHES else [sorted(set(frames))]
 
 
 def _few(names: Sequence[str]) -> str:

@@ -22,6 +22,12 @@ def stretches(frames: Iterable[int]) -> list[tuple[int, int]]:
     return list(zip(begins, ends, strict=True))
 
 
+def in_stretches(frames: Sequence[int]) -> list[list[int]]:
+    """Return the frames stretch by stretch, or all together where that would be too many."""
+    found = [list(range(first, last + 1)) for first, last in stretches(frames)]
+    return found if len(found) <= MOST_STRETCHES else [sorted(set(frames))]
+
+
 def frames_said(frames: Sequence[int]) -> str:
     """Return frames as a sentence begins with them: frame 7, frames 1-24,30."""
     return f"frame{'' if len(set(frames)) == 1 else 's'} {frame_list(frames)}"

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from ..shot.words import number_text
 from .facts import STOP, Fault
-from .frame_lists import frames_said, stretches
+from .frame_lists import frames_said, in_stretches
+from .wording import listed
 
 NAN = float("nan")
 
@@ -48,10 +49,12 @@ def gap_faults(names: Sequence[str], gaps: Sequence[tuple[int, Gap]]) -> list[tu
         kinds: dict[tuple[int | None, bool], list[tuple[int, Gap]]] = {}
         for frame, gap in sorted(gaps, key=lambda pair: pair[0]):
             if gap.what == code:
-                kinds.setdefault((gap.level, gap.only_picture), []).append((frame, gap))
+                # What passes hold that cannot be is of one cause, in however many levels it shows.
+                level = None if code == STRANGE else gap.level
+                kinds.setdefault((level, gap.only_picture), []).append((frame, gap))
         for mine in kinds.values():
-            for first, last in stretches(frame for frame, _ in mine):
-                found.append(_fault(code, names, [pair for pair in mine if first <= pair[0] <= last]))
+            for part in in_stretches([frame for frame, _ in mine]):
+                found.append(_fault(code, names, [pair for pair in mine if pair[0] in set(part)]))
     return found
 
 
@@ -59,12 +62,18 @@ def _fault(code: str, names: Sequence[str], run: Sequence[tuple[int, Gap]]) -> t
     frames = frozenset(frame for frame, _ in run)
     at, worst = max(run, key=lambda pair: pair[1].share)
     subject = "frames" if worst.level is None else names[worst.level]
-    text = f"{frames_said(sorted(frames))}: {_words(worst, subject)}, {_where(worst, at, len(frames))}"
+    levels = sorted({gap.level for _, gap in run if gap.level is not None})
+    text = f"{frames_said(sorted(frames))}: {_words(worst, subject, levels, names)}, {_where(worst, at, len(frames))}"
     ends = min(frames), max(frames)
     return Fault(code, STOP, subject, "", ends, 100 * worst.share, "percent", NAN, text), frames
 
 
-def _words(gap: Gap, subject: str) -> str:
+def _words(gap: Gap, subject: str, levels: Sequence[int], names: Sequence[str]) -> str:
+    if gap.what == STRANGE and len(levels) > 1:
+        return (
+            f"{listed([names[level] for level in levels])} have values in their proof passes that do not fit the rest,"
+            f" most of all {subject}"
+        )
     if gap.what == HOLE and gap.only_picture:
         return "a part of the picture is black, where the art is not"
     return {

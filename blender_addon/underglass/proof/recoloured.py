@@ -71,6 +71,9 @@ def recoloured(levels: Sequence[Held], *, only: bool) -> WholeFrame | None:
     straight = _matrix(told, None)
     if straight is not None:
         return _of_matrix(straight, told, whose)
+    if only and all(_may_lie_so(one) for one in told):
+        # What a level by itself does by lying elsewhere is no curve.
+        return None
     for name, curve in [*CURVES.items(), *_own_gamma(told)]:
         if _is_undone(told, curve):
             return _said("passes-recoloured", f"went through {name}", whose)
@@ -80,6 +83,10 @@ def recoloured(levels: Sequence[Held], *, only: bool) -> WholeFrame | None:
             more = _matrix_named(found, told[0].marked)
             if more:
                 return _said("passes-recoloured", f"went through {more} and {name}", whose)
+    lift = _lift(told)
+    if lift is not None and _is_undone(told, lambda y: (y - lift[1]) / lift[0]):
+        by, more = (number_text(round(value, 2)) for value in lift)
+        return _said("passes-recoloured", f"were graded: multiplied by {by}, and had {more} added", whose)
     if _is_undone(told, _own_curve(told)) and _bends(told):
         return _said("passes-recoloured", "went through a colour curve", whose)
     return None
@@ -101,7 +108,10 @@ def _of_matrix(matrix: Floats, told: Sequence[Held], whose: str) -> WholeFrame |
     if mark_stays and (not several or factors[:2].min() <= 0):
         return None
     if whose and not several:
-        # Of one level among others, blurred or hardly seen, any matrix may fit what little there is.
+        # Of one level among others, blurred or hardly seen, any matrix may fit what little there is; but where its
+        # coordinates are right, it is the mark alone that was changed.
+        if marked and not mixed and np.abs(factors[:2] - 1).max() <= SAME:
+            return _said("passes-recoloured", f"were multiplied: B by {number_text(round(float(factors[2]), 2))}", whose)
         named = _matrix_named(matrix, marked)
         return _said("passes-recoloured", f"went through {named}", whose) if named else None
     if not mixed:
@@ -179,6 +189,19 @@ def _matrix(told: Sequence[Held], curve: Curve | None) -> Floats | None:
     return matrix if all(_fits(one, undone(one)) for one in told) else None
 
 
+def _may_lie_so(one: Held) -> bool:
+    """Return whether a place of the level explains what is held: coordinates that follow the planned ones straight."""
+    held = one.held.copy()
+    if one.marked and abs(float(np.median(held[:, 2])) - 1) > SAME:
+        return False
+    for at in one.coordinates:
+        slope, start, _ = _line(one.planned[:, at], held[:, at])
+        if slope <= 0:
+            return False
+        held[:, at] = (held[:, at] - start) / slope
+    return _fits(one, held)
+
+
 def _taken_back(held: Floats, curve: Curve) -> Floats:
     with np.errstate(all="ignore"):
         back = np.asarray(curve(held), dtype=np.float64)
@@ -249,6 +272,35 @@ def _own_curve(told: Sequence[Held]) -> Curve:
     return lambda values: np.interp(values, y, x)
 
 
+def _lift(told: Sequence[Held]) -> tuple[float, float] | None:
+    """Return what shared coordinates were multiplied by and what was added to them; None where nothing was.
+
+    The same has to have been added to fringes, which lie about 0 wherever a level is. Passes with a mark need none of
+    this: of them the matrix tells.
+    """
+    if any(one.marked for one in told):
+        return None
+    planned, held = (np.concatenate([getattr(one, what) for one in told]) for what in ("planned", "held"))
+    by, more, _ = _line(planned[:, 0], held[:, 0])
+    _, of_fringes, left = _line(planned[:, 1:].ravel(), held[:, 1:].ravel())
+    if by <= 0 or min(abs(more), abs(of_fringes)) <= 2 * LEAST_FACTOR:
+        return None
+    return (by, more) if abs(more - of_fringes) <= LEAST_FACTOR and left <= FAINTER else None
+
+
+def _line(x: Floats, y: Floats) -> tuple[float, float, float]:
+    """Return slope and start of the straight line through most of the points, and what it leaves in the middle."""
+    kept = np.isfinite(y)
+    y = np.where(kept, y, 1e3)
+    slope, start, middle = 1.0, 0.0, np.inf
+    for _ in range(ROUNDS):
+        slope, start = np.polyfit(x[kept], y[kept], 1)
+        left = np.abs(y - slope * x - start)
+        middle = float(np.median(left))
+        kept = left <= max(2.5 * middle, 1e-6)
+    return float(slope), float(start), middle
+
+
 def _bends(told: Sequence[Held]) -> bool:
     planned, held = _pairs(told)
     if len(planned) < FEWEST or len({one.level for one in told}) < 2:
@@ -259,14 +311,20 @@ def _bends(told: Sequence[Held]) -> bool:
     return float(np.abs(np.polyval(line, x) - np.polyval(bent, x)).max()) > LEAST_BEND
 
 
+def said_of_passes(words: str, levels: Sequence[str]) -> WholeFrame:
+    """Return what is said of passes that were changed as ``words`` have it, of all levels or of these alone."""
+    whose = f" of {listed([plain(name) for name in levels])}" if levels else ""
+    return _said("passes-recoloured", words, whose.replace("{", "{{").replace("}", "}}"))
+
+
 def _said(code: str, words: str, whose: str) -> WholeFrame:
     return WholeFrame(
         code, words + whose, f"has proof passes{whose} that {words}", f"have proof passes{whose} that {words}"
     )
 
 
-def coordinates_exchanged(levels: Sequence[Held]) -> bool:
-    """Return whether unmarked passes of all ``levels`` hold what is planned of them; none is no evidence."""
+def hold_what_is_planned(levels: Sequence[Held]) -> bool:
+    """Return whether the passes of all ``levels`` hold what is planned of them; none is no evidence."""
     told = [one for one in levels if len(one.held) >= FEWEST]
     return bool(told) and all(_fits(one, one.held) for one in told)
 

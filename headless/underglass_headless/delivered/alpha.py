@@ -26,10 +26,14 @@ MOST_KEPT = 64
 
 @dataclass(frozen=True)
 class Blocks:
-    """The bits of art in blocks of ``side`` pixels each way, ``marks`` (H, W), rows from the top."""
+    """The bits of art in blocks of ``side`` pixels each way, ``marks`` (H, W), rows from the top.
+
+    Of art that is clear all over no bit is there to be asked.
+    """
 
     side: int
     marks: Marks
+    holds_paint: bool = True
 
     def at(self, u: Floats, v: Floats, art_px: tuple[int, int]) -> Marks:
         """Return the bits at places ``u``, ``v`` (N,) of the art, or at its nearest edge."""
@@ -58,7 +62,8 @@ class Alphas:
 
 def _read(path: Path, side: int) -> Blocks | None:
     try:
-        return Blocks(side, _marks(read_art(path), side))
+        marks = _marks(read_art(path), side)
+        return Blocks(side, marks, bool(marks.any()))
     except UnderglassError:
         return None
 

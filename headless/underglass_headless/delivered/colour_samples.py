@@ -1,6 +1,6 @@
 """What the pixels of one frame hold at some hundred places of each level: the picture's light, and where on the art."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,8 @@ Ints = NDArray[np.int64]
 
 # Places across and up at which a level is looked at.
 PLACES = (28, 21)
+# Of a level that is opaque at fewer of these places more are looked at, so many times nearer one another.
+FEW_OPAQUE, NEARER = 120, 5
 # Nearer to the picture's edge a filter has nothing to take in on one side, and EEVEE draws what is there weaker.
 EDGE_PX = 3
 
@@ -37,10 +39,18 @@ class Sample:
         return Sample(self.places[chosen], self.light[chosen], u, v)
 
 
-def pixels_to_look_at(corners: Floats, frame_px: tuple[int, int]) -> dict[int, tuple[Ints, Ints]]:
+# Tells which places (N, 2) px of the frame show a level, by its number, opaque all about and not covered; or with True
+# opaque there or just beside.
+ShowsOpaque = Callable[[int, Floats, bool], NDArray[np.bool_]]
+
+
+def pixels_to_look_at(
+    corners: Floats, frame_px: tuple[int, int], shows: ShowsOpaque | None = None
+) -> dict[int, tuple[Ints, Ints]]:
     """Return rows and columns of the frame's pixels at which each level is looked at, by its number.
 
-    ``corners`` (L, 4, 2) px is where the levels are planned.
+    ``corners`` (L, 4, 2) px is where the levels are planned. Of one that ``shows`` opaque at few of its places, as
+    stems and wires do, more are looked for among places that lie nearer one another.
     """
     found = {}
     middle = np.array(frame_px) / 2
@@ -49,13 +59,32 @@ def pixels_to_look_at(corners: Floats, frame_px: tuple[int, int]) -> dict[int, t
         low, high = (np.clip(by(box, axis=0), -inner, inner) for by in (np.min, np.max))
         if (high - low).min() <= 1.0:
             continue
-        x, y = (
-            np.unique((low[axis] + (np.arange(PLACES[axis]) + 0.5) / PLACES[axis] * (high - low)[axis]).astype(int))
-            for axis in (0, 1)
-        )
-        columns, rows = np.meshgrid(x + frame_px[0] // 2, frame_px[1] // 2 - 1 - y)
-        found[number] = np.clip(rows.ravel(), 0, frame_px[1] - 1), np.clip(columns.ravel(), 0, frame_px[0] - 1)
+        rows, columns = _grid(low, high, 1, frame_px)
+        if shows is not None and shows(number, _middles(rows, columns, frame_px), False).sum() < FEW_OPAQUE:
+            near = _grid(low, high, NEARER, frame_px)
+            for thin in (False, True):
+                opaque = np.flatnonzero(shows(number, _middles(*near, frame_px), thin))
+                more = opaque[:: 1 + len(opaque) // (PLACES[0] * PLACES[1])]
+                if len(more) >= FEW_OPAQUE or thin:
+                    break
+            rows, columns = (np.concatenate([old, new[more]]) for old, new in zip((rows, columns), near, strict=True))
+        found[number] = rows, columns
     return found
+
+
+def _grid(low: Floats, high: Floats, finer: int, frame_px: tuple[int, int]) -> tuple[Ints, Ints]:
+    """Return rows and columns of pixels between two corners, px; ``finer`` times as many each way."""
+    x, y = (
+        np.unique((low[axis] + (np.arange(count) + 0.5) / count * (high - low)[axis]).astype(int))
+        for axis, count in enumerate(finer * each for each in PLACES)
+    )
+    columns, rows = np.meshgrid(x + frame_px[0] // 2, frame_px[1] // 2 - 1 - y)
+    return np.clip(rows.ravel(), 0, frame_px[1] - 1), np.clip(columns.ravel(), 0, frame_px[0] - 1)
+
+
+def _middles(rows: Ints, columns: Ints, frame_px: tuple[int, int]) -> Floats:
+    """Return the middles of pixels, (N, 2) px from the middle of the frame, y up."""
+    return np.stack([columns + 0.5 - frame_px[0] / 2, frame_px[1] / 2 - rows - 0.5], axis=1)
 
 
 def take_samples(
@@ -74,16 +103,18 @@ def take_samples(
         down, across = rows - first.top, columns - first.left
         inside = (down >= EDGE_PX) & (down < height - EDGE_PX) & (across >= EDGE_PX) & (across < width - EDGE_PX)
         made = passes.get(number)
-        if passes and (
-            made is None or made.hit.shape != first.pixels.shape or (made.left, made.top) != (first.left, first.top)
-        ):
+        if passes and made is None:
             continue
-        down, across = down[inside], across[inside]
         u = v = None
         if made is not None:
-            hit = made.hit[down, across].astype(np.float64)
+            own_down, own_across = rows - made.top, columns - made.left
+            inside &= (own_down >= 0) & (own_down < made.hit.shape[0])
+            inside &= (own_across >= 0) & (own_across < made.hit.shape[1])
+            at = own_down[inside], own_across[inside]
+            hit = made.hit[at].astype(np.float64)
             hit[hit < FULL] = np.nan
-            u, v = (values[down, across].astype(np.float64) / hit for values in (made.u, made.v))
+            u, v = (values[at].astype(np.float64) / hit for values in (made.u, made.v))
+        down, across = down[inside], across[inside]
         light = np.stack([exr.channels[name].pixels[down, across].astype(np.float64) for name in picture[:3]], axis=1)
         x = across + first.left + 0.5 - exr.size[0] / 2
         y = exr.size[1] / 2 - down - first.top - 0.5

@@ -4,7 +4,7 @@ Which place of the art a pixel shows is told by the level's proof pass, and else
 planned. Only places count at which the art is opaque and plain all about, and every nearer level is clear.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +26,9 @@ Ints = NDArray[np.int64]
 PLAIN = 0.25
 # A level blurred by more than this shows no place of its art by itself.
 MOST_BLUR_PX = 12.0
+# Of a thin level places count at which so much of it is planned, if they are so many; means that differ by less than
+# this share are what filters leave of it.
+MOSTLY_PAINT, FEWEST_OF_THIN, MOST_OFF_OF_THIN = 0.7, 40, 0.2
 # A mean alpha from here on is 1, but for rounding.
 OPAQUE = 0.9999
 _ROUND_IT = np.array([(0.0, 0.0), (1, 0), (-1, 0), (0, 1), (0, -1), (0.7, 0.7), (0.7, -0.7), (-0.7, 0.7), (-0.7, -0.7)])
@@ -111,7 +114,28 @@ class Colours:
             if len(kept) >= LEAST_PLACES:
                 behind = self.sight.light_from(frame, number + 1, places[kept])
                 return Held(mean[kept, :3], light[kept], behind, rough)
-        return None
+        return self._thin(frame, number, places, light)
+
+    def _thin(self, frame: int, number: int, places: Floats, light: Floats) -> Held | None:
+        """Return what is seen of a level that is nowhere opaque all about a place: stems and wires with what is behind.
+
+        What filters make of them is right on average alone.
+        """
+        u, v = art_from_px(places, corners=self._corners[frame - int(self._plan.frames[0]), number]).T
+        paint = self.sight.on_art(frame, number, u, v)
+        if paint is None:
+            return None
+        on_it = (u > 0) & (u < 1) & (v > 0) & (v < 1) & np.isfinite(light).all(axis=1)
+        kept = np.flatnonzero(on_it & (paint.between[:, 3] >= MOSTLY_PAINT))
+        kept = self._alone(frame, number, kept, places, _ROUND_IT[:5])
+        if len(kept) < FEWEST_OF_THIN:
+            return None
+        behind = self.sight.light_from(frame, number + 1, places[kept])
+        planned, seen = self.sight.light_from(frame, number, places[kept]), light[kept]
+        off = np.abs(planned.mean(axis=0) - seen.mean(axis=0)).max()
+        if off <= MOST_OFF_OF_THIN * max(float(planned.mean(axis=0).max()), DARK):
+            seen = planned
+        return Held(planned, seen, behind, True)
 
     def _alone(self, frame: int, number: int, kept: Ints, places: Floats, about: Floats) -> Ints:
         """Return which of the ``kept`` places nothing that lies nearer covers; none where its art cannot be read."""
@@ -163,27 +187,30 @@ def is_lit_fully(plan: Plan, frame: int, number: int) -> bool:
 
 
 def _together(frame: int, off: Mapping[int, Change], seen: Mapping[int, Held]) -> list[FrameColours]:
-    """Return one change of all levels where it explains all; else one for each kind that levels show."""
+    """Return one change of all levels that are off, and one of those whose art is missing.
+
+    What was done to a frame shows in each of its levels, in some as one thing and in some as another.
+    """
     if not off:
         return []
-    # Which levels tell of a frame changes from frame to frame: of all no names are kept.
-    levels = () if set(off) == set(seen) else tuple(off)
+    found = []
+    for numbers in ([n for n in off if off[n].kind == MISSING], [n for n in off if off[n].kind != MISSING]):
+        if not numbers:
+            continue
+        whole = _of_all([seen[number] for number in numbers])
+        missing = off[numbers[0]].kind == MISSING
+        if whole is None or (whole.kind == MISSING) != missing:
+            whole = max((off[number] for number in numbers), key=lambda change: change.amount)
+            whole = whole if missing or len(numbers) == 1 else Change(OTHER, whole.amount)
+        # Which levels tell of a frame changes from frame to frame: of all no names are kept.
+        everywhere = not missing and len(numbers) == len(seen)
+        found.append(FrameColours(frame, () if everywhere else tuple(numbers), whole))
+    return found
+
+
+def _of_all(held: Sequence[Held]) -> Change | None:
+    """Return what was done to the colours of several levels together."""
     art, light, behind = (
-        np.concatenate([getattr(seen[number], what) for number in off]) for what in ("art", "seen", "behind")
+        np.concatenate([getattr(one, what) for one in held]) for what in ("art", "seen", "behind")
     )
-    whole = Held(art, light, behind, any(seen[number].rough for number in off)).change()
-    # A grey of one tone tells less of what was done than all levels do; but art that is missing is missing by itself.
-    missing = {change.kind == MISSING for change in off.values()}
-    if whole is not None and whole.kind != OTHER and missing == {whole.kind == MISSING}:
-        return [FrameColours(frame, tuple(off) if whole.kind == MISSING else levels, whole)]
-    kinds: dict[tuple[str, str], list[int]] = {}
-    for number, change in off.items():
-        kinds.setdefault((change.kind, change.which), []).append(number)
-    return [
-        FrameColours(
-            frame,
-            levels if len(kinds) == 1 else tuple(numbers),
-            max((off[number] for number in numbers), key=lambda change: change.amount),
-        )
-        for numbers in kinds.values()
-    ]
+    return Held(art, light, behind, any(one.rough for one in held)).change()

@@ -11,7 +11,7 @@ from underglass.proof.delivered_fits import LevelPass, level_passes
 from underglass.proof.file_forms import Crop, crop_of
 from underglass.proof.wording import plain
 
-from ..proof.exr import ExrFile
+from ..proof.exr import Channel, ExrFile
 from .channel_names import Spelling
 
 # So many channels are named where none of them is a proof pass.
@@ -25,11 +25,24 @@ def passes_in(exr: ExrFile, spelling: Spelling) -> dict[int, LevelPass]:
         u, v = (channels[f"{stem}.{letter}"] for letter in "RG")
         if u.pixels.shape == v.pixels.shape:
             channels[f"{stem}.B"] = replace(u, pixels=marked(u.pixels, v.pixels))
+    # Of overscan nothing is known: there may be nothing in it.
+    channels = {name: _of_the_frame(channel, exr.size) for name, channel in channels.items()}
     return level_passes(
         {name: channel.pixels for name, channel in channels.items()},
         corners={name: (channel.left, channel.top) for name, channel in channels.items()},
         packing={name: channel.packing for name, channel in channels.items()},
     )
+
+
+def _of_the_frame(channel: Channel, size: tuple[int, int]) -> Channel:
+    """Return what a channel holds of a frame of ``size``, without what lies beyond; all of it where it is elsewhere."""
+    height, width = channel.pixels.shape
+    left, top = max(0, -channel.left), max(0, -channel.top)
+    right, bottom = min(width, size[0] - channel.left), min(height, size[1] - channel.top)
+    if (left, top, right, bottom) == (0, 0, width, height) or right <= left or bottom <= top:
+        return channel
+    kept = np.ascontiguousarray(channel.pixels[top:bottom, left:right])
+    return replace(channel, pixels=kept, left=channel.left + left, top=channel.top + top)
 
 
 def marked(u: NDArray[Any], v: NDArray[Any]) -> NDArray[np.float32]:

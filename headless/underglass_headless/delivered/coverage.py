@@ -38,6 +38,8 @@ FEWEST = 4
 # A mark of more than this is a level that shows.
 SOME_MARK = 0.02
 CLEAR_OF_0 = 0.05
+# All levels together fill no more than one pixel.
+MOST_OF_A_PIXEL = 1.1
 # Half floats tell a coordinate no better than by half of this share of the art.
 STRANGE_SHARE = 0.002
 # A level covers what its art leaves clear if it does so at so many of the places where that could be seen.
@@ -53,6 +55,7 @@ class _Level:
     It ``shows`` in its pass, ``should`` for certain, or is ``barred`` for certain. Inside its outline it is certainly
     ``clear_inside``, or its paint ``bright``: opaque and not black. Its coordinates are ``strange``,
     or are there ``unmarked``, where levels share them. ``through`` which level it shows that should hide it; else -1.
+    Of one that is ``gone`` nothing is in its pass: only where it should show, or is unmarked, tells of it.
     """
 
     number: int
@@ -64,6 +67,7 @@ class _Level:
     strange: Mask
     unmarked: Mask
     through: NDArray[np.int64]
+    gone: bool = False
 
 
 @dataclass(frozen=True)
@@ -117,6 +121,27 @@ class Coverage:
             return ()
         return tuple(_judged(looked, lines, _light(picture, lines), shared=nearest_alone))
 
+    def shows_opaque(
+        self, frame: int, number: int, places: Floats, *, corners: Floats, thin: bool = False
+    ) -> Mask:
+        """Return which ``places`` (N, 2) px show a level opaque all about them, by the planned ``corners`` (L, 4, 2) px.
+
+        With ``thin`` it is enough that it is opaque there or just beside. No nearer level has paint there. Art that
+        cannot be read shows nothing.
+        """
+        row, shows = frame - int(self.plan.frames[0]), np.ones(len(places), dtype=bool)
+        room_px, wanted = (0.5, ANY_OPAQUE) if thin else (FILTER_ROOM_PX, ALL_OPAQUE)
+        for level in (number, *range(number)):
+            u, v = _art_from_px((places[:, 0], places[:, 1]), corners[level])
+            marks = self._marks(row, level, (u, v), room_px, _size_px(corners[level]))
+            if marks is None:
+                return np.zeros(len(places), dtype=bool)
+            on_it = _between(u, 0.0) & _between(v, 0.0)
+            shows &= on_it & (marks & wanted > 0) if level == number else ~(on_it & (marks & ANY_PAINT > 0))
+            if not shows.any():
+                break
+        return shows
+
     @cached_property
     def _lines(self) -> Lines:
         return Lines.of(self.plan.shot.camera.frame_px)
@@ -143,6 +168,8 @@ class Coverage:
             hit, known = _no_pass(lines) if made is None else lines.values(made.hit, made.left, made.top)
             shows = hit > SOME_MARK
             if made is None or marks is None or not shows.any():
+                if marks is not None:
+                    yield self._gone(number, (u, v), inside, rooms, marks, open_to, seen, lines)
                 # It may hide what is behind it, or not be there at all.
                 open_to &= outside
                 continue
@@ -152,14 +179,36 @@ class Coverage:
             barred = known & (outside | (inside & ~paint if nearest_alone else False))
             through = np.where(shows, hider, -1)
             strange = _strange(made, hit, (u, v), rooms, lines) if is_sure else np.zeros_like(shows)
+            hidden = through >= 0
+            if is_sure and hidden.sum() >= FEWEST:
+                # What shows through has its own coordinates there; with others it is its pass that is wrong.
+                wrong = hidden & _is_made_up(seen, made, hit, (u, v), rooms, lines)
+                strange, through = strange | wrong, np.where(wrong, -1, through)
             bright = inside & opaque & open_to & (marks & ALL_BRIGHT > 0)
-            # Near the corner at which both are 0 coordinates are no more than what a filter left of them.
-            unmarked = inside & ~shows & (u > CLEAR_OF_0) & (v > CLEAR_OF_0) & nearest_alone
-            unmarked &= _of_the_level(made, (u, v), rooms, lines)
-            unmarked &= lines.values(made.u, made.left, made.top)[0] != 0
+            unmarked = _unmarked(made, (u, v), inside & ~shows, rooms, lines) if nearest_alone else np.zeros_like(shows)
             yield _Level(number, shows, should, barred, inside & thin, bright, strange, unmarked, through)
             open_to &= outside | (inside & thin)
             hider[inside & opaque & (hider < 0)] = number
+
+    def _gone(
+        self,
+        number: int,
+        uv: tuple[Floats, Floats],
+        inside: Mask,
+        rooms: tuple[float, float],
+        marks: NDArray[np.uint8],
+        open_to: Mask,
+        seen: _Seen,
+        lines: Lines,
+    ) -> _Level:
+        """Return a level of whose pass nothing is there."""
+        none = np.zeros_like(open_to)
+        should = inside & open_to & (marks & ALL_OPAQUE > 0)
+        # Coordinates that levels share are in the passes of any.
+        made = next(iter(seen.passes.values()), None) if seen.nearest_alone else None
+        unmarked = none if made is None else _unmarked(made, uv, inside, rooms, lines)
+        nobody = np.full(len(none), -1)
+        return _Level(number, none, should, none, none, none, none, unmarked, nobody, gone=True)
 
     def _marks(
         self, row: int, number: int, uv: tuple[Floats, Floats], room_px: float, size_px: tuple[float, float]
@@ -172,7 +221,7 @@ class Coverage:
         found = self.alphas.blocks(path, room_px / max(per_px, 1e-9) + 1.0)
         if found is None:
             return None
-        return found.at(*uv, (width, height))
+        return found.at(*uv, (width, height)) if found.holds_paint else np.zeros(len(uv[0]), dtype=np.uint8)
 
 
 @dataclass(frozen=True)
@@ -195,7 +244,9 @@ def _outline(
         if made is not None and fit is not None and _spoilt(made, planned, lines, places) < FEW_STRANGE:
             return replace(planned, is_sure=True)
         return None if seen.is_moved else planned
-    measured = _Outline(fit.corners, seen.room_px + fit.uncertainty_px, True)
+    # What was made larger has edges that are softer by as much.
+    larger = max(1.0, *(a / max(b, 1e-9) for a, b in zip(_size_px(fit.corners), _size_px(planned.corners), strict=True)))
+    measured = _Outline(fit.corners, seen.room_px * larger + fit.uncertainty_px, True)
     if fit.residual_px > WILD_PX and _spoilt(made, planned, lines, places) < FEW_STRANGE:
         return replace(planned, is_sure=True)
     return measured
@@ -214,6 +265,31 @@ def _spoilt(made: LevelPass, outline: _Outline, lines: Lines, places: tuple[Floa
 def _strange(made: LevelPass, hit: Floats, uv: tuple[Floats, Floats], rooms: tuple[float, float], lines: Lines) -> Mask:
     """Return where a pixel that the level fills has coordinates farther than ``rooms`` from ``uv``, or no numbers."""
     return np.asarray((hit >= _full(made)) & ~_of_the_level(made, (uv[0] * hit, uv[1] * hit), rooms, lines))
+
+
+def _unmarked(
+    made: LevelPass, uv: tuple[Floats, Floats], where: Mask, rooms: tuple[float, float], lines: Lines
+) -> Mask:
+    """Return ``where`` coordinates that levels share are those of this one, though its mark is not there."""
+    # Near the corner at which both are 0 coordinates are no more than what a filter left of them.
+    found = where & (uv[0] > CLEAR_OF_0) & (uv[1] > CLEAR_OF_0)
+    found &= _of_the_level(made, uv, rooms, lines)
+    return np.asarray(found & (lines.values(made.u, made.left, made.top)[0] != 0))
+
+
+def _is_made_up(
+    seen: _Seen,
+    made: LevelPass,
+    hit: Floats,
+    uv: tuple[Floats, Floats],
+    rooms: tuple[float, float],
+    lines: Lines,
+) -> Mask:
+    """Return where the mark of a level goes with no coordinates of it, or with marks of others to more than a pixel."""
+    if made.fringes:
+        marks = [lines.values(other.hit, other.left, other.top)[0] for other in seen.passes.values()]
+        return np.asarray(np.sum(marks, axis=0) > MOST_OF_A_PIXEL)
+    return ~_of_the_level(made, (uv[0] * hit, uv[1] * hit), rooms, lines)
 
 
 def _full(made: LevelPass) -> float:
@@ -274,9 +350,17 @@ def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None, *, sha
     """Yield the gaps, from what concerns most of the frame to what concerns one level."""
     size = float(lines.weight.sum())
     any_shows = np.logical_or.reduce([level.shows for level in levels])
+    unmarked = _of_one_each([level.unmarked & ~any_shows for level in levels])
+    gone = np.logical_or.reduce([level.should for level in levels if level.gone] or [np.zeros_like(any_shows)])
+    unmarked = [bare for level, bare in zip(levels, unmarked, strict=True) if not level.gone]
+    levels = [level for level in levels if not level.gone]
+    if not levels:
+        return
     should = np.logical_or.reduce([level.should for level in levels])
     empty = should & ~any_shows
     if light is not None:
+        # Where a level is gone with all that is behind it the picture tells that it is a hole.
+        empty = empty | (gone & ~any_shows & (light <= BLACK))
         yield from _gap(HOLE, None, empty & (light <= BLACK), lines, size)
         covered = empty & (light > BLACK)
         if _of_one_level(levels, covered, shared=shared):
@@ -305,9 +389,19 @@ def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None, *, sha
             explained = explained | (level.shows & level.clear_inside)
         yield from _gap(STRANGE, level.number, level.strange, lines, size)
     # Coordinates that are there are of something that shows.
-    unmarked = [level.unmarked & ~any_shows for level in levels]
     missing = [(lost | bare) & ~explained for lost, bare in zip(missing, unmarked, strict=True)]
     yield from _covered(levels, missing, lines, size)
+
+
+def _of_one_each(unmarked: Sequence[Mask]) -> list[Mask]:
+    """Return the places at which coordinates are there without a mark, each for the level that has the most of them.
+
+    Where two levels have nearly the same coordinates, it is not the one that has them there by chance.
+    """
+    left = list(unmarked)
+    for at in sorted(range(len(left)), key=lambda at: -int(unmarked[at].sum())):
+        left = [mask if other == at else mask & ~left[at] for other, mask in enumerate(left)]
+    return left
 
 
 def _of_one_level(levels: Sequence[_Level], empty: Mask, *, shared: bool) -> bool:

@@ -32,6 +32,7 @@ from underglass.shot import read_shot
 from underglass.shot.art_digest import art_digests
 
 from ..allowance import core_count, peak_mb
+from ..freed_memory import keep_freed_memory
 from ..progress import Tell
 from ..proof.exr import FrameFileError, channel_names
 from .channel_names import is_pass
@@ -90,6 +91,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     ShotError, DeliveryError.
     """
     begun = time.monotonic()
+    keep_freed_memory()
     plan = make_plan(read_shot(shot_file))
     wanted = _wanted(plan, options)
     frames = _chosen(find_sequences(options.place), options.place)

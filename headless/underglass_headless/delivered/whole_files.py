@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 
 from underglass.plan import Plan
 from underglass.proof.delivered_fits import LevelPass
+from underglass.proof.flattened import flattened, inverted
 from underglass.proof.measure import Fit
 from underglass.proof.picture_map import file_of_map, map_of
-from underglass.proof.recoloured import coordinates_exchanged, levels_exchanged, recoloured
+from underglass.proof.recoloured import hold_what_is_planned, levels_exchanged, recoloured, said_of_passes
 from underglass.proof.whole_frame import (
     Places,
     WholeFrame,
@@ -87,7 +88,8 @@ class WholeFiles:
         if other != row:
             return self._another(row, other, sorted(off), whose_picture)
         return (
-            self._exchanged(row, known)
+            self._flattened(row, known, off | lost)
+            or self._exchanged(row, known)
             or self._changed(row, known)
             or (self._moved(row, known, off, lost) if off else None)
             or self._changed(row, known, only=off | lost)
@@ -124,6 +126,15 @@ class WholeFiles:
         finer = torn(self.plan, close, corners=self.corners, row=row, frame_px=frame_px, near=tear)
         return torn_words(finer or tear, row=row)
 
+    def _flattened(self, row: int, passes: Mapping[int, LevelPass], wrong: Set[int]) -> WholeFrame | None:
+        """Return how passes lost the places that were in them, or that they were inverted."""
+        corners, names = self.corners[row], self.plan.names
+        found = flattened(passes, wrong=wrong, names=names, corners=corners)
+        if found is not None:
+            return found
+        back, _ = held_by(inverted(passes), corners=corners, names=names, frame_px=self.plan.shot.camera.frame_px)
+        return said_of_passes("were inverted: each number was taken from 1", []) if hold_what_is_planned(back) else None
+
     def _changed(self, row: int, passes: Mapping[int, LevelPass], *, only: Set[int] = frozenset()) -> WholeFrame | None:
         """Return how the numbers in the passes were changed: in all of them alike, or in those of some levels alone."""
         frame_px, names = self.plan.shot.camera.frame_px, self.plan.names
@@ -132,7 +143,7 @@ class WholeFiles:
         looked_at = {level: made for level, made in passes.items() if not only or level in only}
         straight, crossed = held_by(looked_at, corners=self.corners[row], names=names, frame_px=frame_px)
         found = recoloured(straight, only=bool(only))
-        if found is None and not only and coordinates_exchanged(crossed):
+        if found is None and not only and hold_what_is_planned(crossed):
             words = "proof passes proofu and proofv exchanged"
             return WholeFrame("passes-exchanged", words, f"has {words}", f"have {words}")
         return found
