@@ -46,6 +46,13 @@ def texts_of(shot: Shot) -> dict[Path, str]:
     return {path: _text(path) for path in paths}
 
 
+def sheet_paths(shot_file: Path) -> list[Path]:
+    """Return a shot.toml and the sheets that it names, as it is on disk; a broken one names none."""
+    document = _document(_bytes(shot_file) or b"")
+    names = (document.get(key) for key in ("schedule", "chart", "drawings"))
+    return [shot_file, *(shot_file.parent / name for name in names if isinstance(name, str))]
+
+
 def _text(path: Path) -> str:
     text = read_text(path, said=Place(path))
     return ("\ufeff" if path.read_bytes().startswith(BOM) else "") + text

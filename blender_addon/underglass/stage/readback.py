@@ -63,7 +63,7 @@ def read_scene(
         ),
         settings=settings.settings_of(scene),
         others=things.others(scene, reached, {obj.name for obj in objects}),
-        camera_facts=_camera_facts(scene),
+        camera_facts=_camera_facts(scene.camera),
         things=gathered.things(),
         origin=origin.origin_of(scene),
     )
@@ -81,8 +81,8 @@ class _Rows:
     in_layer: list[bool]
 
     @classmethod
-    def empty(cls, count: int, objects: list[Any]) -> "_Rows":
-        """Return ``count`` rows with nothing in them yet."""
+    def empty(cls, count: int, objects: list[Any], *, in_layer: bool = False) -> "_Rows":
+        """Return ``count`` rows with nothing in them yet; ``in_layer`` where all are evaluated, come what may."""
         shape = count, len(objects)
         bent = [bool(obj.modifiers) or obj.data.shape_keys is not None for obj in objects]
         return cls(
@@ -92,7 +92,7 @@ class _Rows:
             camera=CameraReading.empty(count),
             own=[None if bends else _local_corners(obj.data) for obj, bends in zip(objects, bent, strict=True)],
             # Blender does not evaluate what lies outside of the view layer: there is nothing to be read.
-            in_layer=[obj.name in bpy.context.view_layer.objects for obj in objects],
+            in_layer=[in_layer or obj.name in bpy.context.view_layer.objects for obj in objects],
         )
 
     def read(self, row: int, objects: list[Any], depsgraph: Any) -> None:
@@ -241,8 +241,7 @@ def _loose_curves(obj: Any) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _camera_facts(scene: Any) -> dict[str, str | bool | list[str]]:
-    camera = scene.camera
+def _camera_facts(camera: Any) -> dict[str, str | bool | list[str]]:
     if camera is None or camera.type != "CAMERA":
         return {"name": ""}
     return {

@@ -7,7 +7,7 @@ import bpy
 from ..plan.findings import NOTE, Finding
 from ..proof import running
 from ..shot.model import CAMERA
-from . import figures, live, proving, shown, stack_panels, watching
+from . import figures, live, proving, save_box, shown, stack_panels, watching
 from .layouts import StackPanel, Tab, wrapped
 
 SEVERITY_ICONS = {"stop": "CANCEL", "warn": "ERROR", "note": "INFO"}
@@ -49,17 +49,16 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
         more.operator("underglass.new_from_art", text="", icon_value=icons["IMAGE_DATA"])
         if now and now.shot.stand.counter:
             layout.prop(scene.underglass, "to_counter")
-        for trouble in (live.trouble(scene), now.trouble if now else ""):
-            if trouble:
-                box = layout.box()
-                box.alert = True
-                wrapped(box, trouble, room, icon="ERROR")
+        if live.trouble(scene):
+            box = layout.box()
+            box.alert = True
+            wrapped(box, live.trouble(scene), room, icon="ERROR")
         if watching.is_changed_on_disk(scene):
             box = layout.box()
             box.alert = True
             wrapped(box, watching.CHANGED, room, icon="FILE_REFRESH")
-        if now and now.unsaved:
-            wrapped(layout, f"Not saved yet: {', '.join(now.unsaved)}", room, icon="GREASEPENCIL")
+        if now:
+            save_box.draw(layout, now, room)
 
 
 def finding_title(finding: Finding, room: shown.Room) -> str:
