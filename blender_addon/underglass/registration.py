@@ -8,6 +8,7 @@ from contextlib import ExitStack
 import bpy
 
 from .ui import (
+    lens_fields,
     level_operators,
     overlay,
     panels,
@@ -20,7 +21,18 @@ from .ui import (
 )
 
 # In the order in which they need each other: the settings first, what draws and watches last.
-ROOMS = (properties, shot_operators, rescue_operators, level_operators, proving, side_view, panels, overlay, watching)
+ROOMS = (
+    properties,
+    lens_fields,
+    shot_operators,
+    rescue_operators,
+    level_operators,
+    proving,
+    side_view,
+    panels,
+    overlay,
+    watching,
+)
 CLASSES: tuple[type, ...] = tuple(cls for room in ROOMS for cls in room.CLASSES)
 # Pairs of what is attached to Blender beside its classes, and what takes it off again.
 ATTACHMENTS = tuple((room.attach, room.detach) for room in ROOMS if hasattr(room, "attach"))

@@ -45,9 +45,10 @@ def sine(steps: ArrayLike, *, span: float, start: float, end: float) -> Floats:
 def bezier(steps: ArrayLike, *, span: float, start: float, end: float, slow_out: float, slow_in: float) -> Floats:
     """Return positions along a cubic Bézier curve that is level at both ends.
 
-    Its handles are ``slow_out`` and ``slow_in`` steps long: with s = i/span, the curve parameter t solves
-    s = 3(1 − t)²t·slow_out/span + 3(1 − t)t²·(1 − slow_in/span) + t³, and the place is start + (end − start)·(3t² − 2t³)
-    (Bernstein form). With both a third of the span t = s: the ease of animation programs, the smoothstep of shaders.
+    Its handles are ``slow_out`` and ``slow_in`` steps long: with s = i/span, t solves
+    s = 3(1 − t)²t·slow_out/span + 3(1 − t)t²·(1 − slow_in/span) + t³ (Bernstein form), and the place is
+    start + (end − start)·(3t² − 2t³). With both a third of the span t = s: the ease of animation programs, and the
+    smoothstep of shaders.
     ``slow_out + slow_in <= span``, so that there is one place on every frame.
     """
     i = np.asarray(steps, dtype=np.float64)

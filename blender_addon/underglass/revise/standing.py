@@ -11,10 +11,10 @@ from ..optics import thin_lens
 from ..plan.model import Floats, Plan, Tracks
 from ..plan.planning import make_plan
 from ..plan.reading import SceneReading
+from ..plan.said_lens import SAID, SaidLens, said_lens
 from ..proof.axes import Axis, camera_axes, is_mirrored, level_axes
 from ..shot.errors import ShotError
 from ..shot.model import Projection, Shot
-from .said_lens import SaidLens, said_lens
 
 # A place goes through a few single-precision numbers on its way; each keeps 24 bits.
 SAME = 4 * float(np.finfo(np.float32).eps)
@@ -79,7 +79,13 @@ def standing_of(plan: Plan, *, reading: SceneReading) -> Standing:
             for name, track in levels.items():
                 track[:, column] = _kept(axes[name])
             widths[-1] = float(_kept(axes["width"])[0])
-    said = said_lens(shot, reading=reading)
+    said = said_lens(
+        reading.camera_facts.get(SAID),
+        shot=shot,
+        frames=reading.frames,
+        lens_mm=reading.camera.lens_mm,
+        sensor_mm=reading.camera.sensor_mm[:, 0],
+    )
     camera = _camera(plan, reading, levels["height"], said)
     focus, f_stop = _focus(plan, reading, focal=camera["focal"], image=camera.pop("image"))
     if said is not None and f_stop is None and said.f_stop != shot.camera.f_stop:

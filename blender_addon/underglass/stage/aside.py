@@ -1,6 +1,6 @@
 """Reading aside: the stack on every frame, evaluated in a scene of its own that goes again.
 
-The open scene keeps its frame, and what the hand has moved and not keyed stays where it is: Blender writes back into the
+The open scene keeps its frame, and what the hand has moved and not keyed stays where it is: Blender writes into the
 file only what the scene on screen evaluates to. Whatever moves a level is evaluated with it, parents and drivers too.
 """
 

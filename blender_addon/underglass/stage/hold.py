@@ -38,7 +38,7 @@ def hold(glass: Any, plan: Plan, level: str) -> None:
 def _require_room(plan: Plan, level: str, heights: Floats) -> None:
     """Raise ShotError unless there is a plan with ``level`` at ``heights`` (F,) m."""
     column = plan.names.index(level)
-    below = np.flatnonzero(heights < 0)
+    below = np.flatnonzero(heights < -SAME)
     if len(below):
         raise ShotError(
             Place(plan.shot.folder, 0, level),
@@ -77,4 +77,4 @@ def follow(scene: Any, plan: Plan) -> list[str]:
 
 
 def _key(glass: Any, plan: Plan, heights: Floats) -> None:
-    bake.rebake(glass, "location", 2, plan.frames, heights, group="place")
+    bake.rebake(glass, "location", 2, plan.frames, np.maximum(heights, 0.0), group="place")

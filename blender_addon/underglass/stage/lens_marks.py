@@ -1,13 +1,13 @@
 """What was said of the lens, as a mark on its camera: kept, read as a fact of the scene, and forgotten.
 
-What it means, and when it counts no longer, is `revise.said_lens`.
+What it means, and when it counts no longer, is `plan.said_lens`.
 """
 
 import json
 from typing import Any
 
 from ..plan.model import Floats, Ints
-from ..revise.said_lens import SAID, SaidLens, kept_from
+from ..plan.said_lens import SAID, SaidLens, kept_from
 from . import marks
 
 LENS = "underglass_lens"

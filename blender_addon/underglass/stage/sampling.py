@@ -13,9 +13,11 @@ from numpy.typing import NDArray
 
 from .. import compat
 from ..plan.model import Plan, Tracks
+from ..plan.said_lens import SaidLens, said_lens
 from ..shot.errors import ShotError
 from ..shot.model import CAMERA, PLACE_AXES, Level, Shot
 from . import marks
+from .lens_marks import LENS
 
 # What single precision makes of a scale that nobody touched.
 SAME_SCALE = 1e-6
@@ -58,6 +60,19 @@ def unkeyed(scene: Any, plan: Plan) -> list[str]:
     eye = marks.stand_camera(scene)
     parts = [*([(CAMERA, eye)] if eye is not None else []), *marks.levels(scene)]
     return [name for name, obj in parts if not _is_pulled(obj) and _object_tracks(obj, plan.frames, row)[1]]
+
+
+def said_lens_now(scene: Any, plan: Plan) -> SaidLens | None:
+    """Return the lens that was said of the stand's camera, as long as its keys are those that were made of it."""
+    eye = marks.stand_camera(scene)
+    if eye is None or LENS not in eye.data:
+        return None
+    lens_mm = np.full(len(plan.frames), float(eye.data.lens))
+    for curve in compat.fcurves_of(eye.data):
+        if curve.data_path == "lens" and not curve.mute:
+            lens_mm = np.array([curve.evaluate(frame) for frame in plan.frames.tolist()])
+    sensor_mm = np.full(len(plan.frames), float(eye.data.sensor_width))
+    return said_lens(eye.data[LENS], shot=plan.shot, frames=plan.frames, lens_mm=lens_mm, sensor_mm=sensor_mm)
 
 
 def resized(scene: Any, shot: Shot) -> Shot:

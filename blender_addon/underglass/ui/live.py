@@ -19,6 +19,7 @@ from ..plan.findings import Finding, find
 from ..plan.findings.sight import edge_reach, look
 from ..plan.model import Floats
 from ..plan.ordering import in_order
+from ..plan.said_lens import with_lens
 from ..revise.standing import over_frames
 from ..shot import CAMERA, Shot, ShotError, UnderglassError, read_shot
 from ..shot.stamp import stamp
@@ -225,6 +226,7 @@ def _worked_out(scene: Any, kept: _Kept) -> Live:
     kept.by_hand_on = scene.frame_current if by_hand else None
     try:
         shot, tracks = in_order(sampling.resized(scene, planned.shot), tracks)
+        shot, tracks = with_lens(shot, tracks, sampling.said_lens_now(scene, planned))
         plan = make_plan(shot, tracks=tracks)
     except UnderglassError as error:
         # the panels stay: what they show is the last that could be planned
@@ -260,6 +262,9 @@ def apart(now: Plan, base: Plan) -> tuple[str, ...]:
                 found.append(f"{name} {axis}")
         width, was = (shot.levels[at].art_width for shot, at in ((now.shot, here), (planned.shot, there)))
         found += [f"{name} art width"] if abs(width - was) > UNSAVED else []
+    pairs = {name: (getattr(now.shot.camera, name), getattr(base.shot.camera, name)) for name in ("focus", "gate")}
+    found += [name for name, (here, was) in pairs.items() if here != was]
+    found += ["f-stop"] if now.shot.camera.f_stop != base.shot.camera.f_stop else []
     found += ["frames"] if now.shot.frames != base.shot.frames else []
     return tuple(found)
 

@@ -7,7 +7,7 @@ import bpy
 from ..plan.findings import NOTE, Finding
 from ..proof import running
 from ..shot.model import CAMERA
-from . import figures, live, proving, save_box, shown, stack_panels, watching
+from . import figures, lens_panel, live, proving, save_box, shown, stack_panels, watching
 from .layouts import StackPanel, Tab, wrapped
 
 SEVERITY_ICONS = {"stop": "CANCEL", "warn": "ERROR", "note": "INFO"}
@@ -165,6 +165,7 @@ class UNDERGLASS_PT_viewport(StackPanel, bpy.types.Panel):
 CLASSES = (
     UNDERGLASS_PT_shot,
     *stack_panels.CLASSES,
+    *lens_panel.CLASSES,
     UNDERGLASS_PT_findings,
     UNDERGLASS_PT_proof,
     UNDERGLASS_PT_viewport,

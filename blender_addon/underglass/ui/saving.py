@@ -127,7 +127,7 @@ def _remarks(scene: Any) -> list[str]:
 def save(scene: Any, *, cut: bool = False) -> Intended:
     """Write ``scene`` into the files of its shot and return what was written.
 
-    Raises RefusedError where it cannot be planned, and ShotError where a file cannot be written; the files are as they were.
+    Raises RefusedError where it cannot be planned, ShotError where a file cannot be written; the files stay then.
     """
     path = live.shot_path(scene)
     assert path is not None

@@ -5,13 +5,13 @@ long as the image distances are those that it made.
 """
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..plan.reading import SceneReading
 from ..shot.model import Focus, Gate, Shot
 from ..shot.units import metres_from
+from .model import Floats, Ints, Tracks
 
 # The fact of a reading's camera that holds it.
 SAID = "said"
@@ -29,25 +29,25 @@ class SaidLens:
     gate: Gate | None = None
 
 
-def said_lens(shot: Shot, *, reading: SceneReading) -> SaidLens | None:
-    """Return the lens that was said of the camera in ``reading``; None where it is another by now."""
-    text = reading.camera_facts.get(SAID)
+def said_lens(text: object, *, shot: Shot, frames: Ints, lens_mm: Floats, sensor_mm: Floats) -> SaidLens | None:
+    """Return the lens that ``text`` keeps, None where that of the scene is another by now.
+
+    ``lens_mm`` (F,) and ``sensor_mm`` (F,), its width, are what the scene's camera has on ``frames`` (F,).
+    """
     if not isinstance(text, str):
         return None
     try:
         said = json.loads(text)
         image_mm = np.array(said["image_mm"], dtype=np.float64)
-        rows = np.clip(reading.frames - int(said["first"]), 0, len(image_mm) - 1)
-        lens = reading.camera.lens_mm
-        if not (np.abs(image_mm[rows] - lens) <= _SAME * np.abs(lens)).all():
-            return None
+        rows = np.clip(frames - int(said["first"]), 0, len(image_mm) - 1)
         found = said_from(said)
-    except (ValueError, KeyError, TypeError, IndexError):
+    except (ValueError, KeyError, TypeError):
         return None
     if found.focus.level and found.focus.level not in shot.names:
         return None
     wide = (found.gate or shot.camera.gate or Gate(0.0, 0.0)).width * shot.camera.squeeze * 1000.0
-    return found if (np.abs(reading.camera.sensor_mm[:, 0] - wide) <= _SAME * wide).all() else None
+    same = (np.abs(image_mm[rows] - lens_mm) <= _SAME * np.abs(lens_mm)) & (np.abs(sensor_mm - wide) <= _SAME * wide)
+    return found if bool(same.all()) else None
 
 
 def said_from(said: dict[str, object]) -> SaidLens:
@@ -74,3 +74,14 @@ def kept_from(lens: SaidLens) -> dict[str, object]:
         "focus": "infinity" if focus == float("inf") else focus,
         "gate": None if lens.gate is None else [lens.gate.width, lens.gate.height, lens.gate.name],
     }
+
+
+def with_lens(shot: Shot, tracks: Tracks, lens: SaidLens | None) -> tuple[Shot, Tracks]:
+    """Return ``shot`` and its ``tracks`` with the lens that was said, the same focal length on every frame."""
+    if lens is None:
+        return shot, tracks
+    camera = replace(
+        shot.camera, focal=lens.focal, f_stop=lens.f_stop, focus=lens.focus, gate=lens.gate or shot.camera.gate
+    )
+    focal = np.full(len(tracks.frames), lens.focal)
+    return replace(shot, camera=camera), replace(tracks, camera={**tracks.camera, "focal": focal})
