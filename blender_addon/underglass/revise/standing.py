@@ -20,6 +20,8 @@ from ..shot.model import Projection, Shot
 SAME = 4 * float(np.finfo(np.float32).eps)
 # What an artist means to be flat, upright and of one scale is so to this, radians or parts.
 FLAT = 1e-5
+# No art is as small, m.
+NOTHING = 1e-6
 # Stops are marked in thirds, 12 % apart; a twentieth of that is the same mark.
 SAME_STOP = 0.006
 # Beyond this the lens is as good as focused at infinity, which Blender's focus scale does not have, m.
@@ -129,6 +131,8 @@ def _level_axes(plan: Plan, reading: SceneReading, column: int, found: int) -> d
     if is_mirrored(reading, found=found).any():
         raise ShotError(place, "shows its back", "turn it face up again")
     width, height = axes["width"].seen, axes["art_height"].seen
+    if min(width.min(), height.min()) < NOTHING:
+        raise ShotError(place, "is scaled to nothing", "give it a scale above 0")
     if np.ptp(width) > FLAT * width[0]:
         raise ShotError(place, "changes its scale over the shot", "a painting keeps its size; move the glass instead")
     if abs(height[0] / width[0] - level.art_px[1] / level.art_px[0]) > FLAT * height[0] / width[0]:
