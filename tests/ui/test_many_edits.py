@@ -38,8 +38,7 @@ def trips(tmp_path_factory, run_in_blender):
     small_shots.line_up(folder / "line-up")
     for kind in (*SAVED, *REFUSED):
         shutil.copytree(folder / "line-up", folder / kind)
-    found = run_in_blender(SCRIPT, folder, timeout=420)
-    return found
+    return run_in_blender(SCRIPT, folder, timeout=420)
 
 
 @pytest.fixture

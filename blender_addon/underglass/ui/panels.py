@@ -125,6 +125,8 @@ class UNDERGLASS_PT_proof(StackPanel, bpy.types.Panel):
             text=f"the proof {said.verdict}es" if said.verdict == "pass" else "the proof fails",
             icon_value=icons["CHECKMARK" if said.verdict == "pass" else "CANCEL"],
         )
+        for note in proving.notes(context.scene):
+            wrapped(box, note, room, icon="ERROR")
         for line in said.lines:
             wrapped(box, line, room)
         table = layout.column(align=True)
