@@ -36,6 +36,7 @@ from underglass.shot import (
 )
 from underglass.shot.axes import axes_by_column
 from underglass.shot.gates import NAMED_GATES
+from underglass.shot.model import scheduled_axes
 from underglass.shot.rulings import CODES, SEVERITIES
 from underglass.shot.units import METRES_PER_MM, METRES_PER_UNIT, metres_from, radians_from
 
@@ -121,8 +122,11 @@ def shots(
     shot = replace(shot, expectations=tuple(draw(st.lists(_expectations(shot), max_size=4))))
     shot = replace(shot, drawings=draw(_drawings(shot)))
     shot = replace(shot, schedule=draw(_schedules(shot, stack)))
+    if isinstance(shot.schedule, tuple) and shot.frame_count > 1:
+        shot = replace(shot, chart=draw(_charts(shot, stack)))
     return replace(
         shot,
+        chart_file="chart.csv" if shot.chart.columns else "",
         schedule_file="schedule.csv" if shot.schedule else draw(st.sampled_from(["", "schedule.csv"])),
         drawings_file="drawings.csv" if shot.drawings.levels else "",
     )
@@ -363,15 +367,27 @@ def _spans(draw: st.DrawFn, frames: tuple[int, int]) -> list[tuple[int, int]]:
 @st.composite
 def _laws(draw: st.DrawFn, axis: tuple[str, str], span: int, names: tuple[str, ...]) -> Move:
     part, name = axis
-    laws = [Law.STEADY, Law.SINE, *([Law.RATIO] if name in ("height", "focal") else [])]
+    laws = [Law.STEADY, Law.SINE, Law.BEZIER, *([Law.RATIO] if name in ("height", "focal") else [])]
     move = Move(part, name, 0, span, 0.0, 0.0, draw(st.sampled_from(laws)))
-    if move.law is Law.STEADY:
+    if move.law in (Law.STEADY, Law.BEZIER):
         slow_out = draw(st.integers(0, span))
         slow_in = draw(st.integers(0, span - slow_out))
         return replace(move, slow_out=slow_out / 2, slow_in=float(slow_in))
     if move.law is Law.RATIO and axis == (CAMERA, "height"):
         return replace(move, about=draw(st.sampled_from(names)))
     return move
+
+
+@st.composite
+def _charts(draw: st.DrawFn, shot: Shot, stack: Stack) -> FrameTable:
+    """Draw a table of frames for one or two of the axes that have no move, or of none."""
+    free = [axis for axis in _axes(shot) if axis not in scheduled_axes(shot.schedule)]
+    columns = tuple(draw(st.lists(st.sampled_from(free), unique=True, max_size=2))) if free else ()
+    if not columns:
+        return FrameTable((), (), ())
+    frames = (shot.frames[0], *sorted(draw(st.sets(st.integers(shot.frames[0] + 1, shot.frames[1]), max_size=4))))
+    values = tuple(tuple(draw(_readings(axis, shot, stack)) for axis in columns) for _ in frames)
+    return FrameTable(columns, frames, values)
 
 
 @st.composite

@@ -140,3 +140,8 @@ def keep_render_data(scene: Any, *, on: bool) -> None:
     From 5.1 on that is four fifths of the time of a small render, before it is next to nothing.
     """
     scene.render.use_persistent_data = on and BLENDER >= (5, 1)
+
+
+def identity(block: Any) -> int:
+    """Return a number that a data-block keeps through undo and renaming, as long as its file is open."""
+    return int(block.session_uid)

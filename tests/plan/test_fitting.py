@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from underglass.plan import laws
 from underglass.plan.fitting import fit_moves
 from underglass.plan.tracks import make_tracks
 from underglass.shot import CAMERA, Camera, Gate, Law, Level, Move, Projection, Shot
@@ -146,11 +147,44 @@ def bezier(count: int) -> np.ndarray:
 
 @pytest.mark.parametrize("single", [False, True])
 @pytest.mark.parametrize("count", [24, 100, 240])
-def test_a_curve_drawn_by_hand_follows_no_law(count, single):
+def test_the_ease_that_two_keys_have_by_default_becomes_one_bezier_move(count, single):
     values = np.full(240, 2.0 * INCH)
     values[:count] = 2 * INCH * bezier(count)
     values = values.astype(np.float32).astype(np.float64) if single else values
+    moves = fit_moves(values, part="reeds", axis="east", first=1, tolerance=TOLERANCE, tidy=tidy)
+    handle = (count - 1) / 3
+    assert moves == (Move("reeds", "east", 1, count, 0.0, 2 * INCH, Law.BEZIER, handle, handle),)
+
+
+@pytest.mark.parametrize("single", [False, True])
+@pytest.mark.parametrize(("slow_out", "slow_in"), [(40.0, 3.5), (0.0, 60.0), (47.3, 71.7)])
+def test_handles_that_were_drawn_out_by_hand_are_found(slow_out, slow_in, single):
+    shot = stand(Move("reeds", "east", 1, 120, 0.0, 2 * INCH, Law.BEZIER, slow_out, slow_in))
+    found = fitted(shot, "reeds", "east", single=single)
+    assert found is not None
+    assert [move.law for move in found] == [Law.BEZIER]
+    assert_follows(shot, "reeds", "east", found)
+
+
+def test_a_curve_through_three_keys_follows_no_law():
+    # level at its ends alone: what an animation program makes of a key that is passed on the way (Hermite's form)
+    u = np.linspace(0.0, 1.0, 60)
+    first, second = (3 * u**2 - 2 * u**3) * 0.3 + (u**3 - u**2) * 0.5, 0.3 + (3 * u**2 - 2 * u**3) * 0.7
+    second += (u**3 - 2 * u**2 + u) * 0.5
+    values = np.concatenate([first, second[1:], np.full(121, 1.0)]) * 2 * INCH
     assert fit_moves(values, part="reeds", axis="east", first=1, tolerance=TOLERANCE, tidy=tidy) is None
+
+
+def test_a_track_that_goes_and_comes_back_to_its_start_is_found_or_refused_and_never_stops():
+    out = np.sin(np.linspace(0.0, np.pi, 121))
+    origin = np.full(121, 48 * INCH)
+    for values in (18 * INCH + out * INCH, 18 * INCH - out**4 * INCH):
+        options = {"part": "reeds", "axis": "height", "first": 1, "tolerance": TOLERANCE, "tidy": tidy}
+        assert fit_moves(values, origin=origin, **options) is None
+    there = laws.sine(np.arange(61), span=60, start=18 * INCH, end=19 * INCH)
+    moves = fit_moves(np.concatenate([there, there[-2::-1]]), origin=origin, **options)
+    assert moves is not None
+    assert [(move.first, move.last, move.law) for move in moves] == [(1, 61, Law.SINE), (61, 121, Law.SINE)]
 
 
 def test_a_track_that_trembles_follows_no_law():

@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.interpolate import BPoly
+from scipy.optimize import brentq
 
 from underglass.plan import laws
 
@@ -29,6 +31,7 @@ def test_every_law_reads_from_and_to_at_its_ends_to_the_last_bit(
     for track in (
         laws.steady(steps, span=span, start=start, end=end, slow_out=slow_out, slow_in=slow_in),
         laws.sine(steps, span=span, start=start, end=end),
+        laws.bezier(steps, span=span, start=start, end=end, slow_out=slow_out, slow_in=slow_in),
         laws.ratio(steps, span=span, start=start, end=end),
     ):
         assert len(track) == span + 1
@@ -42,6 +45,7 @@ def test_no_law_turns_back_or_goes_past_its_end(fairing: tuple[int, float, float
     for track in (
         laws.steady(steps, span=span, start=start, end=start + travel, slow_out=slow_out, slow_in=slow_in),
         laws.sine(steps, span=span, start=start, end=start + travel),
+        laws.bezier(steps, span=span, start=start, end=start + travel, slow_out=slow_out, slow_in=slow_in),
         laws.ratio(steps, span=span, start=1.0, end=1.0 + travel),
     ):
         assert (np.diff(track) >= -1e-9 * travel).all()
@@ -89,6 +93,24 @@ def test_fairing_is_uniform_acceleration_then_a_steady_run(
     way = np.concatenate([[0.0], np.cumsum((speed[1:] + speed[:-1]) / 2 * np.diff(fine))])
     track = laws.steady(fine, span=span, start=start, end=end, slow_out=slow_out, slow_in=slow_in)
     np.testing.assert_allclose(track, start + (end - start) * way / way[-1], atol=1e-3 * abs(end - start) + 1e-9)
+
+
+@given(fairing=fairings(), start=readings, end=readings)
+def test_a_bezier_move_is_what_scipy_makes_of_its_four_points(
+    fairing: tuple[int, float, float], start: float, end: float
+) -> None:
+    span, slow_out, slow_in = fairing
+    curve = BPoly(np.array([(0, start), (slow_out, start), (span - slow_in, end), (span, end)])[:, None], [0.0, 1.0])
+    track = laws.bezier(np.arange(span + 1), span=span, start=start, end=end, slow_out=slow_out, slow_in=slow_in)
+    for step in range(1, span):
+        t = brentq(lambda t, step=step: float(curve(t)[0]) - step, 0.0, 1.0, xtol=1e-15)
+        assert track[step] == pytest.approx(float(curve(t)[1]), abs=1e-7 * (abs(end - start) + 1e-6))
+
+
+def test_a_bezier_move_with_handles_of_a_third_is_smoothstep() -> None:
+    s = np.arange(25) / 24
+    track = laws.bezier(np.arange(25), span=24, start=1.0, end=5.0, slow_out=8.0, slow_in=8.0)
+    np.testing.assert_allclose(track, 1.0 + 4.0 * (3 * s**2 - 2 * s**3), rtol=1e-15)
 
 
 def test_without_fairing_a_steady_move_goes_the_same_way_every_frame() -> None:

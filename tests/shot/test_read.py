@@ -15,6 +15,7 @@ from underglass.shot import (
     Law,
     Move,
     Projection,
+    ShotError,
     read_shot,
 )
 
@@ -208,3 +209,28 @@ def test_a_shot_of_relative_path_is_read(lay_out, monkeypatch):
 @pytest.mark.parametrize("schedule", ["", "# nothing\n\n", "part,axis,first,last,to\n", "\ufeff\n"])
 def test_a_schedule_without_a_row_moves_nothing(lay_out, schedule):
     assert read_shot(lay_out(schedule=schedule)).schedule == ()
+
+
+def with_chart(lay_out, texts, chart):
+    folder = lay_out(shot=texts["shot"].replace("schedule =", 'chart = "chart.csv"\nschedule ='))
+    (folder / "chart.csv").write_text(chart, encoding="utf-8")
+    return read_shot(folder)
+
+
+def test_a_chart_stands_beside_moves_and_has_axes_that_they_have_not(lay_out, texts):
+    shot = with_chart(lay_out, texts, "frame,reeds.north,far hills.east\n1,0.5,\n7,0.75,1\n")
+    assert shot.chart.columns == (("reeds", "north"), ("far hills", "east"))
+    assert shot.chart.values == ((0.5 * 0.0254, None), (0.75 * 0.0254, 1 * 0.0254))
+    assert shot.schedule
+
+
+def test_an_axis_is_in_the_schedule_or_in_the_chart(lay_out, texts):
+    shot = read_shot(lay_out())
+    part, axis = shot.schedule[0].part, shot.schedule[0].axis
+    with pytest.raises(ShotError, match=rf"chart.csv:1: {part}.{axis}: is in schedule.csv too; let one of the two"):
+        with_chart(lay_out, texts, f"frame,{part}.{axis}\n1,1\n")
+
+
+def test_a_chart_begins_with_the_column_of_frames(lay_out, texts):
+    with pytest.raises(ShotError, match=r"chart.csv:1: part: the header is of no chart; begin with frame"):
+        with_chart(lay_out, texts, "part,axis,first,last,to\n")

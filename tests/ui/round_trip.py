@@ -53,6 +53,13 @@ def key_by_hand():
         obj.keyframe_insert("location", index=0, frame=frame)
 
 
+def key_up_by_the_way():
+    obj = glass("heron")
+    for frame, east in ((3, 0.02), (11, 0.03), (20, 0.055)):
+        obj.location[0] = east
+        obj.keyframe_insert("location", index=0, frame=frame)
+
+
 def key_in_straight_lines():
     obj = glass("heron")
     for frame, north in ((4, 0.02), (12, 0.036)):
@@ -127,6 +134,7 @@ EDITS = [
     drag_sideways,
     move_all_keys,
     key_by_hand,
+    key_up_by_the_way,
     key_in_straight_lines,
     truck_farther,
     turn_and_scale,
@@ -168,6 +176,7 @@ def one(edit, folder):
         "edited": max(float(np.abs(edited[name] - again[name]).max()) for name in again) / width,
         "changed_files": sorted(name for name in after if before.get(name) != after[name]),
         "schedule": after.get("schedule.csv", ""),
+        "chart": after.get("chart.csv", ""),
         "toml": after["shot.toml"],
     }
 

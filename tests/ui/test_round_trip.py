@@ -20,6 +20,7 @@ EDITS = [
     "drag_sideways",
     "move_all_keys",
     "key_by_hand",
+    "key_up_by_the_way",
     "key_in_straight_lines",
     "truck_farther",
     "turn_and_scale",
@@ -87,10 +88,20 @@ def test_straight_lines_between_keys_become_a_steady_move(trips):
     assert (part, axis, first, last) == ("heron", "north", "4", "12")
 
 
-def test_curves_drawn_by_hand_become_a_frame_table(trips):
-    header = next(line for line in trips["key_by_hand"]["schedule"].splitlines() if not line.startswith("#"))
-    assert header.split(",")[0] == "frame"
-    assert {"heron.east", "camera.height", "card C.height"} <= set(header.split(","))
+def test_eases_between_keys_become_bezier_moves(trips):
+    """Three keys, of which the middle one is the farthest: level at all of them."""
+    rows = [line.split(",") for line in trips["key_by_hand"]["schedule"].splitlines() if line.startswith("heron,east")]
+    assert [(row[2], row[3], row[6]) for row in rows] == [("3", "11", "bezier"), ("11", "20", "bezier")]
+    assert trips["key_by_hand"]["chart"] == ""
+
+
+def test_an_axis_that_no_law_fits_has_a_chart_of_its_own_beside_the_moves_of_the_others(trips):
+    trip = trips["key_up_by_the_way"]
+    header = next(line for line in trip["chart"].splitlines() if not line.startswith("#"))
+    assert header == "frame,heron.east"
+    kept = [line for line in trip["schedule"].splitlines() if not line.startswith("heron,east")]
+    assert kept == trips["do_nothing"]["schedule"].splitlines()
+    assert tomllib.loads(trip["toml"])["chart"] == "chart.csv"
 
 
 @pytest.mark.parametrize("edit", [edit for edit in EDITS if edit != "do_nothing"])

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from underglass.plan import make_plan
+from underglass.plan import counting, make_plan
 from underglass.plan.findings.sight import edge_reach, look
 from underglass.plan.headings import HOLD
 from underglass.shot import CAMERA, read_shot
@@ -28,24 +28,40 @@ def with_counter(shot, step):
 
 
 @pytest.mark.parametrize(
-    ("inches", "step", "reads", "steps"),
+    ("inches", "before", "step", "reads", "steps"),
     [
-        (1.25, 0.01, "1.25", "+1.250"),
-        (-0.004, 0.01, "0.00", "-0.004"),
-        (-0.0004, 0.01, "0.00", "+0.000"),
-        (2, 1, "2", "+2.0"),
+        (1.25, 1.0, 0.01, "1.25", "+0.25"),
+        (-0.004, 0.0, 0.01, "0.00", "+0.00"),
+        (1.37, 1.0, 0.25, "1.25", "+0.25"),
+        (2, 3, 1, "2", "-1"),
     ],
 )
-def test_a_counter_reads_to_its_last_figure_and_a_step_to_one_more_with_its_sign(estuary, inches, step, reads, steps):
+def test_a_counter_reads_whole_steps_of_its_own_as_the_sheets_do(estuary, inches, before, step, reads, steps):
     inch = METRES_PER_UNIT["in"]
-    shown = figures.counter("height", with_counter(replace(estuary.shot, units="in"), step * inch))
+    shot = with_counter(replace(estuary.shot, units="in"), step * inch)
+    shown = figures.counter("height", shot, part=CAMERA)
     assert shown.reads(inches * inch) == reads
-    assert shown.steps(inches * inch) == steps
+    assert shown.steps(inches * inch, before=before * inch) == steps
+    name = shot.names[0]
+    track = np.array([before * inch, inches * inch])
+    on_sheet = counting.counted(
+        track, part=name, axis="height", counter=counting.counter_of(shot, part=name, axis="height")
+    )
+    assert on_sheet.counter.text(int(on_sheet.counts[1])) == reads
+
+
+def test_an_axis_wired_in_reverse_reads_with_the_sign_of_its_counter(estuary):
+    name = estuary.names[0]
+    shot = replace(estuary.shot, stand=replace(estuary.shot.stand, reversed=((name, "east"),)))
+    inch = METRES_PER_UNIT["in"]
+    wired = figures.counter("east", shot, part=name)
+    assert (wired.reads(1.5 * inch), wired.steps(1.5 * inch, before=1.0 * inch)) == ("-1.50", "-0.50")
+    assert figures.counter("east", shot, part=estuary.names[1]).reads(1.5 * inch) == "1.50"
 
 
 def test_a_turn_is_read_in_degrees_and_a_lens_in_millimetres(estuary):
-    assert figures.counter("turn", estuary.shot).reads(np.pi / 8) == "22.50"
-    assert figures.counter("focal", estuary.shot).reads(0.05) == "50.00"
+    assert figures.counter("turn", estuary.shot, part=CAMERA).reads(np.pi / 8) == "22.5"
+    assert figures.counter("focal", estuary.shot, part=CAMERA).reads(0.05) == "50.0"
 
 
 def test_a_number_loses_figures_where_it_would_be_longer_than_its_place():
@@ -75,7 +91,7 @@ def test_what_moves_has_a_reading_a_step_and_a_heading_and_the_rest_is_said_to_b
         if heading == HOLD:
             assert step == ""
         else:
-            assert float(step) == pytest.approx((track[row] - track[row - 1]) / inch, abs=0.001)
+            assert float(step) == pytest.approx((track[row] - track[row - 1]) / inch, abs=0.01)
             assert heading == ("up" if track[row] > track[row - 1] else "down")
     assert lens.at(0)[1:] == ("", HOLD)
     assert by_name[CAMERA].still.startswith("still: ")

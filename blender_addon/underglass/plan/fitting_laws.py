@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..shot.model import CAMERA, Law, Move
+from ..shot.model import CAMERA, Law, Move, bezier_handle
 from . import laws
 from .model import Floats
 
@@ -16,6 +16,12 @@ from .model import Floats
 _LEAST_SPAN = 3
 # Steps of slowing are first sought as whole numbers, then finer.
 _GRAINS = (1.0, 0.5, 0.1, 0.01)
+# Handles that were drawn by hand have any length.
+_HANDLE_GRAINS = (*_GRAINS, 0.001, 0.0001)
+# Handles that stray more than so many times the tolerance are not tried: there is no law.
+_NEAR = 4.0
+# What single precision makes of a place at the end of its move, as a share of it.
+_BEYOND = 1e-4
 # A step that is slower than the fastest by less than this share of it is at full speed.
 _FULL_SPEED = 1e-3
 
@@ -61,7 +67,9 @@ def _candidates(stretch: Stretch, move: Move) -> Iterator[Move]:
     if has_ratio(stretch, move):
         about = stretch.about if stretch.part == CAMERA and stretch.axis == "height" else ""
         yield _changed(move, law=Law.RATIO, about=about)
-    yield from _slowed(stretch, move)
+    if move.start != move.end:
+        yield from _eased(stretch, move)
+        yield from _slowed(stretch, move)
 
 
 def _changed(
@@ -84,6 +92,39 @@ def positions(stretch: Stretch, move: Move) -> Floats:
     """Return where a move puts the axis from its first frame to its last, by index."""
     origin = None if stretch.origin is None else stretch.origin[move.first : move.last + 1]
     return laws.along(move, origin=origin, sign=stretch.sign)
+
+
+# -- ease -------------------------------------------------------------------------------------------------------------
+
+
+def _eased(stretch: Stretch, move: Move) -> Iterator[Move]:
+    """Yield moves along a Bézier curve: with handles as Blender sets them, and then as long as the track has them.
+
+    The place tells how far along its curve a frame is, t of 3t² − 2t³, and time is linear in the two handles then.
+    """
+    span = move.last - move.first
+    handle = bezier_handle(span)
+    yield _changed(move, law=Law.BEZIER, slow_out=handle, slow_in=handle)
+    travelled = (stretch.track[move.first : move.last + 1] - move.start) / (move.end - move.start)
+    if ((travelled < -_BEYOND) | (travelled > 1 + _BEYOND)).any():
+        return
+    inner = np.clip(travelled[1:-1], 0.0, 1.0)
+    t = 0.5 - np.sin(np.arcsin(1.0 - 2.0 * inner) / 3.0)
+    blends = np.column_stack([3 * (1 - t) ** 2 * t, -3 * (1 - t) * t**2])
+    late = np.arange(1, span) / span - t**3 - 3 * (1 - t) * t**2
+    # What a frame tells counts as much as the place changes there: at rest it tells nothing but its rounding.
+    fast = np.gradient(travelled)[1:-1] * span
+    shares = np.clip(np.linalg.lstsq(blends * fast[:, None], late * fast, rcond=None)[0], 0.0, 1.0)
+    off = np.abs((blends @ shares - late) * fast).max(initial=0.0)
+    if off * abs(move.end - move.start) > _NEAR * stretch.tolerance:
+        return
+    slows = shares * span
+    tried = set()
+    for grain in _HANDLE_GRAINS:
+        slow_out, slow_in = (round(round(float(slow) / grain) * grain, 6) for slow in slows)
+        if (slow_out, slow_in) not in tried and slow_out + slow_in <= span:
+            tried.add((slow_out, slow_in))
+            yield _changed(move, law=Law.BEZIER, slow_out=slow_out, slow_in=slow_in)
 
 
 # -- slow-out and slow-in ----------------------------------------------------------------------------------------------

@@ -19,6 +19,8 @@ def make_tracks(shot: Shot) -> Tracks:
         for axis in LEVEL_AXES
     }
     tracks = Tracks(np.arange(shot.frames[0], shot.frames[1] + 1), camera, levels)
+    # a ratio may be counted from an axis of the chart
+    _follow_table(tracks, shot, shot.chart)
     if isinstance(shot.schedule, FrameTable):
         _follow_table(tracks, shot, shot.schedule)
     else:

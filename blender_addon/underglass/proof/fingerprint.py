@@ -3,7 +3,7 @@
 import hashlib
 from dataclasses import replace
 
-from ..shot import Shot, drawings_csv, schedule_csv, shot_toml
+from ..shot import Shot, chart_csv, drawings_csv, schedule_csv, shot_toml
 from ..shot.model import Stand
 
 
@@ -13,5 +13,7 @@ def fingerprint(shot: Shot) -> str:
     Counters and limits of the stand, what is expected of the plan and how grave a finding is are no part of it.
     """
     shown = replace(shot, stand=Stand(), expectations=(), rulings=())
-    text = "\0".join((shot_toml(shown), schedule_csv(shown), drawings_csv(shown)))
+    # shots without a chart keep the fingerprint that they had before there were charts
+    charts = (chart_csv(shown),) if shown.chart.columns else ()
+    text = "\0".join((shot_toml(shown), schedule_csv(shown), *charts, drawings_csv(shown)))
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:16]

@@ -1,9 +1,10 @@
 """Rescheduling: the set-up and schedule of a shot that give the tracks of an edited scene.
 
-An axis that was not touched keeps its rows; the others become moves where laws fit, else the whole a frame table.
+An axis that was not touched keeps its rows; the others become moves where laws fit, and columns of the chart where
+none does. A schedule that is a frame table stays one.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,13 +14,14 @@ from ..plan.fitting import fit_moves
 from ..plan.model import Floats, Plan, Tracks
 from ..plan.tracks import make_tracks
 from ..shot.errors import ShotError
-from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Move, Projection, Shot
+from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Law, Move, Projection, Shot
 from .tidy import tidy
 
 AxisName = tuple[str, str]
 
 # The finest difference that is kept, as a share of the field: half of what nobody could see in a picture of 2,000 px.
 SHARE = 4e-7
+NO_CHART = FrameTable((), (), ())
 SINGLE = float(np.finfo(np.float32).eps)
 
 
@@ -37,7 +39,8 @@ class _Seen:
 
     @property
     def touched(self) -> bool:
-        return self.planned is None or not np.array_equal(self.planned, self.track)
+        # less than half of the finest difference is what rounding made of it, and no artist
+        return self.planned is None or bool(np.abs(self.planned - self.track).max(initial=0.0) > self.fine / 2)
 
     def tidy(self, value: float) -> float:
         return tidy(value, unit=self.unit, tolerance=self.fine / 4)
@@ -53,20 +56,44 @@ def rescheduled(shot: Shot, *, old: Shot, plan: Plan, tracks: Tracks, to_counter
     if not moved and shot.frames == old.frames:
         return shot, moved
     loose = {seen.part for seen in axes if seen.part != CAMERA and not _on_its_frames(shot, seen)}
-    former = _former(old)
-    if not isinstance(old.schedule, FrameTable):
-        fits = [_fitted(seen, shot, tracks, former, old) for seen in axes]
-        if all(fit is not None for fit in fits):
-            starts = {
-                (seen.part, seen.axis): fit[0].start if fit else _standing(seen, old)
-                for seen, fit in zip(axes, fits, strict=True)
-            }
-            rows = _in_order([move for fit in fits for move in fit or ()], former)
-            made = replace(_with_starts(shot, starts, loose), schedule=rows)
-            if _follows(made, axes):
-                return made, moved
-    starts = {(seen.part, seen.axis): _standing(seen, old) for seen in axes}
-    return replace(_with_starts(shot, starts, loose), schedule=_table(axes, starts, old, tracks)), moved
+    standing = {(seen.part, seen.axis): _standing(seen, old) for seen in axes}
+    if isinstance(old.schedule, FrameTable):
+        columns = (*old.schedule.columns, *old.chart.columns)
+        table = _table(_columned(axes, columns), columns, standing, tracks)
+        return replace(_with_starts(shot, standing, loose), schedule=table or (), chart=NO_CHART), moved
+    fits = {(seen.part, seen.axis): _fitted(seen, shot, tracks, _former(old), old) for seen in axes}
+
+    def made_with(starts: dict[AxisName, float], rows: tuple[Move, ...], charted: list[_Seen]) -> Shot:
+        chart = _table(charted, old.chart.columns, starts, tracks) or NO_CHART
+        return replace(_with_starts(shot, starts, loose), schedule=rows, chart=chart)
+
+    return _moves_and_chart(axes, fits, standing, _former(old), made_with), moved
+
+
+def _moves_and_chart(
+    axes: list[_Seen],
+    fits: dict[AxisName, tuple[Move, ...] | None],
+    standing: dict[AxisName, float],
+    former: dict[AxisName, tuple[Move, ...]],
+    made_with: Callable[[dict[AxisName, float], tuple[Move, ...], list[_Seen]], Shot],
+) -> Shot:
+    """Return the shot with the moves of every axis that a law ``fits``, and a chart of the others.
+
+    ``made_with`` makes it of where the axes begin, the rows, and the axes of the chart.
+    """
+    while True:
+        charted = [seen for seen in axes if fits[seen.part, seen.axis] is None]
+        starts = {
+            name: min(fit, key=lambda move: move.first).start if fit else standing[name] for name, fit in fits.items()
+        }
+        made = made_with(starts, _in_order([move for fit in fits.values() for move in fit or ()], former), charted)
+        astray = _astray(made, axes)
+        if astray is None:  # a ratio whose origin has no meaning any more: let every one of them be read off
+            astray = {name for name, fit in fits.items() if fit and any(move.law is Law.RATIO for move in fit)}
+        astray -= {(seen.part, seen.axis) for seen in charted}
+        if not astray:
+            return made
+        fits = fits | dict.fromkeys(astray)
 
 
 def _all_axes(shot: Shot, tracks: Tracks) -> list[tuple[str, str, Floats]]:
@@ -127,7 +154,7 @@ def _fitted(
     """Return the moves of one axis: its former rows where it was not touched, else laws that fit, else None."""
     before = former.get((seen.part, seen.axis), ())
     if not seen.touched and shot.frames == old.frames:
-        return before
+        return None if (seen.part, seen.axis) in old.chart.columns else before
     first, last = shot.frames
     before = before if all(first <= move.first and move.last <= last for move in before) else ()
     about = next((move.about for move in before if move.about), "")
@@ -177,26 +204,38 @@ def _in_order(rows: list[Move], former: dict[AxisName, tuple[Move, ...]]) -> tup
     return tuple(sorted(rows, key=lambda move: order.get((move.part, move.axis), len(order))))
 
 
-def _follows(shot: Shot, axes: list[_Seen]) -> bool:
-    """Return whether the schedule of ``shot`` gives every axis; a ratio hangs on another axis, so all are asked."""
+def _astray(shot: Shot, axes: list[_Seen]) -> set[AxisName] | None:
+    """Return the axes that the schedule of ``shot`` does not give; a ratio hangs on another axis, so all are asked.
+
+    None where it gives none at all.
+    """
     try:
         made = _all_axes(shot, make_tracks(shot))
     except ShotError:
-        return False
-    return all(
-        bool((np.abs(seen.track - track) <= 1.01 * seen.allowed).all())
+        return None
+    return {
+        (seen.part, seen.axis)
         for seen, (_, _, track) in zip(axes, made, strict=True)
-    )
+        if not (np.abs(seen.track - track) <= 1.01 * seen.allowed).all()
+    }
 
 
-def _table(axes: list[_Seen], starts: dict[AxisName, float], old: Shot, tracks: Tracks) -> FrameTable | tuple[()]:
-    """Return a frame table of every axis that moves or had a column, a row on each frame on which one changes."""
-    was = old.schedule.columns if isinstance(old.schedule, FrameTable) else ()
-    order = {axis: number for number, axis in enumerate(was)}
-    moving = [seen for seen in axes if (seen.part, seen.axis) in order or np.ptp(seen.track) > seen.fine]
+def _columned(axes: list[_Seen], was: Sequence[AxisName]) -> list[_Seen]:
+    """Return the axes that a table of frames has: those that move, and those that had a column."""
+    return [seen for seen in axes if (seen.part, seen.axis) in was or np.ptp(seen.track) > seen.fine]
+
+
+def _table(
+    moving: list[_Seen], was: Sequence[AxisName], starts: dict[AxisName, float], tracks: Tracks
+) -> FrameTable | None:
+    """Return a frame table of axes, a row on each frame on which one changes; None where there are none.
+
+    Those that had a column keep their order and, where nothing moved them, their very cells.
+    """
     if not moving:
-        return ()
-    moving.sort(key=lambda seen: order.get((seen.part, seen.axis), len(order)))
+        return None
+    order = {axis: number for number, axis in enumerate(was)}
+    moving = sorted(moving, key=lambda seen: order.get((seen.part, seen.axis), len(order)))
     grid = np.array([_cells(seen, starts[seen.part, seen.axis], keep=bool(was)) for seen in moving]).T
     rows = [0, *(np.flatnonzero((np.diff(grid, axis=0) != 0).any(axis=1)) + 1).tolist()]
     values: list[tuple[float | None, ...]] = []

@@ -16,6 +16,9 @@ from .standing import SAME, Standing
 from .tidy import tidy
 from .trimming import with_frames
 
+# Focus that is keyed by hand to a level is so to this share of its distance.
+SAME_FOCUS = 1e-4
+
 
 @dataclass(frozen=True)
 class Revised:
@@ -146,7 +149,14 @@ def _lamps_without(lamps: tuple[Lamp, ...], lost: list[str]) -> list[Lamp]:
 
 def _refocused(shot: Shot, standing: Standing) -> tuple[Shot, list[str]]:
     """Return the shot focused where the scene is, if the artist set another distance."""
-    if standing.focus is None or shot.camera.projection is Projection.ORTHOGRAPHIC:
+    if shot.camera.projection is Projection.ORTHOGRAPHIC:
+        return shot, []
+    if standing.said is not None:
+        camera = replace(shot.camera, focus=standing.said.focus, gate=standing.said.gate or shot.camera.gate)
+        return replace(shot, camera=camera), []
+    if level := standing.focused_on or _followed(shot, standing):
+        return replace(shot, camera=replace(shot.camera, focus=Focus(level=level))), []
+    if standing.focus is None:
         return shot, []
     distance = float(standing.focus[0])
     spread = np.ptp(standing.focus) if np.isfinite(standing.focus).all() else 0.0
@@ -160,6 +170,19 @@ def _refocused(shot: Shot, standing: Standing) -> tuple[Shot, list[str]]:
         distance = tidy(distance, unit=shot.units, tolerance=SAME * distance)
     camera = replace(shot.camera, focus=Focus(distance=distance))
     return replace(shot, camera=camera), ["focus holds the distance that the scene has; the lens was keyed for it"]
+
+
+def _followed(shot: Shot, standing: Standing) -> str:
+    """Return the level whose distance the keyed focus has on every frame; empty where it has no level's, or holds."""
+    if standing.focus is None or not np.isfinite(standing.focus).all() or not np.ptp(standing.focus):
+        return ""
+    heights, lens = standing.tracks.levels["height"], standing.tracks.camera["height"]
+    kept = [column for column, there in enumerate(standing.present) if there]
+    for level, column in zip(shot.names, kept, strict=True):
+        distance = lens - heights[:, column]
+        if (np.abs(distance - standing.focus) <= SAME_FOCUS * distance).all():
+            return level
+    return ""
 
 
 def _changes(old: Shot, new: Shot, moved: list[tuple[str, str]]) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from ..optics import thin_lens
 from ..plan.model import Floats, Plan, Tracks
 from ..plan.planning import make_plan
 from ..plan.reading import SceneReading
+from ..plan.said_lens import SAID, SaidLens, said_lens
 from ..proof.axes import Axis, camera_axes, is_mirrored, level_axes
 from ..shot.errors import ShotError
 from ..shot.model import Projection, Shot
@@ -19,6 +20,8 @@ from ..shot.model import Projection, Shot
 SAME = 4 * float(np.finfo(np.float32).eps)
 # What an artist means to be flat, upright and of one scale is so to this, radians or parts.
 FLAT = 1e-5
+# No art is as small, m.
+NOTHING = 1e-6
 # Stops are marked in thirds, 12 % apart; a twentieth of that is the same mark.
 SAME_STOP = 0.006
 # Beyond this the lens is as good as focused at infinity, which Blender's focus scale does not have, m.
@@ -29,7 +32,8 @@ FAR = 999.0
 class Standing:
     """A stand as a scene has it. ``present`` (L,) which levels of the shot are there; ``tracks`` and the widths (L,) m
     are as planned for one that is not. ``field_width`` m is an orthographic camera's; ``focus`` (F,) m and ``f_stop``
-    are None where the scene does not say them.
+    are None where the scene does not say them. ``focused_on`` names the level that Blender's lens is focused on, empty
+    without one; ``said`` is the lens that was said of it.
     """
 
     tracks: Tracks
@@ -40,6 +44,8 @@ class Standing:
     frame_px: tuple[int, int]
     focus: Floats | None
     f_stop: float | None
+    focused_on: str
+    said: SaidLens | None
     remarks: tuple[str, ...]
 
 
@@ -64,7 +70,6 @@ def standing_of(plan: Plan, *, reading: SceneReading) -> Standing:
     """
     shot = plan.shot
     reading = replace(reading, settings={**reading.settings, "percentage": 100})
-    camera = _camera(plan, reading)
     present, widths = [], []
     levels = {axis: track.copy() for axis, track in plan.tracks.levels.items()}
     for column, level in enumerate(shot.levels):
@@ -76,7 +81,18 @@ def standing_of(plan: Plan, *, reading: SceneReading) -> Standing:
             for name, track in levels.items():
                 track[:, column] = _kept(axes[name])
             widths[-1] = float(_kept(axes["width"])[0])
+    said = said_lens(
+        reading.camera_facts.get(SAID),
+        shot=shot,
+        frames=reading.frames,
+        lens_mm=reading.camera.lens_mm,
+        sensor_mm=reading.camera.sensor_mm[:, 0],
+    )
+    camera = _camera(plan, reading, levels["height"], said)
     focus, f_stop = _focus(plan, reading, focal=camera["focal"], image=camera.pop("image"))
+    if said is not None and f_stop is None and said.f_stop != shot.camera.f_stop:
+        f_stop = said.f_stop
+    focused_on = reading.camera_facts.get("focused_on", "")
     return Standing(
         tracks=Tracks(plan.frames, camera, levels),
         present=tuple(present),
@@ -86,6 +102,8 @@ def standing_of(plan: Plan, *, reading: SceneReading) -> Standing:
         frame_px=(int(reading.settings["width"]), int(reading.settings["height"])),
         focus=focus,
         f_stop=f_stop,
+        focused_on=focused_on if isinstance(focused_on, str) and focused_on in shot.names else "",
+        said=said,
         remarks=tuple(_remarks(shot, reading)),
     )
 
@@ -113,6 +131,8 @@ def _level_axes(plan: Plan, reading: SceneReading, column: int, found: int) -> d
     if is_mirrored(reading, found=found).any():
         raise ShotError(place, "shows its back", "turn it face up again")
     width, height = axes["width"].seen, axes["art_height"].seen
+    if min(width.min(), height.min()) < NOTHING:
+        raise ShotError(place, "is scaled to nothing", "give it a scale above 0")
     if np.ptp(width) > FLAT * width[0]:
         raise ShotError(place, "changes its scale over the shot", "a painting keeps its size; move the glass instead")
     if abs(height[0] / width[0] - level.art_px[1] / level.art_px[0]) > FLAT * height[0] / width[0]:
@@ -120,8 +140,11 @@ def _level_axes(plan: Plan, reading: SceneReading, column: int, found: int) -> d
     return axes
 
 
-def _camera(plan: Plan, reading: SceneReading) -> dict[str, Floats]:
-    """Return the tracks of the camera's axes, and ``image`` (F,), the image distance that its lens is at."""
+def _camera(plan: Plan, reading: SceneReading, heights: Floats, said: SaidLens | None) -> dict[str, Floats]:
+    """Return the tracks of the camera's axes, and ``image`` (F,), the image distance that its lens is at.
+
+    ``heights`` (F, L) are where the levels are: of a lens that was changed the level it follows says the focus.
+    """
     shot = plan.shot
     place = shot.place("camera")
     if not reading.camera_facts["name"]:
@@ -138,7 +161,13 @@ def _camera(plan: Plan, reading: SceneReading) -> dict[str, Floats]:
     if parallel:
         return {**tracks, "focal": plan.tracks.camera["focal"], "image": plan.image_distance}
     lens = axes["lens"]
+    if said is not None:
+        v = reading.camera.lens_mm / 1000.0
+        same_focal = np.abs(plan.tracks.camera["focal"] - said.focal) <= SAME * said.focal
+        return {**tracks, "focal": np.where(same_focal, plan.tracks.camera["focal"], said.focal), "image": v}
     v, u = _kept(lens), plan.focus_distance
+    if shot.camera.focus.level:
+        u = tracks["height"] - heights[:, shot.names.index(shot.camera.focus.level)]
     with np.errstate(invalid="ignore"):
         focal = np.where(np.isinf(u), v, u * v / (u + v))
     same = np.abs(lens.deviation) <= SAME * lens.planned
@@ -154,15 +183,18 @@ def _kept(axis: Axis) -> Floats:
 def _focus(plan: Plan, reading: SceneReading, *, focal: Floats, image: Floats) -> tuple[Floats | None, float | None]:
     """Return the focus distances (F,) and f-stop, where the scene says others than the plan."""
     camera = plan.shot.camera
-    if not camera.f_stop or camera.projection is Projection.ORTHOGRAPHIC:
+    blurs = bool(reading.camera_facts.get("depth_of_field", bool(camera.f_stop)))
+    if camera.projection is Projection.ORTHOGRAPHIC or not (blurs or camera.f_stop):
         return None, None
+    if not blurs:
+        return None, 0.0
     u = np.where(reading.camera.focus > FAR, np.inf, reading.camera.focus)
     planned = np.where(plan.focus_distance > FAR, np.inf, plan.focus_distance)
     with np.errstate(invalid="ignore"):
         differs = (np.isinf(u) != np.isinf(planned)) | (np.abs(u - planned) > SAME * planned)
     marked = thin_lens.marked_stop(1.0, focal=focal, image=image)
     f_stop = float(reading.camera.f_stop[0] / marked[0])
-    same_stop = abs(f_stop / camera.f_stop - 1.0) <= SAME_STOP
+    same_stop = bool(camera.f_stop) and abs(f_stop / camera.f_stop - 1.0) <= SAME_STOP
     return (u if differs.any() else None), (None if same_stop else round(f_stop, 2))
 
 

@@ -26,7 +26,7 @@ from .model import (
     Stand,
 )
 from .read import read_shot
-from .write import drawings_csv, schedule_csv, shot_toml, write_shot
+from .write import chart_csv, drawings_csv, schedule_csv, shot_toml, write_shot
 
 __all__ = [
     "CAMERA",
@@ -54,6 +54,7 @@ __all__ = [
     "ShotError",
     "Stand",
     "UnderglassError",
+    "chart_csv",
     "drawings_csv",
     "read_shot",
     "schedule_csv",

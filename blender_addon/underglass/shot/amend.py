@@ -16,9 +16,11 @@ from .moves import COLUMNS
 from .stamp import shot_file_of
 from .toml_text import Value
 from .write import (
+    CHART_FILE,
     DRAWINGS_FILE,
     SCHEDULE_FILE,
     camera_keys,
+    chart_rows,
     csv_text,
     drawings_rows,
     expectation_keys,
@@ -58,6 +60,7 @@ def amend_shot(old: Shot, new: Shot, *, texts: Mapping[Path, str]) -> dict[Path,
     amended = {}
     for name, former, amend in (
         (new.schedule_file, old.schedule_file, _schedule_text),
+        (new.chart_file, old.chart_file, _chart_text),
         (new.drawings_file, old.drawings_file, _drawings_text),
     ):
         if name:
@@ -70,8 +73,15 @@ def amend_shot(old: Shot, new: Shot, *, texts: Mapping[Path, str]) -> dict[Path,
 def with_files(old: Shot, new: Shot) -> Shot:
     """Return ``new`` with names for the files that it needs: those of ``old``, or else the usual ones."""
     schedule = new.schedule_file or ((old.schedule_file or SCHEDULE_FILE) if new.schedule else "")
+    # a chart that has become empty stays: it may be needed again, and nobody's file is in its way then
+    chart = new.chart_file or old.chart_file or (CHART_FILE if new.chart.columns else "")
     drawings = new.drawings_file or old.drawings_file or DRAWINGS_FILE
-    return replace(new, schedule_file=schedule, drawings_file=drawings if new.drawings.frames else "")
+    return replace(
+        new,
+        schedule_file=schedule,
+        chart_file=chart,
+        drawings_file=drawings if new.drawings.frames else "",
+    )
 
 
 def _amended(text: str, amend: Callable[[str, Shot, Shot], str], old: Shot, new: Shot) -> str:
@@ -145,6 +155,15 @@ def _schedule_text(text: str, old: Shot, new: Shot) -> str:
     if before == after:
         return text
     return amended_sheet(text, header=(*header, *needed), old=before, new=after, matches=matches)
+
+
+def _chart_text(text: str, old: Shot, new: Shot) -> str:
+    rows = chart_rows(new)
+    if not rows:
+        return leading_comments(text)
+    if not header_of(text):
+        return _fresh(text, rows)
+    return _table_text(text, rows[0], _rows(chart_rows(old)), _rows(rows))
 
 
 def _drawings_text(text: str, old: Shot, new: Shot) -> str:

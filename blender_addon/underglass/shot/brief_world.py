@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from .brief import Leg, Walk
-from .model import Law
+from .model import SLOWED_LAWS, Law, bezier_handle
 from .quantity import STEPS, Quantity
 from .table import Table
 from .words import nearest, number_text, shown
@@ -92,10 +92,11 @@ def _leg(row: Table, unit: str, frames: tuple[int, int], abouts: Sequence[str], 
 
 def _slows(row: Table, law: Law, span: int) -> tuple[float, float]:
     """Return the steps over which a steady leg leaves rest and comes to rest."""
-    slow_out, slow_in = row.number("slow_out", STEPS, default=0.0), row.number("slow_in", STEPS, default=0.0)
-    said = "slow_out" if slow_out else "slow_in"
-    if law is not Law.STEADY and (slow_out or slow_in):
-        raise row.wrong(said, f"goes with the law {law}", "leave it out: only steady legs have it")
+    blank = bezier_handle(span) if law is Law.BEZIER else 0.0
+    slow_out, slow_in = row.number("slow_out", STEPS, default=blank), row.number("slow_in", STEPS, default=blank)
+    said = "slow_out" if row.has("slow_out") else "slow_in"
+    if law not in SLOWED_LAWS and (slow_out or slow_in):
+        raise row.wrong(said, f"goes with the law {law}", "leave it out: only steady and bezier legs have it")
     if slow_out + slow_in > span:
         problem = f"and its fellow make {number_text(slow_out + slow_in)}, more than the {span} steps of the leg"
         raise row.wrong(said, problem, "shorten them, or lengthen the leg")

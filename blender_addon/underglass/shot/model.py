@@ -32,7 +32,17 @@ class Law(StrEnum):
 
     STEADY = "steady"
     SINE = "sine"
+    BEZIER = "bezier"
     RATIO = "ratio"
+
+
+# Laws whose slow-out and slow-in say something.
+SLOWED_LAWS = (Law.STEADY, Law.BEZIER)
+
+
+def bezier_handle(span: float) -> float:
+    """Return the length in steps of a handle that nobody has drawn out: a third of the move, as Blender sets it."""
+    return span / 3
 
 
 class Heading(StrEnum):
@@ -189,7 +199,8 @@ class Move:
     """One row of a schedule of moves: at ``first`` the axis reads ``start``, at ``last`` it reads ``end``.
 
     ``start`` is always known here: a blank was filled with where the axis stood. ``said_start`` remembers whether
-    the row said it, so that it is written back as it was.
+    the row said it, so that it is written back as it was. With the law bezier ``slow_out`` and ``slow_in`` are the
+    lengths of the handles in steps, a third of the move's where nothing else is said.
     """
 
     part: str
@@ -220,6 +231,13 @@ class FrameTable:
 Schedule = tuple[Move, ...] | FrameTable
 
 
+def scheduled_axes(schedule: Schedule) -> frozenset[tuple[str, str]]:
+    """Return every axis that a schedule has, as (part, axis)."""
+    if isinstance(schedule, FrameTable):
+        return frozenset(schedule.columns)
+    return frozenset((move.part, move.axis) for move in schedule)
+
+
 @dataclass(frozen=True)
 class Drawings:
     """Which drawing each level shows from a frame on: None as before, NO_DRAWING for none."""
@@ -237,7 +255,7 @@ class Drawings:
 
 @dataclass(frozen=True)
 class Shot:
-    """A whole shot. ``levels`` go from nearest the lens to rearmost.
+    """A whole shot. ``levels`` go from nearest the lens to rearmost; ``chart`` has the axes that no move has.
 
     ``folder`` is where the shot file lies; ``places`` says where each key was read, so that a later room can point
     at it. Neither takes part in equality.
@@ -251,12 +269,14 @@ class Shot:
     levels: tuple[Level, ...]
     stand: Stand = Stand()
     schedule: Schedule = ()
+    chart: FrameTable = FrameTable((), (), ())
     drawings: Drawings = Drawings()
     expectations: tuple[Expectation, ...] = ()
     exposures: tuple[Exposure, ...] = ()
     lamps: tuple[Lamp, ...] = ()
     rulings: tuple[Ruling, ...] = ()
     schedule_file: str = ""
+    chart_file: str = ""
     drawings_file: str = ""
     folder: Path = field(default=Path(), compare=False)
     places: Mapping[str, Place] = field(default_factory=dict, compare=False, repr=False)

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from .axes import Axis, axis_columns, column_of, quantity_of, set_up, written
 from .errors import Place
-from .model import CAMERA, Law, Move, Shot
+from .model import CAMERA, SLOWED_LAWS, Law, Move, Shot, bezier_handle
 from .quantity import STEPS
 from .sheet import Row, Sheet
 from .words import nearest, number_text, shown
@@ -72,11 +72,14 @@ def _choice(row: Row, column: str, among: Sequence[str]) -> str:
 
 
 def _slows(row: Row, law: Law, span: int) -> tuple[float, float]:
-    """Return the steps over which a steady move leaves rest and comes to rest."""
-    slow_out, slow_in = (row.number(key, STEPS) if row.text(key) else 0.0 for key in ("slow_out", "slow_in"))
-    said = "slow_out" if slow_out else "slow_in"
-    if law is not Law.STEADY and (slow_out or slow_in):
-        raise row.wrong(said, f"is {row.text(said)} with the law {law}", "leave it blank: only steady moves have it")
+    """Return the steps over which a steady move leaves rest and comes to rest, or the handles of a bezier one."""
+    blank = bezier_handle(span) if law is Law.BEZIER else 0.0
+    slow_out, slow_in = (row.number(key, STEPS) if row.text(key) else blank for key in ("slow_out", "slow_in"))
+    said = "slow_out" if row.text("slow_out") else "slow_in"
+    if law not in SLOWED_LAWS and (slow_out or slow_in):
+        raise row.wrong(
+            said, f"is {row.text(said)} with the law {law}", "leave it blank: only steady and bezier moves have it"
+        )
     if slow_out + slow_in > span:
         said_steps = f"slow_out {number_text(slow_out)} and slow_in {number_text(slow_in)}"
         problem = f"{said_steps} make more than the {span} steps of the move"

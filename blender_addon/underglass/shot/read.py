@@ -14,10 +14,10 @@ from .expectations import EXPECT_KEYS, EXPOSURE_KEYS, read_expectation, read_exp
 from .files import inside
 from .lamps import LAMP_KEYS, read_lamps
 from .levels import LEVEL_KEYS, check_order, good_name, measure_art, read_level, require_names
-from .model import Drawings, Schedule, Shot
+from .model import Drawings, FrameTable, Schedule, Shot
 from .quantity import FPS, MOST_FRAME
 from .rulings import CODES, read_rulings
-from .schedule import read_schedule
+from .schedule import read_chart, read_schedule
 from .table import Table, read_toml
 from .units import METRES_PER_UNIT
 from .words import shown
@@ -26,7 +26,7 @@ SHOT_FILE = "shot.toml"
 FORMAT = 1
 MOST_FRAMES = 100_000
 ROOT_KEYS = (
-    *("format", "title", "units", "fps", "frames", "schedule", "drawings"),
+    *("format", "title", "units", "fps", "frames", "schedule", "chart", "drawings"),
     *("camera", "stand", "level", "expect", "exposure", "lamp", "findings"),
 )
 
@@ -44,7 +44,8 @@ def read_shot(path: Path) -> Shot:
     shot = _read_tables(table, folder=file.parent)
     shot = replace(shot, drawings=_drawings(table, shot))
     shot = measure_art(shot)
-    return replace(shot, schedule=_schedule(table, shot))
+    shot = replace(shot, schedule=_schedule(table, shot))
+    return replace(shot, chart=_chart(table, shot))
 
 
 def _read_tables(table: Table, *, folder: Path) -> Shot:
@@ -78,6 +79,7 @@ def _read_tables(table: Table, *, folder: Path) -> Shot:
         lamps=read_lamps(table.tables("lamp", keys=LAMP_KEYS), units=units, level_names=names),
         rulings=read_rulings(table.table("findings", keys=CODES)),
         schedule_file=table.text("schedule", default=""),
+        chart_file=table.text("chart", default=""),
         drawings_file=table.text("drawings", default=""),
         folder=folder,
         places=table.places,
@@ -113,6 +115,13 @@ def _schedule(table: Table, shot: Shot) -> Schedule:
     if named is None:
         return ()
     return read_schedule(named[0], shot=shot, said=named[1], places=table.places)
+
+
+def _chart(table: Table, shot: Shot) -> FrameTable:
+    named = _named_file(table, "chart", shot)
+    if named is None:
+        return FrameTable((), (), ())
+    return read_chart(named[0], shot=shot, said=named[1], places=table.places)
 
 
 def _drawings(table: Table, shot: Shot) -> Drawings:

@@ -2,44 +2,88 @@
 
 import contextlib
 import secrets
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import fields
 from pathlib import Path
 
 from .amend import amend_shot, with_files
 from .errors import Place, ShotError
+from .files import reading_instead
 from .model import Shot
 from .read import read_shot
 from .replacing import replace_files, write_through
-from .stamp import shot_file_of, stamp, texts_of
+from .stamp import sheet_paths, shot_file_of, stamp, texts_of
 
 _ELSEWHERE = "save the shot elsewhere"
 
 
-def save_amended(old: Shot, new: Shot, *, expected: str) -> tuple[Path, ...]:
+def _nothing(_shot: Shot) -> None:
+    pass
+
+
+def save_amended(
+    old: Shot,
+    new: Shot,
+    *,
+    expected: str,
+    texts: Mapping[Path, str] | None = None,
+    check: Callable[[Shot], object] = _nothing,
+) -> tuple[Path, ...]:
     """Amend the files that ``old`` was read from so that they say ``new``; return those that changed.
 
-    ``expected`` is their `stamp` of when they were read. Raises ShotError, and leaves every file as it was, where
-    somebody else has changed them since, where one cannot be written, or where they would not read back as ``new``.
+    ``expected`` is their `stamp`; ``texts`` and ``check`` are as in `texts_to_save`. Raises ShotError, and leaves every
+    file as it was, where somebody else has changed them since, where one cannot be written, or where they would not
+    read back as ``new``.
     """
     file = shot_file_of(old)
     if stamp(file) != expected:
         raise ShotError(Place(file), "was changed on disk since it was read", f"reload it, or {_ELSEWHERE}")
-    texts = texts_of(old)
-    amended = amend_shot(old, new, texts=texts)
-    for path in amended:
-        if path not in texts and path.exists():
-            remedy = "name it in shot.toml, or move it away"
-            raise ShotError(Place(path), "is in the way: the shot does not name it", remedy)
+    amended = texts_to_save(old, new, texts=texts, check=check)
     with _put_back_on_error(amended):
         replace_files(amended)
         _require(file, with_files(old, new))
     return tuple(amended)
 
 
-def _require(file: Path, wanted: Shot) -> None:
-    """Raise ShotError unless the files read back as ``wanted``."""
+def texts_to_save(
+    old: Shot, new: Shot, *, texts: Mapping[Path, str] | None = None, check: Callable[[Shot], object] = _nothing
+) -> dict[Path, str]:
+    """Return the texts of the files that saving ``new`` would change; nothing is written.
+
+    ``texts`` are those that ``old`` was read from, where others lie there by now. They are read back as they would be,
+    and what is read is given to ``check``, which raises where it is no shot to be kept. Raises ShotError.
+    """
+    file = shot_file_of(old)
+    said = texts_of(old) if texts is None else texts
+    amended = {**said, **amend_shot(old, new, texts=said)}
+    for path, text in amended.items():
+        on_disk = _on_disk(path)
+        if on_disk is not None and on_disk not in (text, said.get(path)) and not _is_named(file, path):
+            remedy = "name it in shot.toml, or move it away"
+            raise ShotError(Place(path), "is in the way: the shot does not name it", remedy)
+    with reading_instead(amended):
+        check(_require(file, with_files(old, new)))
+    changed = [path for path, text in amended.items() if _on_disk(path) != text]
+    # the shot file last: it is the one that names the others
+    return {path: amended[path] for path in sorted(changed, key=lambda path: path == file)}
+
+
+def _on_disk(path: Path) -> str | None:
+    """Return the text of a file with its byte-order mark; None where there is none, or none that can be read."""
+    try:
+        return path.read_bytes().decode("utf-8")
+    except (OSError, ValueError):
+        return None
+
+
+def _is_named(file: Path, path: Path) -> bool:
+    """Return whether the shot file on disk is ``path`` or names it."""
+    return path in sheet_paths(file)
+
+
+def _require(file: Path, wanted: Shot) -> Shot:
+    """Return what the files read back as; raises ShotError unless that is ``wanted``."""
     try:
         found = read_shot(file)
     except ShotError as error:
@@ -48,6 +92,7 @@ def _require(file: Path, wanted: Shot) -> None:
         if part.compare and getattr(found, part.name) != getattr(wanted, part.name):
             problem = f"would not read back as it is: {part.name.replace('_', ' ')} differ"
             raise ShotError(Place(file), problem, _ELSEWHERE)
+    return found
 
 
 @contextmanager

@@ -1,11 +1,11 @@
-"""The schedule of a shot: what moves, from where to where, and how, in either of its two forms."""
+"""The schedule of a shot: what moves, from where to where, and how, in either of its two forms; and its chart."""
 
 from pathlib import Path
 
 from .drawings import FRAME
 from .errors import Place
 from .frame_table import read_frame_table
-from .model import Schedule, Shot
+from .model import FrameTable, Schedule, Shot, scheduled_axes
 from .moves import COLUMNS, NEEDED_COLUMNS, read_moves
 from .sheet import read_sheet
 
@@ -27,3 +27,21 @@ def read_schedule(path: Path, *, shot: Shot, said: Place, places: dict[str, Plac
         remedy = f"begin with {','.join(COLUMNS[:-1])}, or with frame and then the axes, such as camera.height"
         raise sheet.wrong(sheet.header[0], "the header is of no schedule", remedy)
     return read_moves(sheet, shot=shot, places=places)
+
+
+def read_chart(path: Path, *, shot: Shot, said: Place, places: dict[str, Place]) -> FrameTable:
+    """Return the chart in a file: a table of frames for axes that the schedule of ``shot`` does not move.
+
+    ``said`` is where shot.toml names the file; places go into ``places`` as those of a schedule's frame table do.
+    """
+    sheet = read_sheet(path, said=said, may_be_empty=True)
+    if not sheet.header:
+        return FrameTable((), (), ())
+    if FRAME not in sheet.header:
+        remedy = "begin with frame and then the axes, such as camera.height"
+        raise sheet.wrong(sheet.header[0], "the header is of no chart", remedy)
+    chart = read_frame_table(sheet, shot=shot, places=places)
+    for axis, name in zip(chart.columns, sheet.header[1:], strict=True):
+        if axis in scheduled_axes(shot.schedule):
+            raise sheet.wrong(name, f"is in {shot.schedule_file} too", "let one of the two have it")
+    return chart

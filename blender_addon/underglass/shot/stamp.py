@@ -37,13 +37,20 @@ def shot_file_of(shot: Shot) -> Path:
 
 
 def texts_of(shot: Shot) -> dict[Path, str]:
-    """Return the present texts of a shot's files: shot.toml, schedule and drawings, byte-order marks and all.
+    """Return the present texts of a shot's files: shot.toml, schedule, chart and drawings, byte-order marks and all.
 
     Raises ShotError where one cannot be read.
     """
     file = shot_file_of(shot)
-    paths = [file, *(shot.folder / name for name in (shot.schedule_file, shot.drawings_file) if name)]
+    paths = [file, *(shot.folder / name for name in (shot.schedule_file, shot.chart_file, shot.drawings_file) if name)]
     return {path: _text(path) for path in paths}
+
+
+def sheet_paths(shot_file: Path) -> list[Path]:
+    """Return a shot.toml and the sheets that it names, as it is on disk; a broken one names none."""
+    document = _document(_bytes(shot_file) or b"")
+    names = (document.get(key) for key in ("schedule", "chart", "drawings"))
+    return [shot_file, *(shot_file.parent / name for name in names if isinstance(name, str))]
 
 
 def _text(path: Path) -> str:
@@ -57,7 +64,7 @@ def _parts(shot_file: Path) -> Iterator[tuple[str, bytes | None]]:
     yield "shot", data
     document = _document(data or b"")
     sheets: dict[str, bytes | None] = {}
-    for key in ("schedule", "drawings"):
+    for key in ("schedule", "chart", "drawings"):
         if isinstance(name := document.get(key), str):
             sheets[key] = _bytes(shot_file.parent / name)
             yield key, sheets[key]

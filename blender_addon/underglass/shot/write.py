@@ -10,6 +10,7 @@ from .camera import INFINITY
 from .drawings import FRAME
 from .expectations import EXPECT_KEYS
 from .model import (
+    SLOWED_LAWS,
     Camera,
     Expectation,
     Exposure,
@@ -23,6 +24,7 @@ from .model import (
     Ruling,
     Shot,
     Stand,
+    bezier_handle,
 )
 from .moves import COLUMNS
 from .read import FORMAT, SHOT_FILE
@@ -31,6 +33,7 @@ from .toml_text import Value, table_text
 from .units import in_degrees, in_units
 
 SCHEDULE_FILE = "schedule.csv"
+CHART_FILE = "chart.csv"
 DRAWINGS_FILE = "drawings.csv"
 
 # The keys of one table as its file spells them; what is None is left out.
@@ -47,6 +50,8 @@ def write_shot(shot: Shot, folder: Path) -> Path:
     texts = {}
     if schedule := schedule_file(shot):
         texts[folder / schedule] = schedule_csv(shot)
+    if chart := chart_file(shot):
+        texts[folder / chart] = chart_csv(shot)
     if drawings := drawings_file(shot):
         texts[folder / drawings] = drawings_csv(shot)
     texts[folder / SHOT_FILE] = shot_toml(shot)
@@ -57,6 +62,11 @@ def write_shot(shot: Shot, folder: Path) -> Path:
 def schedule_file(shot: Shot) -> str:
     """Return the name of the file that a shot's schedule is written to; empty where there is nothing to write."""
     return shot.schedule_file or (SCHEDULE_FILE if shot.schedule else "")
+
+
+def chart_file(shot: Shot) -> str:
+    """Return the name of the file that a shot's chart is written to; empty where there is none."""
+    return shot.chart_file or (CHART_FILE if shot.chart.columns else "")
 
 
 def drawings_file(shot: Shot) -> str:
@@ -86,6 +96,7 @@ def root_keys(shot: Shot) -> Keys:
         "fps": _plain(shot.fps),
         "frames": shot.frames,
         "schedule": schedule_file(shot) or None,
+        "chart": chart_file(shot) or None,
         "drawings": drawings_file(shot) or None,
     }
 
@@ -196,7 +207,7 @@ def schedule_rows(shot: Shot) -> list[list[str]]:
 
 
 def _move_cells(move: Move, units: str) -> dict[str, str]:
-    is_steady = move.law is Law.STEADY
+    slows = _slow_cells(move)
     return {
         "part": move.part,
         "axis": column_of(move.axis),
@@ -205,10 +216,18 @@ def _move_cells(move: Move, units: str) -> dict[str, str]:
         "from": _reading(move.start, move.axis, units) if move.said_start else "",
         "to": _reading(move.end, move.axis, units),
         "law": move.law.value,
-        "slow_out": repr(_plain(move.slow_out)) if is_steady else "",
-        "slow_in": repr(_plain(move.slow_in)) if is_steady else "",
+        "slow_out": slows[0],
+        "slow_in": slows[1],
         "about": move.about,
     }
+
+
+def _slow_cells(move: Move) -> tuple[str, str]:
+    """Return slow-out and slow-in as cells: blank for a law that has none, and for a handle that nobody drew out."""
+    blank = bezier_handle(move.last - move.first) if move.law is Law.BEZIER else None
+    slows = (move.slow_out, move.slow_in) if move.law in SLOWED_LAWS else (None, None)
+    first, second = ("" if slow is None or slow == blank else repr(_plain(slow)) for slow in slows)
+    return first, second
 
 
 def _reading(value: float | None, axis: str, units: str) -> str:
@@ -222,6 +241,16 @@ def _frame_table_rows(table: FrameTable, units: str) -> list[list[str]]:
         for frame, row in zip(table.frames, table.values, strict=True)
     ]
     return [header, *rows]
+
+
+def chart_csv(shot: Shot) -> str:
+    """Return the text of the chart; empty where no axis is in it."""
+    return csv_text(chart_rows(shot))
+
+
+def chart_rows(shot: Shot) -> list[list[str]]:
+    """Return the chart as cells, the header first; nothing where no axis is in it."""
+    return _frame_table_rows(shot.chart, shot.units) if shot.chart.columns else []
 
 
 def drawings_csv(shot: Shot) -> str:

@@ -25,6 +25,14 @@ def cameras(scene: Any) -> list[Any]:
     return [obj for obj in scene.objects if CAMERA in obj and obj.type == "CAMERA"]
 
 
+def stand_camera(scene: Any) -> Any:
+    """Return the stand's camera: the scene's own where that is marked, else the one there is; None of none or many."""
+    if scene.camera is not None and CAMERA in scene.camera and scene.camera.type == "CAMERA":
+        return scene.camera
+    found = cameras(scene)
+    return found[0] if len(found) == 1 else None
+
+
 def collections(scene: Any) -> list[Any]:
     """Return the marked collections of ``scene``."""
     return [collection for collection in scene.collection.children_recursive if SHOT in collection]

@@ -90,8 +90,8 @@ class _Rows:
     in_layer: list[bool]
 
     @classmethod
-    def empty(cls, count: int, objects: list[Any]) -> "_Rows":
-        """Return ``count`` rows with nothing in them yet."""
+    def empty(cls, count: int, objects: list[Any], *, in_layer: bool = False) -> "_Rows":
+        """Return ``count`` rows with nothing in them yet; ``in_layer`` where all are evaluated, come what may."""
         shape = count, len(objects)
         bent = [bool(obj.modifiers) or obj.data.shape_keys is not None for obj in objects]
         return cls(
@@ -101,7 +101,7 @@ class _Rows:
             camera=CameraReading.empty(count),
             own=[None if bends else _local_corners(obj.data) for obj, bends in zip(objects, bent, strict=True)],
             # Blender does not evaluate what lies outside of the view layer: there is nothing to be read.
-            in_layer=[obj.name in bpy.context.view_layer.objects for obj in objects],
+            in_layer=[in_layer or obj.name in bpy.context.view_layer.objects for obj in objects],
         )
 
     def read(self, row: int, objects: list[Any], depsgraph: Any) -> None:

@@ -13,9 +13,11 @@ from numpy.typing import NDArray
 
 from .. import compat
 from ..plan.model import Plan, Tracks
+from ..plan.said_lens import SaidLens, said_lens
 from ..shot.errors import ShotError
-from ..shot.model import PLACE_AXES, Level, Shot
+from ..shot.model import CAMERA, PLACE_AXES, Level, Shot
 from . import marks
+from .lens_marks import LENS
 
 # What single precision makes of a scale that nobody touched.
 SAME_SCALE = 1e-6
@@ -35,8 +37,8 @@ def sampled_tracks(scene: Any, plan: Plan) -> tuple[Tracks, bool]:
     camera = {axis: track.copy() for axis, track in plan.tracks.camera.items()}
     levels = {axis: track.copy() for axis, track in plan.tracks.levels.items()}
     row = scene.frame_current - int(plan.frames[0])
-    eye = scene.camera
-    if eye is not None and marks.CAMERA in eye:
+    eye = marks.stand_camera(scene)
+    if eye is not None:
         tracks, touched = _object_tracks(eye, plan.frames, row)
         by_hand |= touched
         for axis, track in tracks.items():
@@ -50,6 +52,27 @@ def sampled_tracks(scene: Any, plan: Plan) -> tuple[Tracks, bool]:
             for axis, track in tracks.items():
                 levels[axis][:, plan.names.index(name)] = track
     return Tracks(plan.frames, camera, levels), by_hand
+
+
+def unkeyed(scene: Any, plan: Plan) -> list[str]:
+    """Return the parts of the stack that the hand has moved off their keys on the present frame."""
+    row = scene.frame_current - int(plan.frames[0])
+    eye = marks.stand_camera(scene)
+    parts = [*([(CAMERA, eye)] if eye is not None else []), *marks.levels(scene)]
+    return [name for name, obj in parts if not _is_pulled(obj) and _object_tracks(obj, plan.frames, row)[1]]
+
+
+def said_lens_now(scene: Any, plan: Plan) -> SaidLens | None:
+    """Return the lens that was said of the stand's camera, as long as its keys are those that were made of it."""
+    eye = marks.stand_camera(scene)
+    if eye is None or LENS not in eye.data:
+        return None
+    lens_mm = np.full(len(plan.frames), float(eye.data.lens))
+    for curve in compat.fcurves_of(eye.data):
+        if curve.data_path == "lens" and not curve.mute:
+            lens_mm = np.array([curve.evaluate(frame) for frame in plan.frames.tolist()])
+    sensor_mm = np.full(len(plan.frames), float(eye.data.sensor_width))
+    return said_lens(eye.data[LENS], shot=plan.shot, frames=plan.frames, lens_mm=lens_mm, sensor_mm=sensor_mm)
 
 
 def resized(scene: Any, shot: Shot) -> Shot:
@@ -73,7 +96,7 @@ def _object_tracks(obj: Any, frames: NDArray[np.int64], row: int) -> tuple[dict[
     present["turn"] = math.atan2(now[1][0], now[0][0])
     tracks = {axis: np.full(len(frames), value) for axis, value in present.items()}
     if _is_pulled(obj):
-        return tracks, True
+        return tracks, False
     for curve in compat.fcurves_of(obj):
         axis = _axis_of(obj, curve)
         if axis and not curve.mute:
@@ -99,8 +122,21 @@ def _axis_of(obj: Any, curve: Any) -> str:
     return "turn" if turns and obj.rotation_mode == "XYZ" else ""
 
 
+def is_pulled(scene: Any) -> bool:
+    """Return whether anything but its own keys has a part in where the stack of ``scene`` is."""
+    eye = marks.stand_camera(scene)
+    return any(map(_is_pulled, [glass for _, glass in marks.levels(scene)])) or (eye is not None and _is_pulled(eye))
+
+
 def _is_pulled(obj: Any) -> bool:
     """Return whether something else than its own keys can move ``obj``."""
     anim = obj.animation_data
-    driven = anim is not None and (len(anim.drivers) > 0 or any(not track.mute for track in anim.nla_tracks))
-    return obj.parent is not None or driven or any(not item.mute for item in obj.constraints)
+    driven = anim is not None and (
+        len(anim.drivers) > 0
+        or any(not track.mute for track in anim.nla_tracks)
+        or (anim.action is not None and anim.action_influence != 1.0)
+    )
+    if obj.parent is not None or driven or any(not item.mute for item in obj.constraints):
+        return True
+    bent = obj.type == "MESH" and (len(obj.modifiers) > 0 or obj.data.shape_keys is not None)
+    return bent or obj.rotation_mode != "XYZ" or any(obj.delta_location) or any(obj.delta_rotation_euler)

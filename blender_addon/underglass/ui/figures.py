@@ -1,45 +1,45 @@
 """How numbers are written in the sidebar: to the counter's last figure, steps with their sign. Free of Blender."""
 
-import math
 from dataclasses import dataclass
 
-from ..shot import Shot
-from ..shot.units import METRES_PER_MM, METRES_PER_UNIT
+import numpy as np
+
+from ..plan.counting import Counter as Counting
+from ..plan.counting import counter_of
+from ..shot import CAMERA, Shot
 
 # Figures behind the point where the stand has no counter to go by.
 FIGURES = {"in": 3, "cm": 3, "mm": 2}
-DEGREE_FIGURES = LENS_FIGURES = 2
 
 
 @dataclass(frozen=True)
 class Counter:
-    """How an axis is read: what one of its ``unit`` is in metres or radians, and the figures behind the point.
+    """How an axis is read: in whole steps of its counter and with its sign, as on the sheets (`plan.counting`)."""
 
-    A step of a length is read closer than a place.
-    """
+    counting: Counting
 
-    unit: float
-    figures: int
-    step_figures: int
+    def counts(self, value: float) -> int:
+        """Return the steps of the counter at ``value``, m or radians."""
+        sign = -1 if self.counting.reversed else 1
+        return int(np.rint(sign * value / self.counting.core_step))
+
+    def shows(self, value: float) -> float:
+        """Return what the counter shows for ``value`` as a number of its unit."""
+        return float(self.counts(value) * self.counting.step)
 
     def reads(self, value: float) -> str:
         """Return what the counter shows for ``value``."""
-        return written(value / self.unit, self.figures)
+        return self.counting.text(self.counts(value))
 
-    def steps(self, step: float) -> str:
-        """Return a ``step`` with its sign."""
-        text = written(step / self.unit, self.step_figures)
+    def steps(self, value: float, *, before: float) -> str:
+        """Return the step from ``before`` to ``value`` with its sign: the difference of two readings."""
+        text = self.counting.text(self.counts(value) - self.counts(before))
         return text if text.startswith("-") else f"+{text}"
 
 
-def counter(axis: str, shot: Shot) -> Counter:
-    """Return how ``axis`` is read on the stand of ``shot``."""
-    if axis == "turn":
-        return Counter(math.radians(1), DEGREE_FIGURES, DEGREE_FIGURES)
-    if axis == "focal":
-        return Counter(METRES_PER_MM, LENS_FIGURES, LENS_FIGURES)
-    figures = length_figures(shot)
-    return Counter(METRES_PER_UNIT[shot.units], figures, figures + 1)
+def counter(axis: str, shot: Shot, *, part: str) -> Counter:
+    """Return how ``axis`` of ``part`` is read on the stand of ``shot``."""
+    return Counter(counter_of(shot, part=part, axis=axis))
 
 
 def unit_of(axis: str, shot: Shot) -> str:
@@ -48,11 +48,11 @@ def unit_of(axis: str, shot: Shot) -> str:
 
 
 def length_figures(shot: Shot) -> int:
-    """Return the figures behind the point of a length: as many as tell one step of the counter from the next."""
-    step = shot.stand.counter
-    if not step:
+    """Return the figures behind the point of a length: as many as a step of the counter has."""
+    if not shot.stand.counter:
         return FIGURES[shot.units]
-    return min(6, max(0, math.ceil(-math.log10(step / METRES_PER_UNIT[shot.units]) - 1e-6)))
+    exponent = counter_of(shot, part=CAMERA, axis="height").step.normalize().as_tuple().exponent
+    return min(6, max(0, -exponent)) if isinstance(exponent, int) else FIGURES[shot.units]
 
 
 def written(value: float, figures: int) -> str:

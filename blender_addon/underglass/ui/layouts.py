@@ -25,9 +25,6 @@ class StackPanel(Tab):
         now = live.live(scene)
         if now is None:
             return
-        if now.plan is None:
-            self.layout.label(text="no plan: see under Shot", icon="ERROR")
-            return
         self.show(context, now, live.row_of(now.plan, scene.frame_current))
 
 

@@ -59,7 +59,7 @@ class UNDERGLASS_OT_show_level(bpy.types.Operator):
 
 
 class UNDERGLASS_OT_hold_size(_NeedsStack, bpy.types.Operator):
-    """Hold this level's apparent size while the camera trucks: its counter-move is keyed, and keyed anew with the camera's move. Again to let go"""  # noqa: E501
+    """Hold the apparent size that this level has on the first frame: its counter-move is keyed, and keyed anew with the camera's move. Again to let go"""  # noqa: E501
 
     bl_idname = "underglass.hold_size"
     bl_label = "Hold Apparent Size"
@@ -71,15 +71,15 @@ class UNDERGLASS_OT_hold_size(_NeedsStack, bpy.types.Operator):
     def execute(self, context: Any) -> set[str]:
         scene = context.scene
         glass, now = live.glass_of(scene, self.level), live.live(scene)
-        if glass is None or now is None or now.plan is None:
+        if glass is None or now is None or (now.trouble and not hold.is_held(glass)):
             return failed(self, scene, (now and now.trouble) or f"{self.level} is not in the scene")
         if hold.is_held(glass):
             hold.let_go(glass)
             live.refresh(scene)
             return done(self, scene, f"{self.level} is held no longer; its keys stay")
-        hold.hold(glass, now.plan, self.level, row=live.row_of(now.plan, scene.frame_current))
+        hold.hold(glass, now.plan, self.level)
         live.refresh(scene)
-        return done(self, scene, f"{self.level} holds the size it has on frame {scene.frame_current}")
+        return done(self, scene, f"{self.level} holds the size it has on frame {now.plan.frames[0]}, the first")
 
 
 CLASSES = (UNDERGLASS_OT_show_level, UNDERGLASS_OT_hold_size)

@@ -1,6 +1,7 @@
 """The stack as it stands this moment: its plan by the keys in the scene, worked out when someone asks.
 
-Nothing is kept but what can be had again: a cache that edits, undo and other files empty.
+What Save would write is worked out once the artist rests (`resting`), and takes its place. Nothing is kept but what can
+be had again: a cache that edits, undo and other files empty.
 """
 
 from collections.abc import Mapping
@@ -18,9 +19,12 @@ from ..plan.findings import Finding, find
 from ..plan.findings.sight import edge_reach, look
 from ..plan.model import Floats
 from ..plan.ordering import in_order
-from ..shot import CAMERA, Shot, UnderglassError, read_shot
+from ..plan.said_lens import with_lens
+from ..revise.standing import over_frames
+from ..shot import CAMERA, Shot, ShotError, UnderglassError, read_shot
 from ..shot.stamp import stamp
 from ..stage import hold, marks, sampling
+from . import snapshots, whereabouts
 from .words import Words, words_of
 
 # Less than this is what single precision and the sampling of curves make of an axis, m or radians.
@@ -29,25 +33,28 @@ UNSAVED = 2e-6
 
 @dataclass(frozen=True)
 class Live:
-    """A stack this moment: ``unsaved`` names the axes that are not as the files have them.
+    """A stack this moment: ``unsaved`` names what is not as the files have it.
 
-    ``held`` says of each level that is in the scene whether its apparent size is held. ``plan`` is None and ``trouble``
-    one line where no plan can be made of it.
+    ``held`` says of each level that is in the scene whether its apparent size is held. ``trouble`` is one line where no
+    plan can be made of it, or Save would refuse it; the plan is then the last that there was. ``offers`` is what there
+    is to do about it. ``settled`` once all is as Save would have it, to the last bit.
     """
 
     shot: Shot
-    plan: Plan | None
+    plan: Plan
     findings: tuple[Finding, ...]
     corners: Floats | None
     reach: dict[str, Floats]
     unsaved: tuple[str, ...] = ()
     held: Mapping[str, bool] = field(default_factory=dict)
     trouble: str = ""
+    offers: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    settled: bool = False
 
     @cached_property
     def words(self) -> Words:
-        """What the panels write of it; there has to be a plan."""
-        assert self.plan is not None
+        """What the panels write of it."""
         return words_of(self.plan, self.reach)
 
 
@@ -56,9 +63,9 @@ class _Kept:
     """What is known of one scene: the shot of its file, its plan, and the moment that was worked out."""
 
     stamp: str
-    shot: Shot
-    planned: Plan
+    snapshot: snapshots.Snapshot
     live: Live | None = None
+    settled: Live | None = None
     by_hand_on: int | None = None
 
 
@@ -79,13 +86,18 @@ _failures: dict[int, _Failure] = {}
 def shot_path(scene: Any) -> Path | None:
     """Return the shot file of ``scene``, None where it has none."""
     said = scene.underglass.shot_file
-    return Path(bpy.path.abspath(said)) if said else None
+    return whereabouts.of(scene, Path(bpy.path.abspath(said))) if said else None
 
 
 def shot_and_plan(scene: Any) -> tuple[Shot, Plan]:
     """Return the shot that ``scene`` was built from and its plan; raises UnderglassError where it cannot be read."""
     kept = _of(scene)
-    return kept.shot, kept.planned
+    return kept.snapshot.shot, kept.snapshot.plan
+
+
+def snapshot_of(scene: Any) -> snapshots.Snapshot:
+    """Return the shot that ``scene`` was built from with its texts; raises UnderglassError where it cannot be read."""
+    return _of(scene).snapshot
 
 
 def live(scene: Any) -> Live | None:
@@ -101,8 +113,31 @@ def live(scene: Any) -> Live | None:
     if kept.by_hand_on is not None and kept.by_hand_on != scene.frame_current:
         kept.live = None
     if kept.live is None:
-        kept.live = _worked_out(scene, kept)
+        # what moves by other things than its keys cannot be told before the artist rests
+        stays = kept.settled is not None and sampling.is_pulled(scene)
+        kept.live = kept.settled if stays else _worked_out(scene, kept)
+        kept.by_hand_on = None if stays else kept.by_hand_on
     return kept.live
+
+
+def is_settled(scene: Any) -> bool:
+    """Return whether what is known of ``scene`` is what Save would write; so is a scene of which nobody asked."""
+    kept = _kept.get(scene.as_pointer())
+    return kept is None or kept.live is None or kept.live.settled
+
+
+def settle(scene: Any, now: Live) -> None:
+    """Have ``now`` be what is known of ``scene`` until something of it is touched."""
+    kept = _of(scene)
+    kept.live, kept.settled, kept.by_hand_on = now, now, None
+
+
+def seen(scene: Any, plan: Plan, **said: Any) -> Live:
+    """Return a moment of which ``plan`` is the plan; ``said`` are further fields of it."""
+    sight = look(plan)
+    held = {name: hold.is_held(glass) for name, glass in marks.levels(scene)}
+    reach = edge_reach(plan, sight)
+    return Live(plan.shot, plan, find(plan, sight=sight), field_corners(plan), reach, held=held, **said)
 
 
 def trouble(scene: Any) -> str:
@@ -123,7 +158,9 @@ def notice(scene: Any, on_disk: str) -> bool:
 def keep(scene: Any, shot: Shot, plan: Plan) -> None:
     """Keep the shot that ``scene`` was just built from and its plan, so that they are not read again."""
     forget(scene)
-    _kept[scene.as_pointer()] = _Kept(scene.underglass.stamp, shot, plan)
+    path, state = shot_path(scene), scene.underglass.stamp
+    assert path is not None
+    _kept[scene.as_pointer()] = _Kept(state, snapshots.keep(path, state, shot=shot, plan=plan))
 
 
 def forget(scene: Any = None) -> None:
@@ -157,8 +194,11 @@ def _of(scene: Any) -> _Kept:
         path = shot_path(scene)
         if path is None:
             raise UnderglassError("this scene has no shot; open one first")
-        shot = read_shot(path)
-        kept = _kept[key] = _Kept(settings.stamp, shot, make_plan(shot))
+        there = snapshots.of(path, settings.stamp)
+        if there is None:
+            shot = read_shot(path)
+            there = snapshots.keep(path, stamp(path), shot=shot, plan=make_plan(shot))
+        kept = _kept[key] = _Kept(settings.stamp, there)
         _failures.pop(key, None)
     return kept
 
@@ -179,34 +219,53 @@ def _read_once(scene: Any) -> _Kept | None:
 
 
 def _worked_out(scene: Any, kept: _Kept) -> Live:
-    tracks, by_hand = sampling.sampled_tracks(scene, kept.planned)
+    base = kept.snapshot.plan
+    frames = (scene.frame_start, max(scene.frame_end, scene.frame_start))
+    planned = over_frames(base.shot, base, frames=frames)
+    tracks, by_hand = sampling.sampled_tracks(scene, planned)
     kept.by_hand_on = scene.frame_current if by_hand else None
     try:
-        shot, tracks = in_order(sampling.resized(scene, kept.shot), tracks)
+        shot, tracks = in_order(sampling.resized(scene, planned.shot), tracks)
+        shot, tracks = with_lens(shot, tracks, sampling.said_lens_now(scene, planned))
         plan = make_plan(shot, tracks=tracks)
     except UnderglassError as error:
-        return Live(kept.shot, None, (), None, {}, trouble=str(error))
-    sight = look(plan)
-    findings = find(plan, sight=sight)
-    unsaved = _unsaved(plan, kept.planned)
-    held = {name: hold.is_held(glass) for name, glass in marks.levels(scene)}
-    return Live(shot, plan, findings, field_corners(plan), edge_reach(plan, sight), unsaved, held)
+        # the panels stay: what they show is the last that could be planned
+        last = kept.settled.plan if kept.settled is not None else base
+        return seen(scene, last, trouble=in_short(error), unsaved=("what cannot be planned",))
+    gone = [name for name in planned.names if name not in dict(marks.levels(scene))]
+    return seen(scene, plan, unsaved=(*apart(plan, base), *(f"{name} removed" for name in gone)))
 
 
-def _unsaved(now: Plan, planned: Plan) -> tuple[str, ...]:
-    """Return the axes that are not as planned, beyond what single precision makes of a number."""
+def in_short(error: UnderglassError) -> str:
+    """Return an error about the scene in the words of what the artist touched, and not of a line of a file."""
+    if not isinstance(error, ShotError) or not error.place.key:
+        return str(error)
+    key = error.place.key.removeprefix("level.").removeprefix("schedule:")
+    return f"{key}: {error.problem}; {error.remedy}"
+
+
+def apart(now: Plan, base: Plan) -> tuple[str, ...]:
+    """Return what ``now`` has otherwise than ``base``, beyond what single precision makes of a number."""
+    planned = over_frames(base.shot, base, frames=now.shot.frames)
     found = [
         f"{CAMERA} {axis}"
         for axis, track in planned.tracks.camera.items()
         if np.abs(track - now.tracks.camera[axis]).max() > UNSAVED
     ]
     for name in planned.names:
+        if name not in now.names:
+            found.append(f"{name} removed")
+            continue
         here, there = now.names.index(name), planned.names.index(name)
         for axis, tracks in planned.tracks.levels.items():
             if np.abs(tracks[:, there] - now.tracks.levels[axis][:, here]).max() > UNSAVED:
                 found.append(f"{name} {axis}")
-        if now.shot.levels[here].art_width != planned.shot.levels[there].art_width:
-            found.append(f"{name} art width")
+        width, was = (shot.levels[at].art_width for shot, at in ((now.shot, here), (planned.shot, there)))
+        found += [f"{name} art width"] if abs(width - was) > UNSAVED else []
+    pairs = {name: (getattr(now.shot.camera, name), getattr(base.shot.camera, name)) for name in ("focus", "gate")}
+    found += [name for name, (here, was) in pairs.items() if here != was]
+    found += ["f-stop"] if now.shot.camera.f_stop != base.shot.camera.f_stop else []
+    found += ["frames"] if now.shot.frames != base.shot.frames else []
     return tuple(found)
 
 

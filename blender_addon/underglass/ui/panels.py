@@ -7,7 +7,7 @@ import bpy
 from ..plan.findings import NOTE, Finding
 from ..proof import running
 from ..shot.model import CAMERA
-from . import figures, live, proving, shown, stack_panels, watching
+from . import figures, lens_panel, live, proving, save_box, shown, stack_panels, watching
 from .layouts import StackPanel, Tab, wrapped
 
 SEVERITY_ICONS = {"stop": "CANCEL", "warn": "ERROR", "note": "INFO"}
@@ -49,17 +49,16 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
         more.operator("underglass.new_from_art", text="", icon_value=icons["IMAGE_DATA"])
         if now and now.shot.stand.counter:
             layout.prop(scene.underglass, "to_counter")
-        for trouble in (live.trouble(scene), now.trouble if now else ""):
-            if trouble:
-                box = layout.box()
-                box.alert = True
-                wrapped(box, trouble, room, icon="ERROR")
+        if live.trouble(scene):
+            box = layout.box()
+            box.alert = True
+            wrapped(box, live.trouble(scene), room, icon="ERROR")
         if watching.is_changed_on_disk(scene):
             box = layout.box()
             box.alert = True
             wrapped(box, watching.CHANGED, room, icon="FILE_REFRESH")
-        if now and now.unsaved:
-            wrapped(layout, f"Not saved yet: {', '.join(now.unsaved)}", room, icon="GREASEPENCIL")
+        if now:
+            save_box.draw(layout, now, room)
 
 
 def finding_title(finding: Finding, room: shown.Room) -> str:
@@ -126,6 +125,8 @@ class UNDERGLASS_PT_proof(StackPanel, bpy.types.Panel):
             text=f"the proof {said.verdict}es" if said.verdict == "pass" else "the proof fails",
             icon_value=icons["CHECKMARK" if said.verdict == "pass" else "CANCEL"],
         )
+        for note in proving.notes(context.scene):
+            wrapped(box, note, room, icon="ERROR")
         for line in said.lines:
             wrapped(box, line, room)
         table = layout.column(align=True)
@@ -166,6 +167,7 @@ class UNDERGLASS_PT_viewport(StackPanel, bpy.types.Panel):
 CLASSES = (
     UNDERGLASS_PT_shot,
     *stack_panels.CLASSES,
+    *lens_panel.CLASSES,
     UNDERGLASS_PT_findings,
     UNDERGLASS_PT_proof,
     UNDERGLASS_PT_viewport,

@@ -17,6 +17,7 @@ class UnderglassSettings(bpy.types.PropertyGroup):
 
     shot_file: bpy.props.StringProperty(name="Shot file", description="The shot.toml that this scene was built from")
     stamp: bpy.props.StringProperty(description="The state of the shot's files when they were last read or written")
+    shifted: bpy.props.IntProperty(description="Frames by which the moves were shifted along since the last save")
     message: bpy.props.StringProperty(description="What the last operation said")
     is_error: bpy.props.BoolProperty()
     to_counter: bpy.props.BoolProperty(

@@ -11,7 +11,7 @@ import bpy
 
 from ..proof import running
 from ..shot import UnderglassError
-from . import live
+from . import live, proof_age
 from .reporting import done, failed, may_work, reported
 
 
@@ -24,6 +24,7 @@ class _Run:
     folder: Path
     process: "subprocess.Popen[bytes] | None"
     said: Any = None
+    proved: proof_age.Proved | None = None
 
 
 _run: _Run | None = None
@@ -39,6 +40,11 @@ def present(scene: Any) -> Any:
     if _run is None or (_run.scene, _run.shot_file) != (scene.name, scene.underglass.shot_file):
         return None
     return _run.said
+
+
+def notes(scene: Any) -> tuple[str, ...]:
+    """Return whether the last proof of ``scene`` is of the stack as it is now, in words; nothing where it is."""
+    return () if _run is None or present(scene) is None else proof_age.notes(scene, _run.proved)
 
 
 def look() -> None:
@@ -57,13 +63,15 @@ def begin(scene: Any) -> None:
     path = live.shot_path(scene)
     if path is None:
         raise UnderglassError("this scene has no shot; open one first")
+    proved = proof_age.proved_now(scene)
     folder = Path(tempfile.mkdtemp(prefix="underglass-proof-"))
     try:
         process = _start(scene, path, folder)
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
         raise
-    _run = _Run(scene.name, scene.underglass.shot_file, folder, process, running.Progress("starting Blender", 0, 0))
+    first = running.Progress("starting Blender", 0, 0)
+    _run = _Run(scene.name, scene.underglass.shot_file, folder, process, first, proved)
 
 
 def _start(scene: Any, path: Path, folder: Path) -> "subprocess.Popen[bytes]":

@@ -7,7 +7,7 @@ import bpy
 from bpy_extras.io_utils import ImportHelper
 
 from ..stage.viewing import view_says
-from . import live, stacking
+from . import live, stacking, unsaved
 from .reporting import done, may_work, reported
 
 
@@ -46,8 +46,17 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
         # dropped onto the viewport: the file is known, nothing needs to be asked
         return self.execute(context) if self.filepath.endswith(".toml") else ImportHelper.invoke(self, context, event)
 
+    drop_unsaved: bpy.props.BoolProperty(
+        name="Drop what is not saved",
+        description="Build the shot in the place of a stack that has work which is not saved",
+        default=False,
+        options={"SKIP_SAVE"},
+    )
+
     @reported
     def execute(self, context: Any) -> set[str]:
+        if not (self.new_scene or self.drop_unsaved):
+            unsaved.require_none(context.scene)
         # read before a scene is made for it
         loaded = stacking.load(Path(bpy.path.abspath(self.filepath)))
         scene = stacking.scene_for(context, new=self.new_scene)
@@ -75,8 +84,17 @@ class UNDERGLASS_OT_new_from_art(_NeedsScene, bpy.types.Operator, ImportHelper):
         ],
     )
 
+    drop_unsaved: bpy.props.BoolProperty(
+        name="Drop what is not saved",
+        description="Build the new shot in the place of a stack that has work which is not saved",
+        default=False,
+        options={"SKIP_SAVE"},
+    )
+
     @reported
     def execute(self, context: Any) -> set[str]:
+        if not self.drop_unsaved:
+            unsaved.require_none(context.scene)
         source = Path(bpy.path.abspath(self.filepath))
         opened, remarks = stacking.new_from_art(context.scene, source, groups=self.groups)
         words = [

@@ -1,8 +1,7 @@
 """Between a shot's files and a scene: building the one into the other, and reading it back."""
 
 import shutil
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -11,19 +10,13 @@ import bpy
 
 from ..plan import Plan, make_plan
 from ..proof.fingerprint import fingerprint
-from ..revise.shots import Revised, revised_shot
-from ..revise.standing import over_frames, standing_of
 from ..shot import Shot, ShotError, UnderglassError, read_shot, write_shot
 from ..shot.appearing import appearing
 from ..shot.errors import Place
 from ..shot.read import SHOT_FILE
-from ..shot.saving import save_amended
 from ..shot.stamp import stamp
-from ..stage import bake, build, delivery, marks, materials, readback
-from . import art_pixels, live
-
-# The states of files that were read and written from this Blender: undo brings back settings, not files.
-_written: set[str] = set()
+from ..stage import bake, build, delivery, lens_marks, marks, materials
+from . import art_pixels, live, saving, snapshots
 
 # Files that are a layer each; any other is layered art itself, or nothing that can be read.
 ONE_IMAGE = {".png", ".tif", ".tiff", ".exr"}
@@ -55,8 +48,8 @@ def load(path: Path) -> Loaded:
 
 
 def is_known(state: str, scene: Any) -> bool:
-    """Return whether files in this state are those that ``scene`` was read from, or that were written from here."""
-    return state == scene.underglass.stamp or state in _written
+    """Return whether files in this state are those that ``scene`` was read from, or that it wrote itself."""
+    return state == scene.underglass.stamp or snapshots.is_of(scene, state)
 
 
 def open_shot(scene: Any, loaded: Loaded) -> Shot:
@@ -79,35 +72,21 @@ def new_from_art(scene: Any, source: Path, *, groups: str) -> tuple[Shot, tuple[
     return open_shot(scene, load(folder / SHOT_FILE)), remarks
 
 
-def revised(scene: Any, *, to_counter: bool) -> tuple[Shot, Revised]:
-    """Return the shot that ``scene`` was built from, and the shot that it is now; evaluates every frame."""
-    old, plan = live.shot_and_plan(scene)
-    frames = scene.frame_start, scene.frame_end
-    plan = over_frames(old, plan, frames=frames)
-    with _frame_kept(scene):
-        reading = readback.read_scene(scene, range(frames[0], frames[1] + 1))
-    standing = standing_of(plan, reading=reading)
-    return old, revised_shot(old, plan=plan, standing=standing, to_counter=to_counter)
-
-
-def save_shot(scene: Any) -> str:
+def save_shot(scene: Any, *, cut: bool = False) -> str:
     """Read ``scene`` back into the files of its shot and return what changed, in a line.
 
-    Raises ShotError where the files changed since they were read, or where no stand could do what the scene does; the
-    files are then as they were.
+    Moves that its range of frames leaves out go where they are to be ``cut``. Raises UnderglassError where the files
+    changed since they were read, or where no stand could do what the scene does; the files are then as they were.
     """
     path = live.shot_path(scene)
     assert path is not None
-    on_disk = stamp(path)
-    if is_known(on_disk, scene):
-        # undo may have gone back behind a save of our own
-        _remember(scene, path, on_disk)
-    old, now = revised(scene, to_counter=scene.underglass.to_counter)
-    save_amended(old, now.shot, expected=scene.underglass.stamp)
+    now = saving.save(scene, cut=cut)
     _remember(scene, path, stamp(path))
-    _follow_files(scene, now.moved if scene.underglass.to_counter else ())
+    rounded = now.revised.moved if scene.underglass.to_counter else ()
+    _follow_files(scene, rounded)
     what = f"saved: {', '.join(now.changed)}" if now.changed else "nothing had changed"
-    return "; ".join([what, *now.remarks])
+    keyed = [f"keyed by its law: {', '.join(f'{part} {axis}' for part, axis in rounded)}"] if rounded else []
+    return "; ".join([what, *keyed, *now.remarks])
 
 
 def save_elsewhere(scene: Any, folder: Path) -> Path:
@@ -115,17 +94,17 @@ def save_elsewhere(scene: Any, folder: Path) -> Path:
 
     No file that lies there is touched; the shot is read back before its files take their places.
     """
-    old, now = revised(scene, to_counter=False)
+    base, _, now = saving.revised(scene, cut=True)
     with appearing(folder, beside_others=True) as making:
         for level in now.shot.levels:
             for file in now.shot.art_files(level):
-                if not (old.folder / file).is_file():
-                    raise ShotError(Place(old.folder / file), "is no longer there", "put it back, or name another")
+                if not (base.folder / file).is_file():
+                    raise ShotError(Place(base.folder / file), "is no longer there", "put it back, or name another")
                 (making / file).parent.mkdir(parents=True, exist_ok=True)
-                shutil.copyfile(old.folder / file, making / file)
-        read_shot(write_shot(replace(now.shot, folder=making), making))
+                shutil.copyfile(base.folder / file, making / file)
+        make_plan(read_shot(write_shot(replace(now.shot, folder=making), making)))
     path = folder / SHOT_FILE
-    _look_for_art(scene, old.folder, folder)
+    _look_for_art(scene, base.folder, folder)
     _remember(scene, path, stamp(path))
     _follow_files(scene)
     return path
@@ -152,8 +131,9 @@ def _require_own(scene: Any) -> None:
 
 
 def _remember(scene: Any, path: Path, state: str) -> None:
-    _written.add(state)
-    scene.underglass.shot_file, scene.underglass.stamp = str(path), state
+    snapshots.belongs(scene, state)
+    settings = scene.underglass
+    settings.shot_file, settings.stamp, settings.shifted = str(path), state, 0
     live.forget(scene)
 
 
@@ -167,6 +147,8 @@ def _follow_files(scene: Any, rounded: Sequence[tuple[str, str]] = ()) -> None:
     for camera in marks.cameras(scene):
         if camera.library is None and camera.data.library is None:
             bake.bake_lens(camera, plan)
+            camera.data.dof.use_dof = shot.camera.f_stop > 0
+            lens_marks.forget(camera.data)
     for collection in marks.collections(scene):
         collection[marks.SHOT] = fingerprint(shot)
     delivery.stamp(scene, shot, fingerprint=fingerprint(shot))
@@ -179,12 +161,3 @@ def _free_folder(source: Path) -> Path:
     while folder.exists():
         folder, number = source.parent / f"{name} {number}", number + 1
     return folder
-
-
-@contextmanager
-def _frame_kept(scene: Any) -> Iterator[None]:
-    frame, part = scene.frame_current, scene.frame_subframe
-    try:
-        yield
-    finally:
-        scene.frame_set(frame, subframe=part)

@@ -7,7 +7,7 @@ from bpy.app.handlers import persistent
 
 from ..shot.stamp import stamp
 from ..stage import hold, marks
-from . import live, proving, stacking
+from . import live, proving, resting, snapshots, stacking
 from .redrawing import redraw_viewports
 
 LOOK_EVERY_S = 1.0
@@ -45,7 +45,7 @@ def look_at_files() -> float:
 @persistent
 def _edited(scene: Any, depsgraph: Any) -> None:
     """Have the stack worked out anew where something of it was touched."""
-    if any(_concerns(update.id) for update in depsgraph.updates):
+    if any(_concerns(update.id) for update in depsgraph.updates) and resting.touched():
         live.refresh(scene)
         _follow_held(scene)
 
@@ -63,7 +63,7 @@ def _follow_held(scene: Any) -> None:
         return
     now = live.live(scene)
     # what the hand holds and has not keyed is gone with the next frame: nothing follows it
-    if now is None or now.plan is None or live.is_by_hand(scene):
+    if now is None or now.trouble or live.is_by_hand(scene):
         return
     _is_following = True
     try:
@@ -84,6 +84,7 @@ def _elsewhere(*_: Any) -> None:
 def _loaded(*_: Any) -> None:
     """Forget all, and the proof too: it was another file's."""
     _elsewhere()
+    snapshots.clear()
     proving.clear()
 
 
@@ -101,12 +102,14 @@ def attach() -> None:
     for name, handler in HANDLERS:
         getattr(bpy.app.handlers, name).append(handler)
     bpy.app.timers.register(look_at_files, first_interval=LOOK_EVERY_S, persistent=True)
+    resting.attach()
 
 
 def detach() -> None:
     """Watch no longer, and keep nothing."""
     if bpy.app.timers.is_registered(look_at_files):
         bpy.app.timers.unregister(look_at_files)
+    resting.detach()
     for name, handler in reversed(HANDLERS):
         getattr(bpy.app.handlers, name).remove(handler)
     live.forget()

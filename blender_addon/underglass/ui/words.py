@@ -64,9 +64,9 @@ class Moving:
     def at(self, row: int) -> tuple[str, str, str]:
         """Return the reading on the frame of ``row``, the step that leads to it and the step's heading."""
         here = self.track[row]
-        step = here - self.track[row - 1] if row else 0.0
-        heading = heading_word(self.axis, step, least=NO_STEP)
-        return self.counter.reads(here), "" if heading == HOLD else self.counter.steps(step), heading
+        before = self.track[row - 1] if row else here
+        heading = heading_word(self.axis, here - before, least=NO_STEP)
+        return self.counter.reads(here), "" if heading == HOLD else self.counter.steps(here, before=before), heading
 
 
 @dataclass(frozen=True)
@@ -117,7 +117,11 @@ def words_of(plan: Plan, reach: Mapping[str, Floats]) -> Words:
 
 def _levels(plan: Plan, reach: Mapping[str, Floats]) -> tuple[LevelWords, ...]:
     shot, unit, figures = plan.shot, METRES_PER_UNIT[plan.shot.units], length_figures(plan.shot)
-    heights = (plan.tracks.levels["height"] / unit).T.tolist()
+    counters = [counter("height", shot, part=name) for name in shot.names]
+    heights = [
+        [shown.shows(height) for height in track]
+        for shown, track in zip(counters, plan.tracks.levels["height"].T.tolist(), strict=True)
+    ]
     fields = (shot.camera.frame_px[0] / plan.scale / unit).T.tolist()
     covered = (np.min(list(reach.values()), axis=0) >= 0).T.tolist()
     return tuple(
@@ -137,7 +141,7 @@ def _levels(plan: Plan, reach: Mapping[str, Floats]) -> tuple[LevelWords, ...]:
 def _moves(plan: Plan) -> tuple[MoveWords, ...]:
     shot, found = plan.shot, []
     for move in () if isinstance(shot.schedule, FrameTable) else shot.schedule:
-        reads = counter(move.axis, shot).reads
+        reads = counter(move.axis, shot, part=move.part).reads
         line = f"{reads(move.start)} to {reads(move.end)} {unit_of(move.axis, shot)}, {move.law.value}"
         title = f"{move.part} {AXIS_WORDS.get(move.axis, move.axis)}"
         found.append(MoveWords(move.part, title, (move.first, move.last), line))
@@ -147,7 +151,7 @@ def _moves(plan: Plan) -> tuple[MoveWords, ...]:
 def _part(plan: Plan, part: str) -> PartWords:
     moving, still = [], []
     for axis, track in _axes(plan, part).items():
-        word, shown = AXIS_WORDS.get(axis, axis), counter(axis, plan.shot)
+        word, shown = AXIS_WORDS.get(axis, axis), counter(axis, plan.shot, part=part)
         if track.min() != track.max():
             moving.append(Moving(axis, word, track.tolist(), shown))
         elif axis in ("height", "focal") or track[0]:
@@ -165,7 +169,7 @@ def _axes(plan: Plan, part: str) -> dict[str, Floats]:
 
 
 def _lens(plan: Plan) -> LensWords:
-    shot, camera, shown = plan.shot, plan.tracks.camera, counter("height", plan.shot)
+    shot, camera, shown = plan.shot, plan.tracks.camera, counter("height", plan.shot, part=CAMERA)
     perspective = shot.camera.projection is Projection.PERSPECTIVE
     return LensWords(
         camera["height"].tolist(),

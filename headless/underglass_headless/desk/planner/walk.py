@@ -82,6 +82,8 @@ def _leg_positions(leg: Leg, distances: Mapping[str, float]) -> Floats:
     steps = np.arange(span + 1)
     if leg.law is Law.SINE:
         return laws.sine(steps, span=span, start=leg.start, end=leg.end)
+    if leg.law is Law.BEZIER:
+        return laws.bezier(steps, span=span, start=leg.start, end=leg.end, slow_out=leg.slow_out, slow_in=leg.slow_in)
     if leg.law is Law.STEADY:
         return laws.steady(steps, span=span, start=leg.start, end=leg.end, slow_out=leg.slow_out, slow_in=leg.slow_in)
     distance = distances[leg.about]

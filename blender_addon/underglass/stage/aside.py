@@ -1,0 +1,61 @@
+"""Reading aside: the stack on every frame, evaluated in a scene of its own that goes again.
+
+The open scene keeps its frame, and what the hand has moved and not keyed stays where it is: Blender writes into the
+file only what the scene on screen evaluates to. Whatever moves a level is evaluated with it, parents and drivers too.
+"""
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import bpy
+import numpy as np
+
+from .. import compat
+from ..plan.reading import SceneReading
+from . import lens_marks, marks, settings
+from .readback import _camera_facts, _level_facts, _read_camera, _Rows
+
+
+def read_aside(scene: Any, frames: Iterable[int]) -> SceneReading:
+    """Return what the stack of ``scene`` evaluates to on every one of ``frames``, seen by the stand's own camera.
+
+    What else is in the scene is not looked at: no things, no paint.
+    """
+    numbers = np.fromiter(frames, dtype=np.int64)
+    glasses, eye = marks.levels(scene), marks.stand_camera(scene)
+    objects = [obj for _, obj in glasses]
+    rows = _Rows.empty(len(numbers), objects, in_layer=True)
+    with _evaluated(scene, [*objects, *([eye] if eye is not None else [])]) as (alone, layer):
+        for row, frame in enumerate(numbers.tolist()):
+            alone.frame_set(frame)
+            depsgraph = layer.depsgraph
+            rows.read(row, objects, depsgraph)
+            _read_camera(rows.camera, row, eye, depsgraph)
+    return SceneReading(
+        blender=compat.VERSION_TEXT,
+        frames=numbers,
+        corners=rows.corners,
+        hidden=rows.hidden,
+        camera=rows.camera,
+        levels=tuple(
+            _level_facts(name, obj, in_render=True, drawings=rows.drawings[:, column])
+            for column, (name, obj) in enumerate(glasses)
+        ),
+        settings=settings.settings_of(scene),
+        others=(),
+        camera_facts=_camera_facts(eye, []) | lens_marks.facts(eye),
+    )
+
+
+@contextmanager
+def _evaluated(scene: Any, objects: list[Any]) -> Iterator[tuple[Any, Any]]:
+    """Yield a scene that has ``objects`` alone, at the rate of ``scene``, and its view layer."""
+    alone = bpy.data.scenes.new("underglass reads")
+    try:
+        alone.render.fps, alone.render.fps_base = scene.render.fps, scene.render.fps_base
+        for obj in dict.fromkeys(objects):
+            alone.collection.objects.link(obj)
+        yield alone, alone.view_layers[0]
+    finally:
+        bpy.data.scenes.remove(alone)

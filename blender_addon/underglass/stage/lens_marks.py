@@ -1,0 +1,40 @@
+"""What was said of the lens, as a mark on its camera: kept, read as a fact of the scene, and forgotten.
+
+What it means, and when it counts no longer, is `plan.said_lens`.
+"""
+
+import json
+from typing import Any
+
+from ..plan.model import Floats, Ints
+from ..plan.said_lens import SAID, SaidLens, kept_from
+from . import marks
+
+LENS = "underglass_lens"
+# Places of a millimetre that are kept: below what single precision tells of a lens.
+_DECIMALS = 7
+
+
+def say(data: Any, lens: SaidLens, *, frames: Ints, image: Floats) -> None:
+    """Keep on a camera what was said of its lens, and the image distances (F,) m that it makes on ``frames``."""
+    image_mm = [round(float(value) * 1000.0, _DECIMALS) for value in image]
+    data[LENS] = json.dumps({**kept_from(lens), "first": int(frames[0]), "image_mm": image_mm})
+
+
+def forget(data: Any) -> None:
+    """Keep nothing of what was said."""
+    if LENS in data:
+        del data[LENS]
+
+
+def facts(camera: Any) -> dict[str, str]:
+    """Return what was said of the lens of ``camera``, and the level that it is focused on, as facts of its reading."""
+    if camera is None or camera.type != "CAMERA":
+        return {}
+    found = {}
+    if isinstance(said := camera.data.get(LENS), str):
+        found[SAID] = said
+    target = camera.data.dof.focus_object
+    if target is not None and marks.LEVEL in target:
+        found["focused_on"] = str(target[marks.LEVEL])
+    return found

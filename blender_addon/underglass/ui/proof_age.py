@@ -1,0 +1,51 @@
+"""The age of a proof: what it was made of, and whether the stack is still that.
+
+A proof compares the scene with the files of its shot; both may go on while it runs, and after.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from ..plan import Plan
+from ..shot.stamp import stamp
+from . import live
+
+_FEW = 3
+
+
+@dataclass(frozen=True)
+class Proved:
+    """What a proof was made of: the stack's plan, what of it was not saved then, and the state of the shot's files."""
+
+    plan: Plan
+    unsaved: tuple[str, ...]
+    files: str
+
+
+def proved_now(scene: Any) -> Proved | None:
+    """Return what a proof that begins now is made of; None where there is no stack to speak of."""
+    now, path = live.live(scene), live.shot_path(scene)
+    return None if now is None or path is None else Proved(now.plan, now.unsaved, stamp(path))
+
+
+def notes(scene: Any, proved: Proved | None) -> tuple[str, ...]:
+    """Return what there is to say of a proof of ``scene`` that was made of ``proved``; nothing of one that holds."""
+    now, path = live.live(scene), live.shot_path(scene)
+    if proved is None or now is None or path is None:
+        return ()
+    found = []
+    changed = live.apart(now.plan, proved.plan)
+    if changed:
+        found.append(f"Out of date: {_few(changed)} changed since")
+    elif now.trouble:
+        found.append("Out of date: the stack is another, and cannot be saved")
+    elif proved.files != stamp(path):
+        found.append("Out of date: the shot's files changed since")
+    if proved.unsaved:
+        found.append(f"Of edits that were not saved: {_few(proved.unsaved)}")
+    return tuple(found)
+
+
+def _few(words: tuple[str, ...]) -> str:
+    more = f" and {len(words) - _FEW} more" if len(words) > _FEW else ""
+    return ", ".join(words[:_FEW]) + more

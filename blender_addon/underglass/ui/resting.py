@@ -1,0 +1,82 @@
+"""Resting: once nothing has been touched for a moment, the stack is read as Save reads it, and the panels say that."""
+
+import time
+from typing import Any
+
+import bpy
+
+from ..shot import UnderglassError
+from . import live, saving
+from .redrawing import redraw_viewports
+
+# So long nothing is touched before the stack is read through, and so often is looked whether it is time, s.
+RESTS_S = 0.4
+LOOK_EVERY_S = 0.2
+# What reading sets off in Blender by itself is no edit; it is over by then, s.
+_ECHO_S = 0.1
+
+_touched = 0.0
+_read_at = 0.0
+_is_reading = False
+
+
+def touched() -> bool:
+    """Take note that something was touched; returns whether somebody did, and not the reading itself."""
+    global _touched
+    if _is_reading or time.monotonic() - _read_at < _ECHO_S:
+        return False
+    _touched = time.monotonic()
+    return True
+
+
+def look() -> float:
+    """Read what is not known well, if the artist rests; returns when to look again."""
+    if time.monotonic() - _touched < RESTS_S or any(w.screen.is_animation_playing for w in _windows()):
+        return LOOK_EVERY_S
+    for scene in {window.scene for window in _windows()}:
+        if not live.is_settled(scene) and not live.is_by_hand(scene):
+            settle(scene)
+            redraw_viewports()
+    return LOOK_EVERY_S
+
+
+def _windows() -> list[Any]:
+    manager = bpy.context.window_manager
+    return list(manager.windows) if manager is not None else []
+
+
+def settle(scene: Any) -> live.Live | None:
+    """Return the stack of ``scene`` as Save would write it, or why it would not; the panels say so from now on."""
+    global _is_reading, _read_at
+    now = live.live(scene)
+    if now is None:
+        return None
+    _is_reading = True
+    try:
+        settled = _settled(scene, now)
+    finally:
+        _is_reading, _read_at = False, time.monotonic()
+    live.settle(scene, settled)
+    return settled
+
+
+def _settled(scene: Any, now: live.Live) -> live.Live:
+    try:
+        found = saving.intended(scene)
+    except saving.RefusedError as error:
+        unsaved = now.unsaved or ("what Save refuses",)
+        return live.seen(scene, now.plan, unsaved=unsaved, trouble=str(error), offers=tuple(error.offers), settled=True)
+    except (UnderglassError, OSError) as error:
+        return live.seen(scene, now.plan, unsaved=now.unsaved, trouble=str(error), settled=True)
+    return live.seen(scene, found.plan, unsaved=found.changed, remarks=found.remarks, settled=True)
+
+
+def attach() -> None:
+    """Begin to look."""
+    bpy.app.timers.register(look, first_interval=LOOK_EVERY_S, persistent=True)
+
+
+def detach() -> None:
+    """Look no longer."""
+    if bpy.app.timers.is_registered(look):
+        bpy.app.timers.unregister(look)

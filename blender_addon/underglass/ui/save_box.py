@@ -1,0 +1,30 @@
+"""The part of the Shot panel that says what Save will write, or why it will not, and what there is to do about it."""
+
+from typing import Any
+
+from . import live, saving, shown
+from .layouts import wrapped
+
+_BUTTONS = {
+    saving.SHIFT: ("underglass.shift_moves", "FORWARD"),
+    saving.CUT: ("underglass.save_without", "FILE_TICK"),
+    saving.COPY: ("underglass.save_copy", "DUPLICATE"),
+}
+
+
+def draw(layout: Any, now: live.Live, room: shown.Room) -> None:
+    """Draw what is not saved yet, and what is in the way of saving it."""
+    icons = shown.icons()
+    if now.trouble:
+        box = layout.box()
+        box.alert = True
+        wrapped(box, f"Save will not write this: {now.trouble}", room, icon="ERROR")
+        buttons = box.column(align=True)
+        buttons.alert = False
+        for offer in now.offers:
+            operator, icon = _BUTTONS[offer]
+            buttons.operator(operator, icon_value=icons[icon])
+    if now.unsaved:
+        wrapped(layout, f"Not saved yet: {', '.join(now.unsaved)}", room, icon="GREASEPENCIL")
+    for remark in now.remarks:
+        wrapped(layout, remark, room, icon="INFO")

@@ -1,0 +1,137 @@
+"""What Save would write of a scene as it stands, and the writing of it: nothing goes before all of it is planned.
+
+The panels ask the same question as Save does, so that they say the same.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ..plan import Plan, make_plan
+from ..revise.differences import differences
+from ..revise.shifting import left_out, shifted
+from ..revise.shots import Revised, revised_shot
+from ..revise.standing import over_frames, standing_of
+from ..shot import Shot, ShotError, UnderglassError
+from ..shot.saving import save_amended, texts_to_save
+from ..shot.stamp import stamp
+from ..stage import aside, marks, sampling
+from . import live, snapshots
+
+# What there is to do where Save refuses.
+SHIFT, CUT, COPY = "shift", "cut", "copy"
+_FEW = 3
+
+
+class RefusedError(UnderglassError):
+    """Save would not write this scene: why, in a line, and what is offered in its place."""
+
+    def __init__(self, said: str, *offers: str) -> None:
+        self.offers = offers
+        super().__init__(said)
+
+
+@dataclass(frozen=True)
+class Intended:
+    """What Save would write: the shot that its texts are amended from, the shot as the scene has it, and its plan.
+
+    ``changed`` says in words what differs from the files on disk.
+    """
+
+    base: Shot
+    texts: Mapping[Path, str]
+    revised: Revised
+    plan: Plan
+    changed: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+
+def revised(scene: Any, *, to_counter: bool = False, cut: bool = False) -> tuple[Shot, Mapping[Path, str], Revised]:
+    """Return the shot that ``scene`` was built from, its texts, and the shot that it is now; evaluates every frame.
+
+    Raises RefusedError where moves would be lost that are not to be ``cut``, and ShotError for what no stand can do.
+    """
+    if scene.camera is None:
+        raise ShotError(live.shot_and_plan(scene)[0].place("camera"), "the scene has no camera", _CAMERA_REMEDY)
+    if marks.stand_camera(scene) is None:
+        raise RefusedError(_camera_trouble(scene), COPY)
+    snapshot = live.snapshot_of(scene)
+    shot, plan = live.shot_and_plan(scene)
+    base = shifted(shot, scene.underglass.shifted)
+    plan = plan if base is shot else make_plan(base)
+    frames = scene.frame_start, scene.frame_end
+    lost = () if cut or frames == base.frames else left_out(base, frames)
+    if lost:
+        raise RefusedError(_range_trouble(frames, lost), SHIFT, CUT)
+    plan = over_frames(base, plan, frames=frames)
+    reading = aside.read_aside(scene, range(frames[0], frames[1] + 1))
+    now = revised_shot(base, plan=plan, standing=standing_of(plan, reading=reading), to_counter=to_counter)
+    return snapshot.shot, snapshot.texts, now
+
+
+_CAMERA_REMEDY = "make the stand camera the scene's camera"
+
+
+def _camera_trouble(scene: Any) -> str:
+    many = len(marks.cameras(scene))
+    if many:
+        return f"{many} cameras say that they are the stand's; delete the copies, or make one the scene's camera"
+    return "the stand's camera is not in the scene; undo, or reload the shot"
+
+
+def _range_trouble(frames: tuple[int, int], lost: tuple[str, ...]) -> str:
+    more = f" and {len(lost) - _FEW} more" if len(lost) > _FEW else ""
+    return (
+        f"frames {frames[0]}–{frames[1]} leave out {', '.join(lost[:_FEW])}{more};"
+        " shift the moves along, or save without them"
+    )
+
+
+def intended(scene: Any, *, cut: bool = False) -> Intended:
+    """Return what Save would write of ``scene``; raises RefusedError where it would write nothing, and says why."""
+    path = live.shot_path(scene)
+    assert path is not None
+    require_ours(scene, path)
+    try:
+        base, texts, now = revised(scene, to_counter=scene.underglass.to_counter, cut=cut)
+        plans: list[Plan] = []
+        texts_to_save(base, now.shot, texts=texts, check=lambda shot: plans.append(make_plan(shot)))
+    except ShotError as error:
+        raise RefusedError(live.in_short(error), COPY) from error
+    on_disk = snapshots.of(path, stamp(path)) or live.snapshot_of(scene)
+    remarks = [*now.remarks, *_remarks(scene)]
+    return Intended(base, texts, now, plans[0], differences(on_disk.plan, plans[0]), tuple(remarks))
+
+
+def require_ours(scene: Any, path: Path) -> None:
+    """Raise RefusedError where the files are not as this scene has read or written them."""
+    state = stamp(path)
+    if state != scene.underglass.stamp and not snapshots.is_of(scene, state):
+        whose = f"{path}: was changed on disk since it was read"
+        raise RefusedError(f"{whose}; reload it, or save the shot elsewhere", COPY)
+
+
+def _remarks(scene: Any) -> list[str]:
+    """Return what of the scene is not what is saved, and stays as it is."""
+    found = []
+    if marks.CAMERA not in scene.camera:
+        found.append(f"the scene looks through {scene.camera.name!r}; the stand's own camera is saved")
+    found += [
+        f"{name} was moved by hand and not keyed: its keys are saved, not where it is now"
+        for name in sampling.unkeyed(scene, live.snapshot_of(scene).plan)
+    ]
+    return found
+
+
+def save(scene: Any, *, cut: bool = False) -> Intended:
+    """Write ``scene`` into the files of its shot and return what was written.
+
+    Raises RefusedError where it cannot be planned, ShotError where a file cannot be written; the files stay then.
+    """
+    path = live.shot_path(scene)
+    assert path is not None
+    state = stamp(path)
+    now = intended(scene, cut=cut)
+    save_amended(now.base, now.revised.shot, expected=state, texts=now.texts, check=make_plan)
+    return now
