@@ -7,10 +7,32 @@ from contextlib import ExitStack
 
 import bpy
 
-from .ui import level_operators, overlay, panels, properties, proving, shot_operators, side_view, watching
+from .ui import (
+    level_operators,
+    move_operators,
+    overlay,
+    panels,
+    properties,
+    proving,
+    shot_operators,
+    side_view,
+    stack_operators,
+    watching,
+)
 
 # In the order in which they need each other: the settings first, what draws and watches last.
-ROOMS = (properties, shot_operators, level_operators, proving, side_view, panels, overlay, watching)
+ROOMS = (
+    properties,
+    shot_operators,
+    level_operators,
+    stack_operators,
+    move_operators,
+    proving,
+    side_view,
+    panels,
+    overlay,
+    watching,
+)
 CLASSES: tuple[type, ...] = tuple(cls for room in ROOMS for cls in room.CLASSES)
 # Pairs of what is attached to Blender beside its classes, and what takes it off again.
 ATTACHMENTS = tuple((room.attach, room.detach) for room in ROOMS if hasattr(room, "attach"))

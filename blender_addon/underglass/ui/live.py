@@ -21,6 +21,8 @@ from ..plan.ordering import in_order
 from ..shot import CAMERA, Shot, UnderglassError, read_shot
 from ..shot.stamp import stamp
 from ..stage import hold, marks, sampling
+from . import draft
+from .touched import said_of_the_scene
 from .words import Words, words_of
 
 # Less than this is what single precision and the sampling of curves make of an axis, m or radians.
@@ -53,11 +55,15 @@ class Live:
 
 @dataclass
 class _Kept:
-    """What is known of one scene: the shot of its file, its plan, and the moment that was worked out."""
+    """What is known of one scene: the shot that it is to be, its plan, and the moment that was worked out.
+
+    ``on_disk`` is the shot as its files have it: another one where the scene has a draft.
+    """
 
     stamp: str
     shot: Shot
     planned: Plan
+    on_disk: Shot
     live: Live | None = None
     by_hand_on: int | None = None
 
@@ -86,6 +92,11 @@ def shot_and_plan(scene: Any) -> tuple[Shot, Plan]:
     """Return the shot that ``scene`` was built from and its plan; raises UnderglassError where it cannot be read."""
     kept = _of(scene)
     return kept.shot, kept.planned
+
+
+def shot_on_disk(scene: Any) -> Shot:
+    """Return the shot of ``scene`` as its files have it, whatever draft there is; UnderglassError as above."""
+    return _of(scene).on_disk
 
 
 def live(scene: Any) -> Live | None:
@@ -123,7 +134,7 @@ def notice(scene: Any, on_disk: str) -> bool:
 def keep(scene: Any, shot: Shot, plan: Plan) -> None:
     """Keep the shot that ``scene`` was just built from and its plan, so that they are not read again."""
     forget(scene)
-    _kept[scene.as_pointer()] = _Kept(scene.underglass.stamp, shot, plan)
+    _kept[scene.as_pointer()] = _Kept(scene.underglass.stamp, shot, plan, shot)
 
 
 def forget(scene: Any = None) -> None:
@@ -157,8 +168,9 @@ def _of(scene: Any) -> _Kept:
         path = shot_path(scene)
         if path is None:
             raise UnderglassError("this scene has no shot; open one first")
-        shot = read_shot(path)
-        kept = _kept[key] = _Kept(settings.stamp, shot, make_plan(shot))
+        read = read_shot(path)
+        shot = draft.shot_of(scene, read)
+        kept = _kept[key] = _Kept(settings.stamp, shot, make_plan(shot), read)
         _failures.pop(key, None)
     return kept
 
@@ -185,10 +197,11 @@ def _worked_out(scene: Any, kept: _Kept) -> Live:
         shot, tracks = in_order(sampling.resized(scene, kept.shot), tracks)
         plan = make_plan(shot, tracks=tracks)
     except UnderglassError as error:
-        return Live(kept.shot, None, (), None, {}, trouble=str(error))
+        return Live(kept.shot, None, (), None, {}, trouble=said_of_the_scene(error))
     sight = look(plan)
     findings = find(plan, sight=sight)
-    unsaved = _unsaved(plan, kept.planned)
+    redrawn = draft.changes(kept.on_disk, kept.shot) if kept.shot is not kept.on_disk else ()
+    unsaved = (*redrawn, *_unsaved(plan, kept.planned))
     held = {name: hold.is_held(glass) for name, glass in marks.levels(scene)}
     return Live(shot, plan, findings, field_corners(plan), edge_reach(plan, sight), unsaved, held)
 

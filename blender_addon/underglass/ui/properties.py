@@ -5,6 +5,7 @@ from typing import Any
 import bpy
 
 from ..proof.verdict import DEFAULT_TOLERANCE_PX
+from . import viewport_edges
 from .redrawing import redraw_viewports
 
 
@@ -17,6 +18,7 @@ class UnderglassSettings(bpy.types.PropertyGroup):
 
     shot_file: bpy.props.StringProperty(name="Shot file", description="The shot.toml that this scene was built from")
     stamp: bpy.props.StringProperty(description="The state of the shot's files when they were last read or written")
+    draft: bpy.props.StringProperty(description="The shot as it is to be, where more than its files say was changed")
     message: bpy.props.StringProperty(description="What the last operation said")
     is_error: bpy.props.BoolProperty()
     to_counter: bpy.props.BoolProperty(
@@ -53,6 +55,12 @@ class UnderglassSettings(bpy.types.PropertyGroup):
     )
     show_focus: bpy.props.BoolProperty(
         name="Limits of focus", description="Draw the nearest and the farthest height that is sharp", update=_redraw
+    )
+    edges: bpy.props.EnumProperty(
+        name="Painted edges",
+        description="How soft edges of the art are shown in Material Preview and by EEVEE",
+        items=viewport_edges.CHOICES,
+        update=viewport_edges.changed,
     )
 
 

@@ -20,7 +20,7 @@ from ..shot.read import SHOT_FILE
 from ..shot.saving import save_amended
 from ..shot.stamp import stamp
 from ..stage import bake, build, delivery, marks, materials, readback
-from . import art_pixels, live
+from . import art_pixels, draft, live, viewport_edges
 
 # The states of files that were read and written from this Blender: undo brings back settings, not files.
 _written: set[str] = set()
@@ -63,6 +63,7 @@ def open_shot(scene: Any, loaded: Loaded) -> Shot:
     """Build a shot in ``scene``; raises UnderglassError, and leaves the scene as it was, where its stack is linked."""
     _require_own(scene)
     build.build(loaded.plan, scene, fingerprint=fingerprint(loaded.shot))
+    viewport_edges.apply(scene)
     _remember(scene, loaded.path, loaded.state)
     live.keep(scene, loaded.shot, loaded.plan)
     return loaded.shot
@@ -103,10 +104,13 @@ def save_shot(scene: Any) -> str:
         # undo may have gone back behind a save of our own
         _remember(scene, path, on_disk)
     old, now = revised(scene, to_counter=scene.underglass.to_counter)
-    save_amended(old, now.shot, expected=scene.underglass.stamp)
+    there = live.shot_on_disk(scene)
+    redrawn = draft.changes(there, old) if old is not there else ()
+    save_amended(there, now.shot, expected=scene.underglass.stamp)
     _remember(scene, path, stamp(path))
     _follow_files(scene, now.moved if scene.underglass.to_counter else ())
-    what = f"saved: {', '.join(now.changed)}" if now.changed else "nothing had changed"
+    changed = dict.fromkeys((*redrawn, *now.changed))
+    what = f"saved: {', '.join(changed)}" if changed else "nothing had changed"
     return "; ".join([what, *now.remarks])
 
 
@@ -154,6 +158,7 @@ def _require_own(scene: Any) -> None:
 def _remember(scene: Any, path: Path, state: str) -> None:
     _written.add(state)
     scene.underglass.shot_file, scene.underglass.stamp = str(path), state
+    draft.clear(scene)
     live.forget(scene)
 
 

@@ -13,10 +13,10 @@ from ..plan.model import Floats, Plan
 from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Projection
 from ..shot.units import METRES_PER_UNIT
 from .figures import Counter, brief, counter, length_figures, unit_of
+from .touched import AXIS_WORDS
 
 # What of a number has room in the list of levels; the readings have them to the last figure.
 HEIGHT_CHARACTERS, WIDTH_CHARACTERS = 5, 4
-AXIS_WORDS = {"focal": "lens"}
 # A step below this is none, m or radians.
 NO_STEP = 1e-9
 
