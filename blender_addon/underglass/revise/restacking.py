@@ -112,7 +112,7 @@ def with_art(shot: Shot, name: str, *, art: str, art_px: tuple[int, int], art_wi
 
 
 def exchanged(shot: Shot, first: str, second: str) -> Shot:
-    """Return ``shot`` with the heights of two levels exchanged, moves and all."""
+    """Return ``shot`` with the heights of two levels exchanged, moves and all; their art keeps its width."""
     one, two = _level(shot, first), _level(shot, second)
     other = {first: second, second: first}
 

@@ -108,9 +108,19 @@ def key_changes(scene: Any, before: Plan, after: Plan) -> None:
             if not np.array_equal(old.levels[axis][:, was], new.levels[axis][:, column])
         ]
     bake.rebake_axes(scene, after, axes)
-    if not np.array_equal(before.image_distance, after.image_distance, equal_nan=True):
+    key_lens(scene, before, after)
+
+
+def key_lens(scene: Any, before: Plan, after: Plan) -> None:
+    """Key the lens of ``scene`` anew where ``after`` has it focused otherwise than ``before``: it reaches out."""
+    same = (
+        np.array_equal(getattr(before, name), getattr(after, name), equal_nan=True)
+        for name in ("image_distance", "focus_distance")
+    )
+    if not all(same):
         for camera in marks.cameras(scene):
-            bake.bake_lens(camera, after)
+            if camera.library is None and camera.data.library is None:
+                bake.bake_lens(camera, after)
 
 
 def is_pulled(glass: Any) -> bool:

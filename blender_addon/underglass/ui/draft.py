@@ -5,10 +5,11 @@ what is kept has been read, so that Save can write it.
 """
 
 import json
+from dataclasses import replace
 from typing import Any
 
 from ..plan import Plan, make_plan
-from ..shot import Shot, ShotError, UnderglassError
+from ..shot import FrameTable, Shot, ShotError, UnderglassError
 from ..shot.rereading import shot_of_texts, texts_as_written
 from .touched import said_of_the_scene
 
@@ -41,19 +42,44 @@ def clear(scene: Any) -> None:
 
 def changes(on_disk: Shot, now: Shot) -> tuple[str, ...]:
     """Return what the draft ``now`` has otherwise than the files, in words for a panel."""
-    before, after = set(on_disk.names), set(now.names)
-    found = [f"{name} added" for name in now.names if name not in before]
-    found += [f"{name} removed" for name in on_disk.names if name not in after]
-    for level in now.levels:
-        if level.name in before:
-            was = on_disk.levels[on_disk.names.index(level.name)]
-            found += [f"{level.name} art"] if was.art != level.art else []
-            found += [f"{level.name} art width"] if _differs(was.art_width, level.art_width) else []
-            found += [f"{level.name} height"] if _differs(was.height, level.height) else []
-    found += ["units"] if on_disk.units != now.units else []
-    if on_disk.units == now.units and on_disk.schedule != now.schedule:
+    called = _called(on_disk, now)
+    found = [f"{was} is called {name}" for was, name in called.items() if was != name]
+    found += [f"{name} added" for name in now.names if name not in called.values()]
+    found += [f"{name} removed" for name in on_disk.names if name not in called]
+    for level in on_disk.levels:
+        if level.name in called:
+            is_now = now.levels[now.names.index(called[level.name])]
+            differs = {
+                "art": level.art != is_now.art,
+                "art width": _differs(level.art_width, is_now.art_width),
+                "height": _differs(level.height, is_now.height),
+            }
+            found += [f"{is_now.name} {what}" for what, it_does in differs.items() if it_does]
+    if on_disk.units != now.units:
+        found.append("units")
+    elif _unnamed(on_disk) != _unnamed(now):
         found.append("moves")
     return tuple(found)
+
+
+def _called(on_disk: Shot, now: Shot) -> dict[str, str]:
+    """Return what each level of the files is called now; one that has gone is left out."""
+    called = {name: name for name in on_disk.names if name in now.names}
+    fresh = [level for level in now.levels if level.name not in called]
+    for level in on_disk.levels:
+        if level.name not in called:
+            same = next((one for one in fresh if (one.art, one.art_px) == (level.art, level.art_px)), None)
+            if same is not None:
+                called[level.name] = same.name
+                fresh.remove(same)
+    return called
+
+
+def _unnamed(shot: Shot) -> Any:
+    """Return the schedule without the names in it."""
+    if isinstance(shot.schedule, FrameTable):
+        return replace(shot.schedule, columns=())
+    return tuple(replace(move, part="", about="") for move in shot.schedule)
 
 
 def _differs(one: float, other: float) -> bool:

@@ -89,8 +89,10 @@ def move(scene: Any, name: str, *, nearer: bool, keep_size: bool) -> str:
     for glass in (one, two):
         if restack.is_pulled(glass):
             raise UnderglassError(f"{glass.name} is moved by a parent, a constraint or a driver: take that off first")
-    _redraft(scene, lambda shot: restacking.exchanged(shot, name, other))
+    _, before = live.shot_and_plan(scene)
+    after = _redraft(scene, lambda shot: restacking.exchanged(shot, name, other))
     restack.exchange(one, two, sizes=sizes)
+    restack.key_lens(scene, before, after)
     return other
 
 

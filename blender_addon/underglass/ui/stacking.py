@@ -64,6 +64,7 @@ def open_shot(scene: Any, loaded: Loaded) -> Shot:
     _require_own(scene)
     build.build(loaded.plan, scene, fingerprint=fingerprint(loaded.shot))
     viewport_edges.apply(scene)
+    draft.clear(scene)
     _remember(scene, loaded.path, loaded.state)
     live.keep(scene, loaded.shot, loaded.plan)
     return loaded.shot
@@ -107,6 +108,7 @@ def save_shot(scene: Any) -> str:
     there = live.shot_on_disk(scene)
     redrawn = draft.changes(there, old) if old is not there else ()
     save_amended(there, now.shot, expected=scene.underglass.stamp)
+    draft.clear(scene)
     _remember(scene, path, stamp(path))
     _follow_files(scene, now.moved if scene.underglass.to_counter else ())
     changed = dict.fromkeys((*redrawn, *now.changed))
@@ -130,6 +132,7 @@ def save_elsewhere(scene: Any, folder: Path) -> Path:
         read_shot(write_shot(replace(now.shot, folder=making), making))
     path = folder / SHOT_FILE
     _look_for_art(scene, old.folder, folder)
+    draft.clear(scene)
     _remember(scene, path, stamp(path))
     _follow_files(scene)
     return path
@@ -158,7 +161,6 @@ def _require_own(scene: Any) -> None:
 def _remember(scene: Any, path: Path, state: str) -> None:
     _written.add(state)
     scene.underglass.shot_file, scene.underglass.stamp = str(path), state
-    draft.clear(scene)
     live.forget(scene)
 
 
