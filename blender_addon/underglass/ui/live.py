@@ -22,6 +22,7 @@ from ..shot import CAMERA, Shot, UnderglassError, read_shot
 from ..shot.stamp import stamp
 from ..stage import hold, marks, sampling
 from . import draft
+from .finding_groups import Group, groups_of
 from .touched import said_of_the_scene
 from .words import Words, words_of
 
@@ -44,6 +45,7 @@ class Live:
     reach: dict[str, Floats]
     unsaved: tuple[str, ...] = ()
     held: Mapping[str, bool] = field(default_factory=dict)
+    hidden: frozenset[str] = frozenset()
     trouble: str = ""
 
     @cached_property
@@ -51,6 +53,11 @@ class Live:
         """What the panels write of it; there has to be a plan."""
         assert self.plan is not None
         return words_of(self.plan, self.reach)
+
+    @cached_property
+    def groups(self) -> tuple[Group, ...]:
+        """Its findings by kind, as the panels tell them."""
+        return groups_of(self.findings)
 
 
 @dataclass
@@ -203,7 +210,8 @@ def _worked_out(scene: Any, kept: _Kept) -> Live:
     redrawn = draft.changes(kept.on_disk, kept.shot) if kept.shot is not kept.on_disk else ()
     unsaved = (*redrawn, *_unsaved(plan, kept.planned))
     held = {name: hold.is_held(glass) for name, glass in marks.levels(scene)}
-    return Live(shot, plan, findings, field_corners(plan), edge_reach(plan, sight), unsaved, held)
+    hidden = frozenset(_hidden(scene))
+    return Live(shot, plan, findings, field_corners(plan), edge_reach(plan, sight), unsaved, held, hidden)
 
 
 def _unsaved(now: Plan, planned: Plan) -> tuple[str, ...]:
@@ -221,6 +229,13 @@ def _unsaved(now: Plan, planned: Plan) -> tuple[str, ...]:
         if now.shot.levels[here].art_width != planned.shot.levels[there].art_width:
             found.append(f"{name} art width")
     return tuple(found)
+
+
+def _hidden(scene: Any) -> list[str]:
+    """Return the levels that the present view of ``scene`` does not show."""
+    context = bpy.context
+    layer = context.view_layer if context.scene == scene else scene.view_layers[0]
+    return [name for name, glass in marks.levels(scene) if glass.hide_get(view_layer=layer)]
 
 
 def row_of(plan: Plan, frame: int) -> int:

@@ -6,8 +6,8 @@ import bpy
 
 from ..shot import CAMERA, FrameTable, Law, Shot
 from . import figures, live, move_edits
-from .level_operators import NeedsStack
-from .reporting import done, reported
+from .level_operators import OTHER_MODE, NeedsStack
+from .reporting import done, failed, reported
 from .stack_operators import SAVE_TO_KEEP, chosen_level
 from .touched import AXIS_WORDS
 
@@ -114,7 +114,19 @@ class _Row:
             layout.prop(self, "about")
 
 
-class UNDERGLASS_OT_edit_move(_Row, _NeedsRows, bpy.types.Operator):
+def _refused(operator: Any, context: Any) -> bool:
+    """Return whether a row cannot be worked on now, and say why. In place of a poll: each row would ask it when drawn."""
+    shot = _shot(context)
+    if context.mode != "OBJECT":
+        failed(operator, context.scene, OTHER_MODE)
+    elif shot is None or operator.number >= len(move_edits.rows_of(shot)):
+        failed(operator, context.scene, "there is no such move: the schedule has changed")
+    else:
+        return False
+    return True
+
+
+class UNDERGLASS_OT_edit_move(_Row, bpy.types.Operator):
     """Change this move: frames, from, to, law. Its axis is keyed anew; only the first move of an axis says where it starts"""  # noqa: E501
 
     bl_idname = "underglass.edit_move"
@@ -124,6 +136,8 @@ class UNDERGLASS_OT_edit_move(_Row, _NeedsRows, bpy.types.Operator):
     number: bpy.props.IntProperty(options={"HIDDEN", "SKIP_SAVE"})
 
     def invoke(self, context: Any, _event: Any) -> set[str]:
+        if _refused(self, context):
+            return {"CANCELLED"}
         shot = _shot(context)
         row = move_edits.rows_of(shot)[self.number]
         self.part = row.part
@@ -142,6 +156,8 @@ class UNDERGLASS_OT_edit_move(_Row, _NeedsRows, bpy.types.Operator):
 
     @reported
     def execute(self, context: Any) -> set[str]:
+        if _refused(self, context):
+            return {"CANCELLED"}
         move_edits.change(context.scene, self.number, self._row(_shot(context)))
         word = AXIS_WORDS.get(self.axis, self.axis)
         return done(self, context.scene, f"{self.part} {word} keyed for its move; {SAVE_TO_KEEP}")
@@ -171,7 +187,7 @@ class UNDERGLASS_OT_add_move(_Row, _NeedsRows, bpy.types.Operator):
         return done(self, context.scene, f"a move of {self.part} added and keyed; {SAVE_TO_KEEP}")
 
 
-class UNDERGLASS_OT_remove_move(_NeedsRows, bpy.types.Operator):
+class UNDERGLASS_OT_remove_move(bpy.types.Operator):
     """Take this move out of the schedule: its axis is keyed without it"""
 
     bl_idname = "underglass.remove_move"
@@ -182,6 +198,8 @@ class UNDERGLASS_OT_remove_move(_NeedsRows, bpy.types.Operator):
 
     @reported
     def execute(self, context: Any) -> set[str]:
+        if _refused(self, context):
+            return {"CANCELLED"}
         row = move_edits.remove(context.scene, self.number)
         return done(self, context.scene, f"a move of {row.part} removed; {SAVE_TO_KEEP}")
 

@@ -36,6 +36,13 @@ def is_keyed(thing: Any, axis: str, frame: int) -> bool:
     return curve is not None and any(key.co[0] == frame for key in curve.keyframe_points)
 
 
+def key_icon(thing: Any, axis: str, frame: int) -> str:
+    """Return the sign that Blender has for an axis: keyed on this frame, on other ones, or on none."""
+    if is_keyed(thing, axis, frame):
+        return "KEYFRAME_HLT"
+    return "KEYFRAME" if has_keys(thing, axis) else "DOT"
+
+
 def key(thing: Any, axis: str, frame: int) -> None:
     """Key an axis of an object where it stands."""
     path, index = CHANNELS[axis]

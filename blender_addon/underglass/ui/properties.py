@@ -22,7 +22,7 @@ class UnderglassSettings(bpy.types.PropertyGroup):
     message: bpy.props.StringProperty(description="What the last operation said")
     is_error: bpy.props.BoolProperty()
     to_counter: bpy.props.BoolProperty(
-        name="Round to counter steps",
+        name="Round to counter",
         description="Where a law of motion comes within half a counter step of a hand-made curve, write the law",
     )
     tolerance_px: bpy.props.FloatProperty(
@@ -42,7 +42,7 @@ class UnderglassSettings(bpy.types.PropertyGroup):
         update=_redraw,
     )
     show_edges: bpy.props.BoolProperty(
-        name="Edges soon uncovered",
+        name="Uncovered edges",
         description="Mark edges of the frame that art leaves uncovered now (red) or within a second (amber)",
         default=True,
         update=_redraw,

@@ -33,7 +33,7 @@ class _NeedsLevel(NeedsStack):
         if not super().poll(context):
             return False
         if not chosen_level(context):
-            cls.poll_message_set("Choose a level first: click its name")
+            cls.poll_message_set("Choose a level first: click the sign before its name")
             return False
         return True
 
