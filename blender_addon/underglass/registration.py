@@ -13,11 +13,14 @@ from .ui import (
     overlay,
     panels,
     place_fields,
+    proof_pictures,
     properties,
     proving,
+    put_away,
     shot_operators,
     side_view,
     stack_operators,
+    versions_panel,
     watching,
 )
 
@@ -30,8 +33,11 @@ ROOMS = (
     move_operators,
     place_fields,
     proving,
+    proof_pictures,
+    put_away,
     side_view,
     panels,
+    versions_panel,
     overlay,
     watching,
 )

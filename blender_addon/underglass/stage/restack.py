@@ -97,7 +97,7 @@ def exchange(one: Any, other: Any, *, sizes: tuple[float, float]) -> None:
 
 
 def key_changes(scene: Any, before: Plan, after: Plan) -> None:
-    """Key the axes of the stack in ``scene`` that ``after`` has otherwise than ``before``; both have the same levels."""
+    """Key the axes of the stack in ``scene`` that ``after`` has otherwise than ``before``; the levels are the same."""
     old, new = before.tracks, after.tracks
     axes = [(CAMERA, axis) for axis in PLACE_AND_TURN if not np.array_equal(old.camera[axis], new.camera[axis])]
     for column, name in enumerate(after.names):

@@ -115,7 +115,7 @@ class _Row:
 
 
 def _refused(operator: Any, context: Any) -> bool:
-    """Return whether a row cannot be worked on now, and say why. In place of a poll: each row would ask it when drawn."""
+    """Return whether a row cannot be worked on now, and say why. A poll would be asked for each row that is drawn."""
     shot = _shot(context)
     if context.mode != "OBJECT":
         failed(operator, context.scene, OTHER_MODE)

@@ -5,7 +5,18 @@ from typing import Any
 import bpy
 
 from ..proof import running
-from . import finding_groups, live, proving, shown, stack_panels, watching
+from . import (
+    finding_groups,
+    live,
+    proof_pictures,
+    proving,
+    put_away,
+    shown,
+    stack_panels,
+    touched,
+    viewport_edges,
+    watching,
+)
 from .layouts import StackPanel, Tab, wrapped
 
 SEVERITY_ICONS = {"stop": "CANCEL", "warn": "ERROR", "note": "INFO"}
@@ -50,6 +61,9 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
         more.operator("underglass.save_shot_elsewhere", text="", icon_value=icons["DUPLICATE"])
         more.operator("underglass.open_shot", text="", icon_value=icons["FILE_FOLDER"])
         more.operator("underglass.new_from_art", text="", icon_value=icons["IMAGE_DATA"])
+        if now:
+            units = touched.UNIT_WORDS[now.shot.units]
+            layout.operator_menu_enum("underglass.set_units", "units", text=f"Counts in {units}")
         if now and now.shot.stand.counter:
             layout.prop(scene.underglass, "to_counter")
         for trouble in (live.trouble(scene), now.trouble if now else ""):
@@ -61,6 +75,13 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
             box = layout.box()
             box.alert = True
             wrapped(box, watching.CHANGED, room, icon="FILE_REFRESH")
+        others = put_away.in_the_stack(scene)
+        if others:
+            box = layout.box()
+            wrapped(box, f"{others_said(others)} in the stack and may hide it", room, icon="INFO")
+            box.operator("underglass.put_away", icon_value=icons["HIDE_ON"])
+        elif put_away.away(scene) is not None:
+            layout.operator("underglass.bring_back", icon_value=icons["HIDE_OFF"])
         if now and now.unsaved:
             wrapped(layout, f"Not saved yet: {', '.join(now.unsaved)}", room, icon="GREASEPENCIL")
 
@@ -68,6 +89,13 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
 def _fitting(titles: tuple[str, ...], room: shown.Room) -> str:
     """Return the fullest title that a group has room for."""
     return next((one for one in titles if room.fits_button(one, beside=shown.GROUP_BORDER_PT)), titles[-1])
+
+
+def others_said(names: tuple[str, ...]) -> str:
+    """Return what stands in the stack, in a few words."""
+    if len(names) > 2:
+        return f"{names[0]} and {len(names) - 1} other things stand"
+    return f"{' and '.join(names)} {'stand' if len(names) > 1 else 'stands'}"
 
 
 class UNDERGLASS_PT_findings(StackPanel, bpy.types.Panel):
@@ -124,6 +152,11 @@ class UNDERGLASS_PT_proof(StackPanel, bpy.types.Panel):
             wrapped(box, said.message, shown.room(context), icon="ERROR")
         if isinstance(said, running.Finished):
             self._result(layout, context, said)
+        if pictures := proof_pictures.kept_with(context.scene):
+            wrapped(layout, "Pictures of the last proof, by frame", shown.room(context))
+            flow = layout.grid_flow(columns=4, align=True)
+            for frame in pictures:
+                flow.operator("underglass.show_picture", text=str(frame)).frame = frame
 
     def _result(self, layout: Any, context: Any, said: running.Finished) -> None:
         room, icons = shown.room(context), shown.icons()
@@ -148,10 +181,6 @@ class UNDERGLASS_PT_proof(StackPanel, bpy.types.Panel):
             go.level, go.frame = one.level, one.frame if one.frame is not None else -1
             error = "not measured" if one.error_px is None else f"{one.error_px:.4f} ± {one.uncertainty_px:.4f}"
             line.label(text=error)
-        if said.pictures:
-            flow = layout.grid_flow(columns=4, align=True)
-            for frame in said.pictures:
-                flow.operator("underglass.show_picture", text=str(frame), icon_value=icons["IMAGE_DATA"]).frame = frame
 
 
 class UNDERGLASS_PT_viewport(StackPanel, bpy.types.Panel):
@@ -168,6 +197,12 @@ class UNDERGLASS_PT_viewport(StackPanel, bpy.types.Panel):
         focus = column.row()
         focus.active = bool(now.shot.camera.f_stop)
         focus.prop(settings, "show_focus")
+        layout = self.layout.column(align=True)
+        layout.label(text="Painted edges")
+        layout.row(align=True).prop(settings, "edges", expand=True)
+        cost = layout.column()
+        cost.active = False
+        wrapped(cost, viewport_edges.COSTS[settings.edges], shown.room(context))
 
 
 CLASSES = (

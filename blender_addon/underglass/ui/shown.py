@@ -35,11 +35,15 @@ class Room:
         return _width(text, LETTERS_PT * self.scale) <= self.width - beside * self.scale
 
     def joined(self, texts: tuple[str, ...]) -> tuple[str, ...]:
-        """Return ``texts`` in one line, where that fits, or each in lines of its own."""
-        line = ", ".join(texts)
-        if self.fits_button(line, beside=LINE_BORDER_PT):
-            return (line,)
-        return tuple(part for text in texts for part in self.lines(text))
+        """Return ``texts`` in as few lines as they fit in; one is broken only where it alone is too long."""
+        lines: list[str] = []
+        for text in texts:
+            longer = f"{lines[-1]}, {text}" if lines else text
+            if lines and self.fits_button(longer, beside=LINE_BORDER_PT):
+                lines[-1] = longer
+            else:
+                lines += self.lines(text)
+        return tuple(lines)
 
 
 def room(context: Any) -> Room:

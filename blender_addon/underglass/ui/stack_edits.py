@@ -23,7 +23,7 @@ def add_image(scene: Any, file: Path, *, near: str = "") -> str:
     plan = _present(scene).plan
     art, header = art_files.brought(file, plan.shot)
     name = free_name(plan.shot, layer_name(file.name))
-    return _added(scene, plan, name, art, (header.width, header.height), near)
+    return _added(scene, name, art, (header.width, header.height), near=near)
 
 
 def add_card(scene: Any, name: str, *, near: str = "") -> str:
@@ -31,10 +31,11 @@ def add_card(scene: Any, name: str, *, near: str = "") -> str:
     plan = _present(scene).plan
     name = free_name(plan.shot, name)
     size = plan.shot.camera.frame_px
-    return _added(scene, plan, name, art_files.clear_card(name, size, plan.shot), size, near)
+    return _added(scene, name, art_files.clear_card(name, size, plan.shot), size, near=near)
 
 
-def _added(scene: Any, plan: Plan, name: str, art: str, art_px: tuple[int, int], near: str) -> str:
+def _added(scene: Any, name: str, art: str, art_px: tuple[int, int], *, near: str) -> str:
+    plan = _present(scene).plan
     height = restacking.free_height(plan, near)
     width, tall = _field(plan, height)
     camera = {axis: float(plan.tracks.camera[axis][0]) for axis in ("east", "north", "turn")}

@@ -1,4 +1,4 @@
-"""Operators on the stack: add a level, duplicate, paint anew, reorder, rename, delete, hide, units. See `stack_edits`."""
+"""Operators on the stack: add, duplicate, paint anew, reorder, rename, delete, hide, units. See `stack_edits`."""
 
 from pathlib import Path
 from typing import Any

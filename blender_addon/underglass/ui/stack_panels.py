@@ -32,8 +32,9 @@ class UNDERGLASS_PT_stand(StackPanel, bpy.types.Panel):
         icon = side_view.icon(context, now, row, size_px=round(scale * UNIT_PT * room.scale))
         layout.template_icon(icon_value=icon, scale=scale)
         below = layout.column(align=True)
-        for line in now.words.lens.at(row):
-            wrapped(below, line, room)
+        below.scale_y = 0.8
+        for line in room.joined(now.words.lens.at(row)):
+            below.label(text=line)
 
 
 class UNDERGLASS_PT_levels(StackPanel, bpy.types.Panel):
@@ -52,7 +53,7 @@ class UNDERGLASS_PT_levels(StackPanel, bpy.types.Panel):
 
 
 def _list(layout: Any, now: live.Live, row: int, room: shown.Room, *, chosen: str) -> None:
-    """Draw the list of levels: a column for each kind of entry, since a row for each level takes three times as long."""
+    """Draw the list of levels: a column for each kind of entry; a row for each level takes three times as long."""
     icons, widest = shown.icons(), now.words.widest
     size = {"width": room.width, "scale": room.scale}
     wanted = [

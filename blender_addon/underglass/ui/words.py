@@ -95,14 +95,14 @@ class LensWords:
     unit: str
     field: str
 
-    def at(self, row: int) -> tuple[str, str]:
+    def at(self, row: int) -> tuple[str, ...]:
         """Return where the lens is, and what it takes in or is focused at, on the frame of ``row``."""
         place = f"lens at {self.counter.reads(self.height[row])} {self.unit}"
         if self.field:
-            return f"{place},", f"field {self.field} {self.unit}"
+            return place, f"field {self.field} {self.unit}"
         focus = self.focus[row]
         far = "infinity" if focus == float("inf") else f"{self.counter.reads(focus)} {self.unit}"
-        return f"{place}, {self.focal[row] * 1000:.4g} mm,", f"focused at {far}"
+        return place, f"{self.focal[row] * 1000:.4g} mm", f"focused at {far}"
 
 
 @dataclass(frozen=True)
