@@ -2,6 +2,8 @@
 
 import secrets
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
 
 import numpy as np
@@ -16,17 +18,20 @@ ART_FOLDER = "art"
 MOST_NUMBERED = 1000
 
 
-def brought(file: Path, shot: Shot) -> tuple[str, ArtFile]:
-    """Return the way to an image from the shot's folder, copied there where it lies elsewhere, and its header.
+@contextmanager
+def brought(file: Path, shot: Shot) -> Iterator[tuple[str, ArtFile]]:
+    """Yield the way to an image from the shot's folder, copied there where it lies elsewhere, and its header.
 
-    Raises ShotError where it is no image that can be shot.
+    Raises ShotError where it is no image that can be shot. An error raised meanwhile takes the copy away again.
     """
     art = read_art(file, said=Place(file))
     try:
         inside = file.resolve().relative_to(shot.folder.resolve())
-        return PurePosixPath(*inside.parts).as_posix(), art
     except ValueError:
         pass
+    else:
+        yield PurePosixPath(*inside.parts).as_posix(), art
+        return
     place = _free(shot, file.stem, file.suffix.lower())
     making = place.with_name(f".incoming-{secrets.token_hex(4)}{place.suffix}")
     try:
@@ -34,11 +39,16 @@ def brought(file: Path, shot: Shot) -> tuple[str, ArtFile]:
         making.rename(place)
     finally:
         making.unlink(missing_ok=True)
-    return f"{ART_FOLDER}/{place.name}", art
+    with _gone_on_error(place):
+        yield f"{ART_FOLDER}/{place.name}", art
 
 
-def clear_card(name: str, size_px: tuple[int, int], shot: Shot) -> str:
-    """Write a clear PNG for a card that is to be painted, and return the way to it from the shot's folder."""
+@contextmanager
+def clear_card(name: str, size_px: tuple[int, int], shot: Shot) -> Iterator[str]:
+    """Write a clear PNG for a card that is to be painted, and yield the way to it from the shot's folder.
+
+    An error raised meanwhile takes it away again.
+    """
     place = _free(shot, name, ".png")
     making = place.with_name(f".incoming-{secrets.token_hex(4)}.png")
     try:
@@ -46,7 +56,17 @@ def clear_card(name: str, size_px: tuple[int, int], shot: Shot) -> str:
         making.rename(place)
     finally:
         making.unlink(missing_ok=True)
-    return f"{ART_FOLDER}/{place.name}"
+    with _gone_on_error(place):
+        yield f"{ART_FOLDER}/{place.name}"
+
+
+@contextmanager
+def _gone_on_error(place: Path) -> Iterator[None]:
+    try:
+        yield
+    except BaseException:
+        place.unlink(missing_ok=True)
+        raise
 
 
 def _free(shot: Shot, name: str, suffix: str) -> Path:

@@ -21,9 +21,9 @@ SAME_WIDTH, SAME_PIXELS, SAME_HEIGHT = "width", "pixels", "height"
 def add_image(scene: Any, file: Path, *, near: str = "") -> str:
     """Add a level of an image below the level ``near``, filling the frame; return its name."""
     plan = _present(scene).plan
-    art, header = art_files.brought(file, plan.shot)
     name = free_name(plan.shot, layer_name(file.name))
-    return _added(scene, name, art, (header.width, header.height), near=near)
+    with art_files.brought(file, plan.shot) as (art, header):
+        return _added(scene, name, art, (header.width, header.height), near=near)
 
 
 def add_card(scene: Any, name: str, *, near: str = "") -> str:
@@ -31,7 +31,8 @@ def add_card(scene: Any, name: str, *, near: str = "") -> str:
     plan = _present(scene).plan
     name = free_name(plan.shot, name)
     size = plan.shot.camera.frame_px
-    return _added(scene, name, art_files.clear_card(name, size, plan.shot), size, near=near)
+    with art_files.clear_card(name, size, plan.shot) as art:
+        return _added(scene, name, art, size, near=near)
 
 
 def _added(scene: Any, name: str, art: str, art_px: tuple[int, int], *, near: str) -> str:
@@ -59,14 +60,14 @@ def replace_painting(scene: Any, name: str, file: Path, *, keep: str) -> str:
     """Give a level another painting at its place; ``keep`` says what stays of its size. Returns the file's way."""
     plan, glass = _present(scene).plan, _glass(scene, name)
     level = plan.shot.levels[plan.names.index(name)]
-    art, header = art_files.brought(file, plan.shot)
-    width = level.art_width
-    if keep == SAME_PIXELS:
-        width = level.art_width * header.width / level.art_px[0]
-    elif keep == SAME_HEIGHT:
-        width = level.art_height * header.width / header.height
-    size = header.width, header.height
-    after = _redraft(scene, lambda shot: restacking.with_art(shot, name, art=art, art_px=size, art_width=width))
+    with art_files.brought(file, plan.shot) as (art, header):
+        width = level.art_width
+        if keep == SAME_PIXELS:
+            width = level.art_width * header.width / level.art_px[0]
+        elif keep == SAME_HEIGHT:
+            width = level.art_height * header.width / header.height
+        size = header.width, header.height
+        after = _redraft(scene, lambda shot: restacking.with_art(shot, name, art=art, art_px=size, art_width=width))
     restack.paint(glass, after, name)
     viewport_edges.apply(scene)
     return art
@@ -84,14 +85,17 @@ def move(scene: Any, name: str, *, nearer: bool, keep_size: bool) -> str:
         raise UnderglassError(f"{name} is {'nearest the lens' if nearer else 'the rearmost level'} already")
     other = plan.names[beside]
     near, far = float(plan.distance[0, column]), float(plan.distance[0, beside])
-    scales = keep_size and plan.shot.camera.projection is Projection.PERSPECTIVE
-    sizes = (far / near, near / far) if scales else (1.0, 1.0)
     one, two = _glass(scene, name), _glass(scene, other)
     for glass in (one, two):
         if restack.is_pulled(glass):
             raise UnderglassError(f"{glass.name} is moved by a parent, a constraint or a driver: take that off first")
     _, before = live.shot_and_plan(scene)
     after = _redraft(scene, lambda shot: restacking.exchanged(shot, name, other))
+    sizes = (1.0, 1.0)
+    if keep_size and plan.shot.camera.projection is Projection.PERSPECTIVE:
+        # size goes by v/d; where focus follows one of the two the lens reaches out otherwise
+        lens = float(before.image_distance[0] / after.image_distance[0])
+        sizes = (lens * far / near, lens * near / far)
     restack.exchange(one, two, sizes=sizes)
     restack.key_lens(scene, before, after)
     return other

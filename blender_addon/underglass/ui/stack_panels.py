@@ -9,8 +9,8 @@ from . import column_widths, figures, live, place_fields, shown, side_view, stac
 from .column_widths import Column
 from .layouts import StackPanel, wrapped
 
-# From this width on the frames of a move stand beside it, points.
-FRAMES_BESIDE_PT = 260
+# What stands beside the title of a move where there is room for its frames, points.
+MOVE_BORDER_PT = 215
 # What an icon of scale 1 is high, in points, and the largest that the stand is drawn.
 UNIT_PT, MOST_UNITS, LEAST_UNITS = 20, 18.0, 6.0
 # The least of a level's name that is shown, and of an axis's.
@@ -147,7 +147,8 @@ class UNDERGLASS_PT_move(StackPanel, bpy.types.Panel):
             return
         if not shot.schedule:
             layout.label(text="everything holds")
-        column, is_wide = layout.column(align=True), room.points >= FRAMES_BESIDE_PT
+        column = layout.column(align=True)
+        is_wide = room.fits_button(now.words.widest["move"], beside=MOVE_BORDER_PT)
         for number, move in enumerate(now.words.moves):
             row = column.row(align=True)
             if is_wide:
@@ -165,7 +166,7 @@ class UNDERGLASS_PT_move(StackPanel, bpy.types.Panel):
             ends.operator("underglass.remove_move", text="", icon_value=icons["X"]).number = number
             text = column.column(align=True)
             text.active = False
-            for line in room.joined((move.line, move.law)):
+            for line in room.joined((move.line, move.law) if is_wide else (move.when, move.line, move.law)):
                 text.label(text=line)
         layout.operator("underglass.add_move", icon_value=icons["ADD"])
 

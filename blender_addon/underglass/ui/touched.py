@@ -20,7 +20,7 @@ def said_of_the_scene(error: UnderglassError) -> str:
     if not isinstance(error, ShotError):
         return str(error)
     thing = thing_of(error.place)
-    said = f"{thing} {error.problem}" if thing else error.problem
+    said = f"{thing}: {error.problem}" if thing and not error.problem.startswith(thing) else error.problem
     return f"{said}; {error.remedy}" if error.remedy else said
 
 

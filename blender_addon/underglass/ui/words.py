@@ -12,7 +12,7 @@ from ..plan.headings import HOLD, heading_word
 from ..plan.model import Floats, Plan
 from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Law, Move, Projection
 from ..shot.units import METRES_PER_UNIT
-from .figures import Counter, counter, length_figures, unit_of, written
+from .figures import Counter, counter, frames, length_figures, unit_of, written
 from .touched import AXIS_WORDS
 
 # What of a number has room in the list of levels; the readings have them to the last figure.
@@ -54,6 +54,7 @@ class MoveWords:
     part: str
     title: str
     frames: tuple[int, int]
+    when: str
     line: str
     law: str
 
@@ -120,7 +121,9 @@ def words_of(plan: Plan, reach: Mapping[str, Floats]) -> Words:
     """Return what panels write of ``plan``; ``reach`` is that of the art past each edge of the frame, (F, L)."""
     parts = tuple(_part(plan, part) for part in (CAMERA, *plan.names))
     levels = _levels(plan, reach)
-    return Words(levels, _widest(levels, parts), _moves(plan), parts, _lens(plan))
+    moves = _moves(plan)
+    widest = _widest(levels, parts) | {"move": _longest(move.title for move in moves)}
+    return Words(levels, widest, moves, parts, _lens(plan))
 
 
 def _levels(plan: Plan, reach: Mapping[str, Floats]) -> tuple[LevelWords, ...]:
@@ -184,7 +187,9 @@ def _moves(plan: Plan) -> tuple[MoveWords, ...]:
         reads = counter(move.axis, shot).reads
         line = f"{reads(move.start)} to {reads(move.end)} {unit_of(move.axis, shot)}"
         title = f"{move.part} {AXIS_WORDS.get(move.axis, move.axis)}"
-        found.append(MoveWords(move.part, title, (move.first, move.last), line, _law(move)))
+        found.append(
+            MoveWords(move.part, title, (move.first, move.last), frames(move.first, move.last), line, _law(move))
+        )
     return tuple(found)
 
 
