@@ -1,22 +1,21 @@
-"""Restacking: a shot with a level more or fewer, another name, other art, two exchanged, other units, other moves.
+"""Restacking: a shot with a level more or fewer, another name, other art, two exchanged, other moves.
 
 Each is a shot in and a shot out; nothing is written here, and what no stand could do is told when the shot is planned.
 """
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
 from ..plan.model import Plan
 from ..shot.errors import UnderglassError
 from ..shot.model import CAMERA, Drawings, FrameTable, Level, Move, Schedule, Shot
-from ..shot.units import in_units, metres_from
 from .shots import without_levels
 from .tidy import tidy
 
-# A length in another unit is spelled within this, m: far below what single precision tells apart on a stand.
+# A width that was worked out is written to this, m: far below what single precision tells apart on a stand.
 SAME_M = 1e-10
 # A length that nobody asked for is written to this, m.
 TIDY_M = 2e-6
@@ -41,7 +40,9 @@ def with_level(shot: Shot, level: Level) -> Shot:
 
 def tidied(level: Level, units: str) -> Level:
     """Return ``level`` with lengths as people write them, to a thousandth of a millimetre or as near as that."""
-    lengths = {axis: tidy(getattr(level, axis), unit=units, tolerance=TIDY_M) for axis in ("art_width", *LENGTH_AXES)}
+    lengths: dict[str, Any] = {
+        axis: tidy(getattr(level, axis), unit=units, tolerance=TIDY_M) for axis in ("art_width", *LENGTH_AXES)
+    }
     return replace(level, turn=tidy(level.turn, unit="deg", tolerance=TIDY_M), **lengths)
 
 
@@ -141,73 +142,13 @@ def exchanged(shot: Shot, first: str, second: str) -> Shot:
     return replace(shot, levels=levels, schedule=schedule)
 
 
-def in_other_units(shot: Shot, units: str) -> Shot:
-    """Return ``shot`` with its lengths in other units, each spelled in few figures, to SAME_M."""
-
-    def length(value: Number) -> Number:
-        if value is None or not np.isfinite(value):
-            return value
-        there = tidy(value, unit=units, tolerance=SAME_M)
-        return metres_from(in_units(there, units), units)
-
-    def pair(value: tuple[float, float] | None) -> tuple[float, float] | None:
-        return None if value is None else (length(value[0]), length(value[1]))
-
-    camera, stand = shot.camera, shot.stand
-    schedule: Schedule
-    if isinstance(shot.schedule, FrameTable):
-        lengths = [axis in LENGTH_AXES for _, axis in shot.schedule.columns]
-        values = tuple(
-            tuple(length(cell) if of_length else cell for cell, of_length in zip(row, lengths, strict=True))
-            for row in shot.schedule.values
-        )
-        schedule = replace(shot.schedule, values=values)
-    else:
-        schedule = tuple(
-            replace(move, start=length(move.start), end=length(move.end)) if move.axis in LENGTH_AXES else move
-            for move in shot.schedule
-        )
-    return replace(
-        shot,
-        units=units,
-        camera=replace(
-            camera,
-            field_width=length(camera.field_width),
-            focus=replace(camera.focus, distance=length(camera.focus.distance)),
-            **{axis: length(getattr(camera, axis)) for axis in LENGTH_AXES},
-        ),
-        stand=replace(
-            stand,
-            camera_height=pair(stand.camera_height),
-            level_height=pair(stand.level_height),
-            level_east=pair(stand.level_east),
-            level_north=pair(stand.level_north),
-            least_gap=length(stand.least_gap),
-            counter=length(stand.counter),
-            camera_speed=length(stand.camera_speed),
-            level_speed=length(stand.level_speed),
-        ),
-        levels=tuple(
-            replace(
-                level,
-                art_width=length(level.art_width),
-                **{axis: length(getattr(level, axis)) for axis in LENGTH_AXES},
-            )
-            for level in shot.levels
-        ),
-        lamps=tuple(
-            replace(lamp, **{axis: length(getattr(lamp, axis)) for axis in LENGTH_AXES}) for lamp in shot.lamps
-        ),
-        schedule=schedule,
-    )
-
-
 def with_moves(shot: Shot, part: str, axis: str, moves: Iterable[Move], *, begins: float | None = None) -> Shot:
     """Return ``shot`` with these moves of one axis in place of those it has: each starts where the one before ends.
 
     ``begins`` is where the axis is set up, m or radians, where that changes.
     """
-    if isinstance(shot.schedule, FrameTable):
+    schedule = shot.schedule
+    if isinstance(schedule, FrameTable):
         raise UnderglassError("the schedule is a frame table: it has no rows of moves")
     if begins is not None:
         shot = _set_up(shot, part, axis, begins)
@@ -216,9 +157,9 @@ def with_moves(shot: Shot, part: str, axis: str, moves: Iterable[Move], *, begin
     for move in sorted(moves, key=lambda move: (move.first, move.last)):
         rows.append(replace(move, start=stood))
         stood = move.end
-    here = [number for number, move in enumerate(shot.schedule) if (move.part, move.axis) == (part, axis)]
-    begin = here[0] if here else len(shot.schedule)
-    kept = [(number, move) for number, move in enumerate(shot.schedule) if number not in here]
+    here = [number for number, move in enumerate(schedule) if (move.part, move.axis) == (part, axis)]
+    begin = here[0] if here else len(schedule)
+    kept = [(number, move) for number, move in enumerate(schedule) if number not in here]
     before, after = ([m for n, m in kept if n < begin], [m for n, m in kept if n > begin])
     return replace(shot, schedule=(*before, *rows, *after))
 
@@ -228,10 +169,10 @@ def room_below(plan: Plan, name: str) -> float:
     column = plan.names.index(name)
     heights = plan.tracks.levels["height"]
     below = heights[:, column + 1] if column + 1 < len(plan.names) else np.zeros(len(heights))
-    room = float((heights[:, column] - below).min())
+    room = float(np.min(heights[:, column] - below))
     if room <= 0:
         raise UnderglassError(f"there is no room below {name}: raise it first")
-    return room / 2
+    return float(room) / 2
 
 
 def free_height(plan: Plan, near: str = "") -> float:
@@ -297,6 +238,7 @@ def _drawings_with_copy(drawings: Drawings, name: str, copy: str) -> Drawings:
 
 
 def _set_up(shot: Shot, part: str, axis: str, value: float) -> Shot:
+    place: dict[str, Any] = {axis: value}
     if part == CAMERA:
-        return replace(shot, camera=replace(shot.camera, **{axis: value}))
-    return _with_level_changed(shot, part, lambda level: replace(level, **{axis: value}))
+        return replace(shot, camera=replace(shot.camera, **place))
+    return _with_level_changed(shot, part, lambda level: replace(level, **place))

@@ -10,6 +10,7 @@ from typing import Any
 from ..layered.names import layer_name, level_names
 from ..plan import Plan
 from ..revise import restacking
+from ..revise.other_units import in_other_units
 from ..shot import Level, Projection, Shot, UnderglassError
 from ..shot.levels import name_fault
 from ..stage import restack
@@ -121,7 +122,7 @@ def delete(scene: Any, name: str) -> None:
 
 def use_units(scene: Any, units: str) -> None:
     """Let the shot's files count in other units; nothing moves."""
-    _redraft(scene, lambda shot: restacking.in_other_units(shot, units))
+    _redraft(scene, lambda shot: in_other_units(shot, units))
 
 
 def free_name(shot: Shot, name: str) -> str:
