@@ -101,7 +101,9 @@ def test_what_others_hang_on_is_not_taken_away(shot):
     if focused:
         with pytest.raises(UnderglassError, match="focus on another level first"):
             restacking.without_level(shot, focused)
-    lone = replace(shot, levels=shot.levels[:1], camera=replace(shot.camera, focus=replace(shot.camera.focus, level="")))
+    lone = replace(
+        shot, levels=shot.levels[:1], camera=replace(shot.camera, focus=replace(shot.camera.focus, level=""))
+    )
     with pytest.raises(UnderglassError, match="is the only level"):
         restacking.without_level(lone, lone.names[0])
 

@@ -132,7 +132,7 @@ def test_findings_are_told_a_line_a_kind_gravest_first_the_short_words_first():
         ]
     )
     assert [group.titles[0] for group in groups] == [
-        "sky: uncovered edge, frame 3",
+        "sky: bare edge, frame 3",
         "church: art too coarse, frames 2–96",
         "Soft: 2 levels, frames 1–144",
     ]

@@ -11,7 +11,7 @@ from ..shot.model import CAMERA
 from .figures import frames
 
 SHORT = {
-    "off-art": "uncovered edge",
+    "off-art": "bare edge",
     "thin-margin": "thin margin",
     "close-levels": "too close",
     "out-of-travel": "out of travel",
@@ -25,7 +25,7 @@ SHORT = {
     "hard-start": "starts hard",
     "hard-stop": "stops hard",
     "creep": "creeps",
-    "counter-rounding": "rounding shows",
+    "counter-rounding": "rounding",
     "expectation": "not as expected",
     "turns-round": "turns round",
     "bellows": "lens draws out",
