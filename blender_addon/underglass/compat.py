@@ -53,6 +53,18 @@ def _bag_of(owner: Any, curve: Any) -> Any:
     return next(bag.fcurves for bag in bags if bag is not None and curve in list(bag.fcurves))
 
 
+def copy_action(owner: Any) -> None:
+    """Give ``owner`` an action of its own in place of one that it shares with what it was copied from."""
+    anim = owner.animation_data
+    if anim is None or anim.action is None:
+        return
+    slot = anim.action_slot.identifier if BLENDER >= (4, 4) and anim.action_slot is not None else ""
+    anim.action = anim.action.copy()
+    if slot:
+        # a slot is not bound of itself where its name is another's
+        anim.action_slot = anim.action.slots[slot]
+
+
 def use_multilayer_exr(settings: Any, *, codec: str = "ZIPS") -> None:
     """Set image ``settings`` to a multi-layer EXR of 32-bit floats in one part. The order of assignments matters."""
     if hasattr(settings, "media_type"):

@@ -1,5 +1,7 @@
 """What is drawn in the viewport and in the sidebar's picture: the right lines, in the right place, and few of them."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,10 +11,11 @@ from hypothesis.extra.numpy import arrays
 from underglass.plan import make_plan
 from underglass.plan.field import field_corners
 from underglass.plan.findings.sight import EDGE_CORNERS, edge_reach, look
-from underglass.shot import read_shot
+from underglass.shot import Focus, Stand, read_shot
 from underglass.ui import elevation, lines
 
 SIZE = (256, 256)
+PENS = elevation.pens_for(1.0)
 
 
 @pytest.fixture(scope="module")
@@ -115,10 +118,10 @@ def test_a_path_drawn_in_fewer_lines_passes_all_of_its_points(path):
 
 
 def test_the_picture_of_the_stand_is_to_one_scale_over_the_whole_shot(estuary):
-    side = elevation.side_of(estuary, size=SIZE)
-    scale = (side.lens - elevation.MARGIN) / estuary.tracks.camera["height"]
+    side = elevation.side_of(estuary, size=SIZE, pens=PENS)
+    scale = (side.lens - PENS.margin) / estuary.tracks.camera["height"]
     assert np.ptp(scale) < 1e-9
-    assert np.allclose(side.heights, elevation.MARGIN + scale[0] * estuary.tracks.levels["height"])
+    assert np.allclose(side.heights, PENS.margin + scale[0] * estuary.tracks.levels["height"])
     assert np.allclose(
         side.rights - side.lefts, scale[0] * np.array([level.art_width for level in estuary.shot.levels])
     )
@@ -132,7 +135,7 @@ def picture_of(side, row, *, paper=None, **said):
 
 
 def test_the_chosen_level_is_a_line_of_its_own_colour_at_its_height(estuary):
-    side = elevation.side_of(estuary, size=SIZE)
+    side = elevation.side_of(estuary, size=SIZE, pens=PENS)
     picture = picture_of(side, 30, chosen="village")
     column = estuary.names.index("village")
     y = round(float(side.heights[30, column]))
@@ -143,14 +146,14 @@ def test_the_chosen_level_is_a_line_of_its_own_colour_at_its_height(estuary):
 
 
 def test_nothing_of_the_frames_before_stays_in_the_picture_of_the_stand(estuary):
-    side, paper = elevation.side_of(estuary, size=SIZE), elevation.Paper(SIZE)
+    side, paper = elevation.side_of(estuary, size=SIZE, pens=PENS), elevation.Paper(SIZE)
     for row, chosen in ((0, ""), (1, ""), (60, "village"), (143, "village"), (7, "sky"), (0, "")):
         after_others = picture_of(side, row, paper=paper, chosen=chosen)
         assert np.array_equal(after_others, picture_of(side, row, chosen=chosen)), row
 
 
 def test_the_edges_of_what_the_lens_takes_in_run_from_the_lens_to_the_rearmost_level(estuary):
-    side = elevation.side_of(estuary, size=SIZE)
+    side = elevation.side_of(estuary, size=SIZE, pens=PENS)
     marks = elevation.elevation(side, 0, ink=(1.0, 1.0, 1.0), chosen="")
     only_edges = elevation.Paper(SIZE)
     only_edges.draw([marks[1]])
@@ -163,13 +166,53 @@ def test_the_edges_of_what_the_lens_takes_in_run_from_the_lens_to_the_rearmost_l
     assert set(y) == set(range(lowest.min(), lens + 1))
 
 
+@pytest.mark.parametrize("scale", [1.0, 1.5, 2.0])
 @given(arrays(np.float64, st.tuples(st.integers(1, 3), st.integers(1, 17)), elements=st.floats(0, 256)))
-def test_numbers_beside_the_stand_are_never_written_over_each_other_or_outside(heights):
-    highest_first = -np.sort(-heights, axis=1)
-    placed = elevation._apart(highest_first, high=SIZE[1])
-    assert (placed[:, :-1] - placed[:, 1:] >= elevation.LEAST_APART - 1e-9).all()
-    assert placed.min() >= elevation.MARGIN
-    assert placed.max() <= SIZE[1] - elevation.DIGIT_HIGH
+def test_numbers_beside_the_stand_are_never_written_over_each_other_or_outside(scale, heights):
+    pens, high = elevation.pens_for(scale), round(256 * scale)
+    highest_first = -np.sort(-heights * scale, axis=1)
+    placed = elevation.apart(highest_first, pens, high=high)
+    assert (placed[:, :-1] - placed[:, 1:] >= pens.apart - 1e-9).all()
+    assert pens.apart > pens.digit_high
+    assert placed.min() >= pens.margin
+    assert placed.max() <= high - pens.digit_high
+
+
+@pytest.mark.parametrize("points", [142, 242, 360])
+@pytest.mark.parametrize("scale", [1.0, 1.5, 2.0])
+def test_the_numbers_of_twenty_levels_share_no_pixel(estuary, points, scale):
+    count, size = 20, (round(points * scale),) * 2
+    level = estuary.shot.levels[0]
+    top = 1.5
+    levels = tuple(
+        replace(level, name=f"level {number}", height=top - 0.07 * number, covers=()) for number in range(count)
+    )
+    camera = replace(estuary.shot.camera, focus=Focus(level="level 5"))
+    shot = replace(
+        estuary.shot, levels=levels, camera=camera, schedule=(), expectations=(), exposures=(), lamps=(), stand=Stand()
+    )
+    side = elevation.side_of(make_plan(shot), size=size, pens=elevation.pens_for(scale))
+    marks = elevation.elevation(side, 0, ink=(1.0, 1.0, 1.0), chosen="")
+    numbers = [mark[-1][0] for mark, its in zip(marks[2:-1], side.sides, strict=True) if its]
+    assert len(numbers) >= 5
+    pixels = np.concatenate(numbers)
+    assert len(np.unique(pixels)) == len(pixels)
+    assert pixels.min() >= 0
+    assert pixels.max() < size[0] * size[1]
+    # no number runs over an edge into the row above: its pixels lie on one side of the middle
+    for number in numbers:
+        x = number % size[0]
+        assert np.ptp(x) < size[0] / 2
+
+
+def test_a_line_of_the_stand_is_as_thick_as_the_interface_is_large(estuary):
+    for scale, thick in ((1.0, 2), (1.5, 3), (2.0, 4)):
+        pens = elevation.pens_for(scale)
+        side = elevation.side_of(estuary, size=(500, 500), pens=pens)
+        paper = elevation.Paper((500, 500))
+        paper.draw(elevation.elevation(side, 0, ink=(1.0, 1.0, 1.0), chosen="sky"))
+        column = paper.pixels.reshape(500, 500)[:, 250]
+        assert (column == elevation.pixel(elevation.CHOSEN)).sum() == thick
 
 
 def test_a_pixel_is_red_green_blue_alpha_lowest_byte_first():

@@ -71,6 +71,21 @@ def command(
     return run
 
 
+def twenty_levels(folder: Path) -> None:
+    """Lay out a shot of twenty levels, most of which move."""
+    from proof import small_shots
+
+    folder.mkdir()
+    glasses = [
+        small_shots.Glass(f"level {number}", 1000.0 - 45.0 * number, width=120.0 + 20.0 * number)
+        for number in range(1, 21)
+    ]
+    rows = ["part,axis,first,last,from,to,law", "camera,height,1,96,1300,1250,sine", "camera,east,1,96,0,30,steady"]
+    rows += [f"level {number},east,1,96,0,{10 + number},steady" for number in range(1, 21, 2)]
+    rows += [f"level {number},north,10,80,0,{number},sine" for number in range(2, 21, 3)]
+    small_shots.stack(folder, glasses, frames=(1, 96), schedule="\n".join(rows) + "\n")
+
+
 @pytest.fixture(scope="session")
 def window(blender: str, command: Callable[..., Any], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     """Return what was found in one window that went through every step of ``driver.py``; pictures are kept."""
@@ -83,8 +98,11 @@ def window(blender: str, command: Callable[..., Any], tmp_path_factory: pytest.T
     pictures = PICTURES / Path(blender).name
     shutil.rmtree(pictures, ignore_errors=True)
     pictures.mkdir(parents=True)
+    twenty_levels(place / "twenty")
     done = command(
         "--factory-startup",
+        # the sidebar is dragged wider and narrower as by a hand
+        "--enable-event-simulate",
         "--window-geometry",
         "0",
         "0",
@@ -94,7 +112,7 @@ def window(blender: str, command: Callable[..., Any], tmp_path_factory: pytest.T
         str(DRIVER),
         "--",
         str(place),
-        timeout=420,
+        timeout=540,
     )
     log = done.stdout + done.stderr
     (pictures / "console.txt").write_text(log, encoding="utf-8")

@@ -25,9 +25,11 @@ FOUND: dict = {"steps": [], "troubles": []}
 STEPS = []
 # A proof of the small shot takes some ten seconds.
 LONGEST_PROOF_S = 150
-# What a line of text, and a button with an icon, have of the sidebar's width besides their words, in points: tabs at
-# the edge, the panel's borders and their own.
-LINE_BORDER_PT, BUTTON_BORDER_PT, ICON_PT = 60, 84, 28
+# What a number has of its column besides itself, in points, measured on what Blender still shows whole.
+NUMBER_BORDER_PT = 12
+# What a line of text, and the title of a group of findings, have of the sidebar's width besides their words, in points:
+# tabs at the edge, the panel's borders and their own.
+LINE_BORDER_PT, GROUP_BORDER_PT, ICON_PT = 60, 110, 28
 
 # set before the window is drawn for the first time, or the splash stands in every picture
 bpy.context.preferences.view.show_splash = False
@@ -165,7 +167,7 @@ def what_is_written_fits():
     """Measure every line that was broken to the sidebar's width, and the buttons of the findings, as they are drawn."""
     import blf
 
-    panels, shown = extension.part("ui.panels"), extension.part("ui.shown")
+    panels, shown, groups = (extension.part(f"ui.{name}") for name in ("panels", "shown", "finding_groups"))
     scale, width = bpy.context.preferences.system.ui_scale, view()[2]["UI"].width
     blf.size(0, 11 * scale)
     written, broken = [], shown.Room.lines
@@ -181,8 +183,9 @@ def what_is_written_fits():
     now = extension.part("ui.live").live(bpy.context.scene)
     with override("UI"):
         room = shown.room(bpy.context)
-        buttons = [panels.finding_title(one, room) for one in now.findings[: panels.MOST_FINDINGS]]
-    written.extend((button, BUTTON_BORDER_PT) for button in buttons)
+        titles = [panels._fitting(group.titles, room) for group in now.groups]
+        titles += [groups._capital(short) for short in groups.SHORT.values()]
+    written.extend((title, GROUP_BORDER_PT) for title in titles)
     FOUND["written"] = FOUND.get("written", 0) + len(written)
     FOUND.setdefault("cut", []).extend(
         line for line, border in written if blf.dimensions(0, line)[0] > width - border * scale
@@ -190,6 +193,92 @@ def what_is_written_fits():
 
 
 STEPS.append(what_is_written_fits)
+
+
+def drag_the_sidebar_to(width):
+    """Add steps that drag the sidebar's edge as a hand does, until it is ``width`` pixels wide."""
+    place = {}
+
+    def send(kind, value, x):
+        view()[0].event_simulate(type=kind, value=value, x=round(x), y=place["y"])
+
+    def begin():
+        bar = view()[2]["UI"]
+        place.update(y=bar.y + bar.height // 3, edge=bar.x + 1, to=bar.x + bar.width - width)
+        send("MOUSEMOVE", "NOTHING", place["edge"] - 60)
+
+    def at(kind, value, share):
+        return lambda: send(kind, value, place["edge"] + (place["to"] - place["edge"]) * share)
+
+    def tell():
+        redraw()
+        FOUND.setdefault("widths", []).append([width, view()[2]["UI"].width])
+
+    moves = [at("MOUSEMOVE", "NOTHING", share / 4) for share in range(5)]
+    STEPS.extend([begin, moves[0], at("LEFTMOUSE", "PRESS", 0), *moves[1:], at("LEFTMOUSE", "RELEASE", 1)])
+    STEPS.extend([lambda: send("MOUSEMOVE", "NOTHING", 200), tell])
+
+
+def numbers_are_whole():
+    """Measure every number of the list of levels and of the readings against the column that it stands in."""
+    import blf
+
+    panels, widths, shown = (extension.part(f"ui.{name}") for name in ("stack_panels", "column_widths", "shown"))
+    scene, placed, fitting = bpy.context.scene, [], widths.fitting
+
+    def heard(columns, **size):
+        found = fitting(columns, **size)
+        placed.append({column.name: points for column, points in found})
+        return found
+
+    widths.fitting = heard
+    redraw(1)
+    widths.fitting = fitting
+    now, scale = extension.part("ui.live").live(scene), bpy.context.preferences.system.ui_scale
+    words, row = now.words, extension.part("ui.live").row_of(now.plan, scene.frame_current)
+    texts = {
+        "height": [level.height(row) for level in words.levels],
+        "art": [level.art for level in words.levels],
+        "field": [level.field(row) for level in words.levels],
+    }
+    moving = [one.at(row) for part in words.parts for one in part.moving]
+    texts |= dict(zip(("reading", "step"), list(zip(*moving, strict=True))[:2], strict=False))
+    blf.size(0, 11 * scale)
+    cut = [
+        [name, text]
+        for columns in placed
+        for name, points in columns.items()
+        for text in texts.get(name, ())
+        if blf.dimensions(0, text)[0] > (points - NUMBER_BORDER_PT) * scale
+    ]
+    with override("UI"):
+        width = shown.room(bpy.context).width
+    FOUND.setdefault("columns", []).append([width, sorted({name for columns in placed for name in columns}), cut])
+    assert panels
+
+
+for pixels in (200, 600):
+    drag_the_sidebar_to(pixels)
+    then_picture(f"{pixels} px")
+    STEPS.extend([what_is_written_fits, numbers_are_whole])
+drag_the_sidebar_to(292)
+STEPS.append(numbers_are_whole)
+
+
+@step
+def twice_as_large():
+    bpy.context.preferences.view.ui_scale = 2.0
+    redraw()
+
+
+then_picture("twice as large")
+STEPS.append(numbers_are_whole)
+
+
+@step
+def as_large_as_before():
+    bpy.context.preferences.view.ui_scale = 1.0
+    redraw()
 
 
 @step
@@ -228,6 +317,41 @@ def light():
 
 
 then_picture("light")
+
+
+@step
+def twenty_levels():
+    window, _, _ = view()
+    window.scene = bpy.data.scenes.new("twenty")
+    with override():
+        bpy.ops.underglass.open_shot(filepath=str(PLACE / "twenty" / "shot.toml"))
+        bpy.ops.view3d.view_camera()
+    bpy.ops.underglass.show_level(level="level 12")
+    redraw()
+    FOUND["twenty"] = len(extension.part("ui.live").live(bpy.context.scene).plan.names)
+
+
+then_picture("twenty levels")
+
+
+@step
+def further_down_of_twenty():
+    scroll(14)
+
+
+then_picture("list of twenty")
+
+
+@step
+def what_a_frame_of_twenty_levels_costs():
+    FOUND["costs_20"] = costs.of_a_frame_change(range(20, 70), redraw)
+
+
+@step
+def back_to_the_estuary():
+    window, _, _ = view()
+    window.scene = bpy.data.scenes["Scene"]
+    scroll(-120)
 
 
 @step
@@ -381,6 +505,30 @@ def further_still():
 
 
 then_picture("proved")
+
+
+@step
+def pictures_in_one_window():
+    windows = bpy.context.window_manager.windows
+    before, said = len(windows), []
+    kept = extension.part("ui.proof_pictures").kept_with(bpy.context.scene)
+    for frame in kept:
+        with override():
+            bpy.ops.underglass.show_picture(frame=frame)
+        area = windows[-1].screen.areas[0]
+        said.append([len(windows) - before, area.type, Path(area.spaces.active.image.filepath).name])
+    FOUND["proof pictures"] = {"shown": said, "kept": [str(path) for path in kept.values()]}
+
+
+then_picture("picture of the proof")
+
+
+@step
+def close_the_picture():
+    windows = bpy.context.window_manager.windows
+    if len(windows) > 1:
+        with bpy.context.temp_override(window=windows[-1]):
+            bpy.ops.wm.window_close()
 
 
 @step

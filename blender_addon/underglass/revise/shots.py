@@ -84,8 +84,13 @@ def _without_lost(shot: Shot, standing: Standing) -> tuple[Shot, list[str]]:
         raise ShotError(
             shot.place("camera.focus"), f"the lens is focused on {name!r}, which was deleted", "focus elsewhere first"
         )
+    return without_levels(shot, lost), [f"{name} is not in the scene any more and leaves the shot" for name in lost]
+
+
+def without_levels(shot: Shot, lost: list[str]) -> Shot:
+    """Return ``shot`` without some levels and all that was said of them; ShotError where a move is about one."""
     drawings = _drawings_without(shot.drawings, lost)
-    revised = replace(
+    return replace(
         shot,
         levels=tuple(level for level in shot.levels if level.name not in lost),
         schedule=_schedule_without(shot, lost),
@@ -96,7 +101,6 @@ def _without_lost(shot: Shot, standing: Standing) -> tuple[Shot, list[str]]:
         lamps=tuple(_lamps_without(shot.lamps, lost)),
         stand=replace(shot.stand, reversed=tuple(axis for axis in shot.stand.reversed if axis[0] not in lost)),
     )
-    return revised, [f"{name} is not in the scene any more and leaves the shot" for name in lost]
 
 
 def _schedule_without(shot: Shot, lost: list[str]) -> Schedule:

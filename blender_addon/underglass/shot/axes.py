@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from .model import CAMERA, CAMERA_AXES, LEVEL_AXES, Camera, Level, Projection
 from .quantity import ANGLE, FOCAL_MM, Quantity, length
-from .units import in_degrees, in_units
+from .units import in_degrees, in_units, metres_from, radians_from
 
 FOCAL = "focal"
 FOCAL_COLUMN = "focal_mm"
@@ -52,6 +52,13 @@ def written(value: float, *, axis: str, units: str) -> float:
     if axis == "turn":
         return in_degrees(value)
     return in_units(value, "mm" if axis == FOCAL else units)
+
+
+def metric(value: float, *, axis: str, units: str) -> float:
+    """Return what files write on the axis in metres or radians: what `written` was made from."""
+    if axis == "turn":
+        return radians_from(value)
+    return metres_from(value, "mm" if axis == FOCAL else units)
 
 
 def set_up(camera: Camera, *, levels: Sequence[Level]) -> dict[Axis, float]:

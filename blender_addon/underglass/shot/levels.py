@@ -27,7 +27,7 @@ def require_names(tables: Sequence[Table]) -> None:
     named: dict[str, Table] = {}
     for table in tables:
         name = table.text("name", remedy="write the level's name in double quotes")
-        if fault := _fault_of(name):
+        if fault := name_fault(name):
             raise table.wrong("name", *fault)
         if name in named:
             line = named[name].place("name").line
@@ -38,10 +38,10 @@ def require_names(tables: Sequence[Table]) -> None:
 def good_name(data: Mapping[str, object]) -> str:
     """Return the name in the table of a level, by which errors can call it; nothing where it has no usable one."""
     name = data.get("name")
-    return name if isinstance(name, str) and not has_control_characters(name) and not _fault_of(name) else ""
+    return name if isinstance(name, str) and not has_control_characters(name) and not name_fault(name) else ""
 
 
-def _fault_of(name: str) -> tuple[str, str] | None:
+def name_fault(name: str) -> tuple[str, str] | None:
     """Return what is wrong with the name of a level and what would be right, None for a usable one."""
     if not name or name != name.strip():
         return f"is {shown(name)}", "write a name without blanks at its ends"

@@ -26,8 +26,8 @@ def build(plan: Plan, scene: Any, *, fingerprint: str = "", engine: str = "cycle
     collection = bpy.data.collections.new(plan.shot.title or "Underglass")
     collection[marks.SHOT] = fingerprint or plan.shot.title
     scene.collection.children.link(collection)
-    for column, level in enumerate(plan.shot.levels):
-        collection.objects.link(_level(plan, column, level))
+    for column in range(len(plan.shot.levels)):
+        collection.objects.link(level_object(plan, column))
     camera = _camera(plan)
     collection.objects.link(camera)
     scene.camera = camera
@@ -39,11 +39,22 @@ def build(plan: Plan, scene: Any, *, fingerprint: str = "", engine: str = "cycle
         delivery.add_passes(scene, plan)
 
 
-def _level(plan: Plan, column: int, level: Level) -> Any:
+def planned_paints(plan: Plan) -> dict[str, tuple[str, ...]]:
+    """Return the signature of every level's material as it would be built now; nothing of it stays in the file."""
+    paints = {}
+    for column, level in enumerate(plan.shot.levels):
+        paint = materials.paint(level, plan.shot, plan.drawings[column])
+        paints[level.name] = materials.signature([paint])
+        bpy.data.batch_remove([paint, *materials.images_of(paint)])
+    return paints
+
+
+def level_object(plan: Plan, column: int) -> Any:
+    """Return a new object of the level in ``column``, keyed and painted; it is in no collection yet."""
+    level = plan.shot.levels[column]
     mesh = bpy.data.meshes.new(level.name)
-    half_width, half_height = level.art_width / 2, level.art_height / 2
-    corners = [(-1, -1), (1, -1), (1, 1), (-1, 1)]
-    mesh.from_pydata([(x * half_width, y * half_height, 0.0) for x, y in corners], [], [(0, 1, 2, 3)])
+    mesh.from_pydata([(0.0, 0.0, 0.0)] * 4, [], [(0, 1, 2, 3)])
+    shape(mesh, level)
     mesh.uv_layers.new(name="art").data.foreach_set("uv", [0, 0, 1, 0, 1, 1, 0, 1])
     mesh.materials.append(materials.paint(level, plan.shot, plan.drawings[column]))
     mesh[marks.LEVEL] = level.name
@@ -51,6 +62,14 @@ def _level(plan: Plan, column: int, level: Level) -> Any:
     glass[marks.LEVEL] = level.name
     bake.bake_level(glass, plan, column)
     return glass
+
+
+def shape(mesh: Any, level: Level) -> None:
+    """Make the four corners of a level's mesh as far apart as its art is large."""
+    half_width, half_height = level.art_width / 2, level.art_height / 2
+    corners = [(-1, -1), (1, -1), (1, 1), (-1, 1)]
+    mesh.vertices.foreach_set("co", [c for x, y in corners for c in (x * half_width, y * half_height, 0.0)])
+    mesh.update()
 
 
 def _camera(plan: Plan) -> Any:

@@ -46,13 +46,22 @@ def is_ours(block: Any) -> bool:
 def remove_stack(scene: Any) -> None:
     """Remove the stack that an earlier build left in ``scene`` with all that only it used; leave all else alone."""
     objects = [obj for _, obj in levels(scene)] + cameras(scene)
+    for collection in collections(scene):
+        _move_out_others(collection, scene)
+    _remove(objects, collections(scene))
+
+
+def remove_levels(objects: list[Any]) -> None:
+    """Remove some levels' objects with all that only they used; leave all else alone."""
+    _remove(objects, [])
+
+
+def _remove(objects: list[Any], collections_too: list[Any]) -> None:
     data = [obj.data for obj in objects]
     paints = [slot.material for obj in objects for slot in obj.material_slots if slot.material is not None]
     images = [node.image for paint in paints for node in compat.node_tree(paint).nodes if node.type == "TEX_IMAGE"]
     actions = [block.animation_data.action for block in objects + data if block.animation_data is not None]
-    for collection in collections(scene):
-        _move_out_others(collection, scene)
-    bpy.data.batch_remove(dict.fromkeys(objects + collections(scene)))
+    bpy.data.batch_remove(dict.fromkeys(objects + collections_too))
     # What used them goes first, so that each is seen to be out of use.
     for blocks in (data, paints, images, actions):
         ours = dict.fromkeys(block for block in blocks if block is not None and is_ours(block))

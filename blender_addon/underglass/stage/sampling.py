@@ -76,18 +76,24 @@ def said_lens_now(scene: Any, plan: Plan) -> SaidLens | None:
 
 
 def resized(scene: Any, shot: Shot) -> Shot:
-    """Return ``shot`` with the art widths that the scale of its objects in ``scene`` makes of them."""
-    scales = {name: glass.matrix_world.to_scale()[0] for name, glass in marks.levels(scene)}
-    return replace(shot, levels=tuple(_resized(shot, level, scales.get(level.name, 1.0)) for level in shot.levels))
+    """Return ``shot`` with the art widths that its objects in ``scene`` have: their meshes, times their scale."""
+    things = dict(marks.levels(scene))
+    return replace(shot, levels=tuple(_resized(shot, level, things.get(level.name)) for level in shot.levels))
 
 
-def _resized(shot: Shot, level: Level, scale: float) -> Level:
-    if abs(scale - 1.0) < SAME_SCALE:
+def _resized(shot: Shot, level: Level, glass: Any) -> Level:
+    if glass is None:
         return level
+    scale = glass.matrix_world.to_scale()[0]
     if scale <= 0.0:
         place = shot.place(f"level.{level.name}.art_width")
         raise ShotError(place, f"its object is scaled by {scale:g}", "give it a scale above 0")
-    return replace(level, art_width=level.art_width * scale)
+    corners = np.empty(3 * len(glass.data.vertices))
+    glass.data.vertices.foreach_get("co", corners)
+    width = scale * float(np.ptp(corners[::3])) if len(corners) else 0.0
+    if width <= 0.0 or abs(width / level.art_width - 1.0) < SAME_SCALE:
+        return level
+    return replace(level, art_width=width)
 
 
 def _object_tracks(obj: Any, frames: NDArray[np.int64], row: int) -> tuple[dict[str, NDArray[np.float64]], bool]:

@@ -32,15 +32,36 @@ DIGITS = {
     "8": ("###", "# #", "###", "# #", "###"),
     "9": ("###", "# #", "###", "  #", "###"),
 }
-# How high a digit is drawn, and how far it is from one to the next: its points are two pixels wide and high.
-DIGIT_HIGH, DIGIT_STEP = 10, 8
-MARGIN = 14
-# A level may lie a hair above another: their numbers are kept this many pixels apart.
-LEAST_APART = 13
+# Points that a digit is high, and from one digit to the next.
+DIGIT_HIGH, DIGIT_STEP = 5, 4
 GLASS = (0.30, 0.66, 0.85, 1.0)
 CHOSEN = (0.98, 0.72, 0.22, 1.0)
 # How strongly the edges of what the lens takes in, and the lines to the numbers, are drawn.
 FAINT = 0.5
+
+
+@dataclass(frozen=True)
+class Pens:
+    """What the picture is drawn with, in pixels: its margin, a point of a digit, a line, and how far apart numbers are.
+
+    A level may lie a hair above another: their numbers are kept apart. Whole pixels, so that lines are sharp.
+    """
+
+    margin: int
+    dot: int
+    line: int
+    apart: int
+
+    @property
+    def digit_high(self) -> int:
+        """Height of a number."""
+        return DIGIT_HIGH * self.dot
+
+
+def pens_for(scale: float) -> Pens:
+    """Return the pens of an interface that has ``scale`` pixels a point."""
+    dot = max(1, round(2 * scale))
+    return Pens(margin=round(14 * scale), dot=dot, line=dot, apart=6 * dot + 1)
 
 
 @dataclass(frozen=True)
@@ -50,11 +71,14 @@ class Side:
     ``heights``, ``lefts`` and ``rights`` (F, L) of the levels; ``lens`` (F,) its height; ``cone`` (F, 2, 4) both edges
     of what it takes in, x and y of either end. As they are drawn: ``places`` has of every frame height, left, right and
     height of the number of each level, then the cone, and last the height of the lens; ``edges`` (F, N) are the pixels
-    of the cone.
+    of the cone. ``sides`` says of each level whether its number stands at the right (1), at the left (-1) or nowhere:
+    of more levels than there is room for, some have none.
     """
 
     names: tuple[str, ...]
     size: tuple[int, int]
+    pens: Pens
+    sides: tuple[int, ...]
     heights: Floats
     lefts: Floats
     rights: Floats
@@ -89,29 +113,35 @@ class Paper:
         self._drawn = marks
 
 
-def side_of(plan: Plan, *, size: tuple[int, int]) -> Side:
+def side_of(plan: Plan, *, size: tuple[int, int], pens: Pens) -> Side:
     """Return the stack of ``plan`` from the side, as large as a picture of ``size`` takes it."""
     width, height = size
+    margin = pens.margin
     tracks = plan.tracks
     fields = plan.shot.camera.frame_px[0] / plan.scale / 2
     halves = np.array([level.art_width / 2 for level in plan.shot.levels])
     east = tracks.levels["east"] - tracks.camera["east"][:, None]
     reach = float(max(fields.max(), (np.abs(east) + halves).max()))
-    scale = min((width - 4 * MARGIN) / (2 * reach), (height - 2.5 * MARGIN) / float(tracks.camera["height"].max()))
-    middle, lens = width / 2, MARGIN + scale * tracks.camera["height"]
+    sides = _sides(len(plan.names), pens, high=height)
+    # numbers on one side leave the middle where it is
+    beside = 4 * margin if -1 not in sides else 5 * margin
+    scale = min((width - beside) / (2 * reach), (height - 2.5 * margin) / float(tracks.camera["height"].max()))
+    middle, lens = width / 2, margin + scale * tracks.camera["height"]
     rows = np.arange(len(fields))
     rear = plan.distance.argmax(axis=1)
     half, foot = scale * fields[rows, rear], lens - scale * plan.distance[rows, rear]
     # without perspective the lens takes in as much at every height
     top = np.where(np.ptp(plan.scale, axis=1) == 0, half, 0.0)
     cone = [np.stack([middle + side * top, lens, middle + side * half, foot], axis=-1) for side in (-1, 1)]
-    ends, heights = np.stack(cone, axis=1), MARGIN + scale * tracks.levels["height"]
+    ends, heights = np.stack(cone, axis=1), margin + scale * tracks.levels["height"]
     lefts, rights = middle + scale * (east - halves), middle + scale * (east + halves)
-    levels = np.stack([heights, lefts, rights, _apart(heights, high=height)], axis=-1).reshape(len(rows), -1)
+    levels = np.stack([heights, lefts, rights, _labels(heights, sides, pens, high=height)], axis=-1).reshape(
+        len(rows), -1
+    )
     drawn = np.rint(ends)
     numbers = np.concatenate([levels, drawn.reshape(len(rows), -1), lens[:, None]], axis=1)
     places = np.rint(numbers).astype(int).tolist()
-    return Side(plan.names, size, heights, lefts, rights, lens, ends, places, _pixels_of(drawn, size))
+    return Side(plan.names, size, pens, sides, heights, lefts, rights, lens, ends, places, _pixels_of(drawn, size))
 
 
 def _pixels_of(ends: Floats, size: tuple[int, int]) -> Indices:
@@ -129,26 +159,49 @@ def elevation(side: Side, row: int, *, ink: tuple[float, float, float], chosen: 
 
     ``ink`` is the colour of bed, lens and edges of what it takes in; the level named ``chosen`` is marked.
     """
-    size, places = side.size, side.places[row]
+    size, places, pens = side.size, side.places[row], side.pens
     line, dim = _lit(ink)
-    marks = [_bed(size, line), ((side.edges[row], dim),)]
+    marks = [_bed(size, pens, line), ((side.edges[row], dim),)]
     for number, name in enumerate(side.names):
         lit = _lit(CHOSEN if name == chosen else GLASS)
-        marks.append(_level(size, tuple(places[4 * number : 4 * number + 4]), number + 1, lit))
-    marks.append(_camera(size, places[-1], line))
+        place = tuple(places[4 * number : 4 * number + 4])
+        marks.append(_level(size, pens, place, (number + 1, side.sides[number]), lit))
+    marks.append(_camera(size, pens, places[-1], line))
     return marks
 
 
-def _apart(heights: Floats, *, high: int) -> Floats:
+def _sides(count: int, pens: Pens, *, high: int) -> tuple[int, ...]:
+    """Return at which side each level has its number: the right, where all have room, else both in turns."""
+    fit = max(1, (high - pens.margin - pens.digit_high) // pens.apart)
+    if count <= fit:
+        return (1,) * count
+    every = -(-count // (2 * fit))
+    numbered = [index for index in range(count) if index % every == 0]
+    sides = dict.fromkeys(numbered[::2], 1) | dict.fromkeys(numbered[1::2], -1)
+    return tuple(sides.get(index, 0) for index in range(count))
+
+
+def _labels(heights: Floats, sides: tuple[int, ...], pens: Pens, *, high: int) -> Floats:
+    """Return the heights (F, L) of the numbers: each its level's, where they are not in each other's way."""
+    placed = heights.copy()
+    for side in (1, -1):
+        columns = [column for column, its in enumerate(sides) if its == side]
+        if columns:
+            placed[:, columns] = apart(heights[:, columns], pens, high=high)
+    return placed
+
+
+def apart(heights: Floats, pens: Pens, *, high: int) -> Floats:
     """Return heights (F, L), highest first, moved where two numbers would be written over each other, or outside."""
-    placed = np.minimum(heights, high - DIGIT_HIGH)
+    top = high - pens.digit_high
+    placed = np.minimum(heights, top)
     count = placed.shape[1]
     for index in range(1, count):
-        placed[:, index] = np.minimum(placed[:, index], placed[:, index - 1] - LEAST_APART)
+        placed[:, index] = np.minimum(placed[:, index], placed[:, index - 1] - pens.apart)
     # what would come to lie below the bed is pushed up again from there
     for index in range(count - 1, -1, -1):
-        floor = placed[:, index + 1] + LEAST_APART if index < count - 1 else MARGIN
-        placed[:, index] = np.clip(placed[:, index], floor, high - DIGIT_HIGH)
+        floor = placed[:, index + 1] + pens.apart if index < count - 1 else pens.margin
+        placed[:, index] = np.clip(placed[:, index], floor, max(floor.max() if index < count - 1 else floor, top))
     return placed
 
 
@@ -170,46 +223,58 @@ def _lit(colour: Colour) -> tuple[int, int]:
 
 
 @lru_cache(maxsize=4)
-def _bed(size: tuple[int, int], colour: int) -> Mark:
-    return ((_run(size, MARGIN, MARGIN, size[0] - MARGIN), colour),)
+def _bed(size: tuple[int, int], pens: Pens, colour: int) -> Mark:
+    thick = range(max(1, pens.line // 2))
+    return tuple((_run(size, pens.margin - line, pens.margin, size[0] - pens.margin), colour) for line in thick)
 
 
 @lru_cache(maxsize=1024)
-def _level(size: tuple[int, int], place: tuple[int, ...], number: int, lit: tuple[int, int]) -> Mark:
-    """Return a level of a height, a left, a right and a height of its number: its line, two pixels thick, and that."""
-    (y, left, right, label), (colour, pale) = place, lit
-    numbers = size[0] - MARGIN - DIGIT_STEP
-    shape = _number(number, size[0]) + ((label - DIGIT_HIGH // 2) * size[0] + numbers)
-    lead = _lead(size, (right + 2, y), (numbers - 3, label))
-    return (
-        *((run, pale) for run in lead),
-        *((_run(size, line, left, right), colour) for line in (y, y + 1)),
-        (shape, colour),
-    )
+def _level(
+    size: tuple[int, int], pens: Pens, place: tuple[int, ...], number: tuple[int, int], lit: tuple[int, int]
+) -> Mark:
+    """Return a level of a height, a left, a right and a height of its number: its line, and that with a line to it.
+
+    ``number`` is what it is called, and the side that it is written at.
+    """
+    (y, left, right, label), (called, side), (colour, pale) = place, number, lit
+    lines = tuple((_run(size, y + line, left, right), colour) for line in range(pens.line))
+    if not side:
+        return lines
+    wide = len(str(called)) * DIGIT_STEP * pens.dot
+    begins = size[0] - wide - pens.dot if side > 0 else pens.dot
+    shape = _number(called, size[0], pens.dot) + ((label - pens.digit_high // 2) * size[0] + begins)
+    gap = pens.dot + 1
+    if side > 0:
+        lead = _lead(size, (right + gap, y), (begins - gap, label))
+    else:
+        lead = _lead(size, (begins + wide, label), (left - gap, y))
+    return (*((run, pale) for run in lead), *lines, (shape, colour))
 
 
 def _lead(size: tuple[int, int], begin: tuple[int, int], end: tuple[int, int]) -> list[slice]:
     """Return a line to the right from ``begin`` to ``end``, x and y each, as a run of pixels in each row it crosses."""
     (x, y), (to_x, to_y) = begin, end
     rows, way, length = abs(to_y - y) + 1, (1 if to_y > y else -1), to_x - x + 1
+    if length <= 0:
+        return []
     bounds = [x + length * number // rows for number in range(rows + 1)]
     return [_run(size, y + way * number, bounds[number], bounds[number + 1] - 1) for number in range(rows)]
 
 
 @lru_cache(maxsize=256)
-def _camera(size: tuple[int, int], y: int, colour: int) -> Mark:
+def _camera(size: tuple[int, int], pens: Pens, y: int, colour: int) -> Mark:
     """Return a lens at a height, looking down: a box with a barrel."""
-    middle = size[0] // 2
-    halves = [4] * 3 + [8] * 9
+    middle, dot = size[0] // 2, pens.dot
+    halves = [2 * dot] * (3 * dot // 2) + [4 * dot] * (9 * dot // 2)
     return tuple((_run(size, y + row, middle - half, middle + half), colour) for row, half in enumerate(halves))
 
 
 @lru_cache(maxsize=64)
-def _number(number: int, width: int) -> Indices:
+def _number(number: int, width: int, dot: int) -> Indices:
     """Return the pixels of a number whose lower left corner is the first pixel of a picture."""
     rows = [" ".join(parts) for parts in zip(*(DIGITS[digit] for digit in str(number)), strict=True)]
     points = np.array([[point == "#" for point in row] for row in rows[::-1]])
-    y, x = np.nonzero(points.repeat(2, axis=0).repeat(2, axis=1))
+    y, x = np.nonzero(points.repeat(dot, axis=0).repeat(dot, axis=1))
     return y * width + x
 
 

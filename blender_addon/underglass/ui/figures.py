@@ -61,12 +61,6 @@ def written(value: float, figures: int) -> str:
     return text if text[0] != "-" or text.strip("-0.") else text[1:]
 
 
-def brief(value: float, figures: int, *, most: int) -> str:
-    """Return ``value`` to ``figures``, or fewer where it would be longer than ``most`` characters."""
-    before = len(f"{value:.0f}") + 1
-    return written(value, max(0, min(figures, most - before)))
-
-
 def frames(first: int, last: int, *, brief: bool = False) -> str:
     """Return a range of frames, with the word or, ``brief``, without it."""
     if first == last:

@@ -38,10 +38,3 @@ def wrapped(layout: Any, text: str, room: shown.Room, *, icon: str = "NONE") -> 
     for line in room.lines(text, icon=bool(begins)):
         column.label(text=line, icon_value=begins)
         begins = goes_on
-
-
-def right(layout: Any) -> Any:
-    """Return a column whose words stand at its right."""
-    column = layout.column(align=True)
-    column.alignment = "RIGHT"
-    return column

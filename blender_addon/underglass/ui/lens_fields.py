@@ -13,6 +13,7 @@ from ..shot.model import Focus, Gate, Projection
 from ..shot.units import METRES_PER_UNIT, metres_from
 from ..stage import lens, marks
 from . import live
+from .touched import said_of_the_scene
 from .redrawing import redraw_viewports
 
 AT_A_DISTANCE, AT_INFINITY = "\x01distance", "\x01infinity"
@@ -49,7 +50,7 @@ def _set(fields: Any, change: Callable[[SaidLens, live.Live], SaidLens]) -> None
     try:
         lens.set_lens(scene, now.plan, change(lens_of(now, row), now))
     except UnderglassError as error:
-        settings.message, settings.is_error = live.in_short(error), True
+        settings.message, settings.is_error = said_of_the_scene(error), True
     else:
         settings.message, settings.is_error = "", False
         live.refresh(scene)

@@ -12,7 +12,7 @@ from .reporting import done, failed, may_work, reported
 OTHER_MODE = "Leave the present mode for object mode first"
 
 
-class _NeedsStack:
+class NeedsStack:
     """An operator that is greyed out, with the reason, where there is no stack to work on."""
 
     @classmethod
@@ -58,11 +58,11 @@ class UNDERGLASS_OT_show_level(bpy.types.Operator):
         return {"FINISHED"}
 
 
-class UNDERGLASS_OT_hold_size(_NeedsStack, bpy.types.Operator):
+class UNDERGLASS_OT_hold_size(NeedsStack, bpy.types.Operator):
     """Hold the apparent size that this level has on the first frame: its counter-move is keyed, and keyed anew with the camera's move. Again to let go"""  # noqa: E501
 
     bl_idname = "underglass.hold_size"
-    bl_label = "Hold Apparent Size"
+    bl_label = "Holds Its Size"
     bl_options = {"REGISTER", "UNDO"}
 
     level: bpy.props.StringProperty(name="Level")

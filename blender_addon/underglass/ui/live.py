@@ -21,10 +21,12 @@ from ..plan.model import Floats
 from ..plan.ordering import in_order
 from ..plan.said_lens import with_lens
 from ..revise.standing import over_frames
-from ..shot import CAMERA, Shot, ShotError, UnderglassError, read_shot
+from ..shot import CAMERA, Shot, UnderglassError, read_shot
 from ..shot.stamp import stamp
 from ..stage import hold, marks, sampling
-from . import snapshots, whereabouts
+from . import draft, snapshots, whereabouts
+from .finding_groups import Group, groups_of
+from .touched import said_of_the_scene
 from .words import Words, words_of
 
 # Less than this is what single precision and the sampling of curves make of an axis, m or radians.
@@ -47,6 +49,7 @@ class Live:
     reach: dict[str, Floats]
     unsaved: tuple[str, ...] = ()
     held: Mapping[str, bool] = field(default_factory=dict)
+    hidden: frozenset[str] = frozenset()
     trouble: str = ""
     offers: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
@@ -57,13 +60,23 @@ class Live:
         """What the panels write of it."""
         return words_of(self.plan, self.reach)
 
+    @cached_property
+    def groups(self) -> tuple[Group, ...]:
+        """Its findings by kind, as the panels tell them."""
+        return groups_of(self.findings)
+
 
 @dataclass
 class _Kept:
-    """What is known of one scene: the shot of its file, its plan, and the moment that was worked out."""
+    """What is known of one scene: the shot that it is to be, its plan, and the moment that was worked out.
+
+    ``on_disk`` is the shot as its files have it: another one where the scene has a draft.
+    """
 
     stamp: str
     snapshot: snapshots.Snapshot
+    shot: Shot
+    planned: Plan
     live: Live | None = None
     settled: Live | None = None
     by_hand_on: int | None = None
@@ -92,12 +105,17 @@ def shot_path(scene: Any) -> Path | None:
 def shot_and_plan(scene: Any) -> tuple[Shot, Plan]:
     """Return the shot that ``scene`` was built from and its plan; raises UnderglassError where it cannot be read."""
     kept = _of(scene)
-    return kept.snapshot.shot, kept.snapshot.plan
+    return kept.shot, kept.planned
 
 
 def snapshot_of(scene: Any) -> snapshots.Snapshot:
     """Return the shot that ``scene`` was built from with its texts; raises UnderglassError where it cannot be read."""
     return _of(scene).snapshot
+
+
+def shot_on_disk(scene: Any) -> Shot:
+    """Return the shot of ``scene`` as its files have it, whatever draft there is; UnderglassError as above."""
+    return _of(scene).snapshot.shot
 
 
 def live(scene: Any) -> Live | None:
@@ -137,7 +155,8 @@ def seen(scene: Any, plan: Plan, **said: Any) -> Live:
     sight = look(plan)
     held = {name: hold.is_held(glass) for name, glass in marks.levels(scene)}
     reach = edge_reach(plan, sight)
-    return Live(plan.shot, plan, find(plan, sight=sight), field_corners(plan), reach, held=held, **said)
+    hidden = frozenset(_hidden(scene))
+    return Live(plan.shot, plan, find(plan, sight=sight), field_corners(plan), reach, held=held, hidden=hidden, **said)
 
 
 def trouble(scene: Any) -> str:
@@ -160,7 +179,8 @@ def keep(scene: Any, shot: Shot, plan: Plan) -> None:
     forget(scene)
     path, state = shot_path(scene), scene.underglass.stamp
     assert path is not None
-    _kept[scene.as_pointer()] = _Kept(state, snapshots.keep(path, state, shot=shot, plan=plan))
+    there = snapshots.keep(path, state, shot=shot, plan=plan)
+    _kept[scene.as_pointer()] = _Kept(state, there, shot, plan)
 
 
 def forget(scene: Any = None) -> None:
@@ -196,9 +216,11 @@ def _of(scene: Any) -> _Kept:
             raise UnderglassError("this scene has no shot; open one first")
         there = snapshots.of(path, settings.stamp)
         if there is None:
-            shot = read_shot(path)
-            there = snapshots.keep(path, stamp(path), shot=shot, plan=make_plan(shot))
-        kept = _kept[key] = _Kept(settings.stamp, there)
+            read = read_shot(path)
+            there = snapshots.keep(path, stamp(path), shot=read, plan=make_plan(read))
+        shot = draft.shot_of(scene, there.shot)
+        planned = there.plan if shot is there.shot else make_plan(shot)
+        kept = _kept[key] = _Kept(settings.stamp, there, shot, planned)
         _failures.pop(key, None)
     return kept
 
@@ -219,7 +241,7 @@ def _read_once(scene: Any) -> _Kept | None:
 
 
 def _worked_out(scene: Any, kept: _Kept) -> Live:
-    base = kept.snapshot.plan
+    base = kept.planned
     frames = (scene.frame_start, max(scene.frame_end, scene.frame_start))
     planned = over_frames(base.shot, base, frames=frames)
     tracks, by_hand = sampling.sampled_tracks(scene, planned)
@@ -231,17 +253,16 @@ def _worked_out(scene: Any, kept: _Kept) -> Live:
     except UnderglassError as error:
         # the panels stay: what they show is the last that could be planned
         last = kept.settled.plan if kept.settled is not None else base
-        return seen(scene, last, trouble=in_short(error), unsaved=("what cannot be planned",))
+        return seen(scene, last, trouble=said_of_the_scene(error), unsaved=("what cannot be planned",))
     gone = [name for name in planned.names if name not in dict(marks.levels(scene))]
-    return seen(scene, plan, unsaved=(*apart(plan, base), *(f"{name} removed" for name in gone)))
+    unsaved = (*redrawn(scene), *apart(plan, base), *(f"{name} removed" for name in gone))
+    return seen(scene, plan, unsaved=unsaved)
 
 
-def in_short(error: UnderglassError) -> str:
-    """Return an error about the scene in the words of what the artist touched, and not of a line of a file."""
-    if not isinstance(error, ShotError) or not error.place.key:
-        return str(error)
-    key = error.place.key.removeprefix("level.").removeprefix("schedule:")
-    return f"{key}: {error.problem}; {error.remedy}"
+def redrawn(scene: Any) -> tuple[str, ...]:
+    """Return in words what the draft of ``scene`` has otherwise than its files; nothing where there is no draft."""
+    kept = _of(scene)
+    return () if kept.shot is kept.snapshot.shot else draft.changes(kept.snapshot.shot, kept.shot)
 
 
 def apart(now: Plan, base: Plan) -> tuple[str, ...]:
@@ -267,6 +288,13 @@ def apart(now: Plan, base: Plan) -> tuple[str, ...]:
     found += ["f-stop"] if now.shot.camera.f_stop != base.shot.camera.f_stop else []
     found += ["frames"] if now.shot.frames != base.shot.frames else []
     return tuple(found)
+
+
+def _hidden(scene: Any) -> list[str]:
+    """Return the levels that the present view of ``scene`` does not show."""
+    context = bpy.context
+    layer = context.view_layer if context.scene == scene else scene.view_layers[0]
+    return [name for name, glass in marks.levels(scene) if glass.hide_get(view_layer=layer)]
 
 
 def row_of(plan: Plan, frame: int) -> int:

@@ -4,14 +4,29 @@ from typing import Any
 
 import bpy
 
-from ..plan.findings import NOTE, Finding
 from ..proof import running
 from ..shot.model import CAMERA
-from . import figures, lens_panel, live, proving, save_box, shown, stack_panels, watching
+from . import (
+    finding_groups,
+    lens_panel,
+    live,
+    proof_pictures,
+    proving,
+    put_away,
+    save_box,
+    shown,
+    stack_panels,
+    touched,
+    viewport_edges,
+    watching,
+)
 from .layouts import StackPanel, Tab, wrapped
 
 SEVERITY_ICONS = {"stop": "CANCEL", "warn": "ERROR", "note": "INFO"}
-MOST_FINDINGS = 16
+# From this width on the buttons for files stand in one row, points.
+BUTTONS_BESIDE_PT = 270
+# As many as a stack may have levels, and a few.
+MOST_ENTRIES = 24
 
 
 class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
@@ -40,13 +55,18 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
         now, icons = live.live(scene), shown.icons()
         title = now.shot.title if now else live.shot_path(scene).parent.name
         layout.label(text=title, icon_value=icons["CAMERA_DATA"])
-        row = layout.row(align=True)
+        buttons = layout.column(align=True)
+        row = buttons.row(align=True)
         row.operator("underglass.save_shot", icon_value=icons["FILE_TICK"])
         row.operator("underglass.reload_shot", icon_value=icons["FILE_REFRESH"])
-        more = row.row(align=True)
+        # where Save would be cut they have a row of their own
+        more = row.row(align=True) if room.points >= BUTTONS_BESIDE_PT else buttons.row(align=True)
         more.operator("underglass.save_shot_elsewhere", text="", icon_value=icons["DUPLICATE"])
         more.operator("underglass.open_shot", text="", icon_value=icons["FILE_FOLDER"])
         more.operator("underglass.new_from_art", text="", icon_value=icons["IMAGE_DATA"])
+        if now:
+            units = touched.UNIT_WORDS[now.shot.units]
+            layout.operator_menu_enum("underglass.set_units", "units", text=f"Counts in {units}")
         if now and now.shot.stand.counter:
             layout.prop(scene.underglass, "to_counter")
         if live.trouble(scene):
@@ -57,37 +77,55 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
             box = layout.box()
             box.alert = True
             wrapped(box, watching.CHANGED, room, icon="FILE_REFRESH")
+        others = put_away.in_the_stack(scene)
+        if others:
+            box = layout.box()
+            wrapped(box, f"{others_said(others)} in the stack and may hide it", room, icon="INFO")
+            box.operator("underglass.put_away", icon_value=icons["HIDE_ON"])
+        elif put_away.away(scene) is not None:
+            layout.operator("underglass.bring_back", icon_value=icons["HIDE_OFF"])
         if now:
             save_box.draw(layout, now, room)
 
 
-def finding_title(finding: Finding, room: shown.Room) -> str:
-    """Return what stands on the button of a finding: what, where, and, if there is room for it, when."""
-    name = f"{finding.code} · {finding.level or 'shot'}"
-    longer = f"{name} · {figures.frames(*finding.frames, brief=True)}"
-    return longer if room.fits_button(longer) else name
+def _fitting(titles: tuple[str, ...], room: shown.Room) -> str:
+    """Return the fullest title that a group has room for."""
+    return next((one for one in titles if room.fits_button(one, beside=shown.GROUP_BORDER_PT)), titles[-1])
+
+
+def others_said(names: tuple[str, ...]) -> str:
+    """Return what stands in the stack, in a few words."""
+    if len(names) > 2:
+        return f"{names[0]} and {len(names) - 1} other things stand"
+    return f"{' and '.join(names)} {'stand' if len(names) > 1 else 'stands'}"
 
 
 class UNDERGLASS_PT_findings(StackPanel, bpy.types.Panel):
-    """What would go wrong; each finding is a button that goes there."""
+    """What would go wrong: a line for each kind, which opens to levels and frames; these are buttons that go there."""
 
     bl_idname = "UNDERGLASS_PT_findings"
-    bl_label = "What Would Go Wrong"
+    bl_label = "Findings"
 
     def show(self, context: Any, now: live.Live, _row: int) -> None:
         layout, icons, room = self.layout, shown.icons(), shown.room(context)
-        if not now.findings:
+        if not now.groups:
             layout.label(text="nothing was found", icon_value=icons["CHECKMARK"])
-        for finding in now.findings[:MOST_FINDINGS]:
-            first = finding.frames[0]
-            column = layout.column(align=True)
-            icon = icons[SEVERITY_ICONS[finding.severity]]
-            go = column.operator("underglass.show_level", text=finding_title(finding, room), icon_value=icon)
-            go.level, go.frame, go.detail = finding.level or CAMERA, first, f"{finding.message}. {finding.remedy}"
-            if finding.severity != NOTE:
-                wrapped(column, finding.message, room)
-        if len(now.findings) > MOST_FINDINGS:
-            layout.label(text=f"and {len(now.findings) - MOST_FINDINGS} more")
+        for group in now.groups:
+            header, body = layout.panel(f"underglass_{group.severity}_{group.code}", default_closed=True)
+            title = _fitting(group.titles, room)
+            header.label(text=title, icon_value=icons[SEVERITY_ICONS[group.severity]])
+            if body is not None:
+                self._entries(body, group, room)
+
+    def _entries(self, body: Any, group: finding_groups.Group, room: shown.Room) -> None:
+        for entry in group.entries[:MOST_ENTRIES]:
+            column = body.column(align=True)
+            longer = f"{entry.name}, {entry.frames}"
+            go = column.operator("underglass.show_level", text=longer if room.fits_button(longer) else entry.name)
+            go.level, go.frame, go.detail = entry.part, entry.first, entry.detail
+            wrapped(column, entry.message, room)
+        if len(group.entries) > MOST_ENTRIES:
+            body.label(text=f"and {len(group.entries) - MOST_ENTRIES} more")
 
 
 class UNDERGLASS_PT_proof(StackPanel, bpy.types.Panel):
@@ -116,6 +154,11 @@ class UNDERGLASS_PT_proof(StackPanel, bpy.types.Panel):
             wrapped(box, said.message, shown.room(context), icon="ERROR")
         if isinstance(said, running.Finished):
             self._result(layout, context, said)
+        if pictures := proof_pictures.kept_with(context.scene):
+            wrapped(layout, "Pictures of the last proof, by frame", shown.room(context))
+            flow = layout.grid_flow(columns=4, align=True)
+            for frame in pictures:
+                flow.operator("underglass.show_picture", text=str(frame)).frame = frame
 
     def _result(self, layout: Any, context: Any, said: running.Finished) -> None:
         room, icons = shown.room(context), shown.icons()
@@ -142,10 +185,6 @@ class UNDERGLASS_PT_proof(StackPanel, bpy.types.Panel):
             go.level, go.frame = one.level, one.frame if one.frame is not None else -1
             error = "not measured" if one.error_px is None else f"{one.error_px:.4f} ± {one.uncertainty_px:.4f}"
             line.label(text=error)
-        if said.pictures:
-            flow = layout.grid_flow(columns=4, align=True)
-            for frame in said.pictures:
-                flow.operator("underglass.show_picture", text=str(frame), icon_value=icons["IMAGE_DATA"]).frame = frame
 
 
 class UNDERGLASS_PT_viewport(StackPanel, bpy.types.Panel):
@@ -162,6 +201,12 @@ class UNDERGLASS_PT_viewport(StackPanel, bpy.types.Panel):
         focus = column.row()
         focus.active = bool(now.shot.camera.f_stop)
         focus.prop(settings, "show_focus")
+        layout = self.layout.column(align=True)
+        layout.label(text="Painted edges")
+        layout.row(align=True).prop(settings, "edges", expand=True)
+        cost = layout.column()
+        cost.active = False
+        wrapped(cost, viewport_edges.COSTS[settings.edges], shown.room(context))
 
 
 CLASSES = (

@@ -5,6 +5,7 @@ from typing import Any
 import bpy
 
 from ..proof.verdict import DEFAULT_TOLERANCE_PX
+from . import viewport_edges
 from .redrawing import redraw_viewports
 
 
@@ -18,10 +19,11 @@ class UnderglassSettings(bpy.types.PropertyGroup):
     shot_file: bpy.props.StringProperty(name="Shot file", description="The shot.toml that this scene was built from")
     stamp: bpy.props.StringProperty(description="The state of the shot's files when they were last read or written")
     shifted: bpy.props.IntProperty(description="Frames by which the moves were shifted along since the last save")
+    draft: bpy.props.StringProperty(description="The shot as it is to be, where more than its files say was changed")
     message: bpy.props.StringProperty(description="What the last operation said")
     is_error: bpy.props.BoolProperty()
     to_counter: bpy.props.BoolProperty(
-        name="Round to counter steps",
+        name="Round to counter",
         description="Where a law of motion comes within half a counter step of a hand-made curve, write the law",
     )
     tolerance_px: bpy.props.FloatProperty(
@@ -41,7 +43,7 @@ class UnderglassSettings(bpy.types.PropertyGroup):
         update=_redraw,
     )
     show_edges: bpy.props.BoolProperty(
-        name="Edges soon uncovered",
+        name="Uncovered edges",
         description="Mark edges of the frame that art leaves uncovered now (red) or within a second (amber)",
         default=True,
         update=_redraw,
@@ -54,6 +56,12 @@ class UnderglassSettings(bpy.types.PropertyGroup):
     )
     show_focus: bpy.props.BoolProperty(
         name="Limits of focus", description="Draw the nearest and the farthest height that is sharp", update=_redraw
+    )
+    edges: bpy.props.EnumProperty(
+        name="Painted edges",
+        description="How soft edges of the art are shown in Material Preview and by EEVEE",
+        items=viewport_edges.CHOICES,
+        update=viewport_edges.changed,
     )
 
 

@@ -11,7 +11,7 @@ import bpy
 
 from ..proof import running
 from ..shot import UnderglassError
-from . import live, proof_age
+from . import live, proof_age, proof_pictures
 from .reporting import done, failed, may_work, reported
 
 
@@ -54,6 +54,8 @@ def look() -> None:
     _run.said = running.poll(_run.folder, process=_run.process)
     if not isinstance(_run.said, running.Progress):
         _stop()
+    if isinstance(_run.said, running.Finished):
+        proof_pictures.keep(Path(bpy.path.abspath(_run.shot_file)), _run.said)
 
 
 def begin(scene: Any) -> None:
@@ -148,29 +150,7 @@ class UNDERGLASS_OT_stop_proof(bpy.types.Operator):
         return done(self, context.scene, "the proof was stopped")
 
 
-class UNDERGLASS_OT_show_picture(bpy.types.Operator):
-    """Show the rendered test frame in a window of its own"""
-
-    bl_idname = "underglass.show_picture"
-    bl_label = "Show Picture"
-
-    frame: bpy.props.IntProperty(name="Frame")
-
-    @reported
-    def execute(self, context: Any) -> set[str]:
-        said = present(context.scene)
-        path = said.pictures.get(self.frame) if isinstance(said, running.Finished) else None
-        if path is None or not Path(path).is_file():
-            return failed(self, context.scene, f"there is no picture of frame {self.frame}")
-        image = bpy.data.images.load(str(path), check_existing=True)
-        bpy.ops.wm.window_new()
-        area = context.window_manager.windows[-1].screen.areas[0]
-        area.type = "IMAGE_EDITOR"
-        area.spaces.active.image = image
-        return {"FINISHED"}
-
-
-CLASSES = (UNDERGLASS_OT_prove, UNDERGLASS_OT_stop_proof, UNDERGLASS_OT_show_picture)
+CLASSES = (UNDERGLASS_OT_prove, UNDERGLASS_OT_stop_proof)
 
 
 def attach() -> None:

@@ -18,6 +18,7 @@ from ..shot.saving import save_amended, texts_to_save
 from ..shot.stamp import stamp
 from ..stage import aside, marks, sampling
 from . import live, snapshots
+from .touched import said_of_the_scene
 
 # What there is to do where Save refuses.
 SHIFT, CUT, COPY = "shift", "cut", "copy"
@@ -98,10 +99,12 @@ def intended(scene: Any, *, cut: bool = False) -> Intended:
         plans: list[Plan] = []
         texts_to_save(base, now.shot, texts=texts, check=lambda shot: plans.append(make_plan(shot)))
     except ShotError as error:
-        raise RefusedError(live.in_short(error), COPY) from error
+        raise RefusedError(said_of_the_scene(error), COPY) from error
     on_disk = snapshots.of(path, stamp(path)) or live.snapshot_of(scene)
-    remarks = [*now.remarks, *_remarks(scene)]
-    return Intended(base, texts, now, plans[0], differences(on_disk.plan, plans[0]), tuple(remarks))
+    redrawn = live.redrawn(scene)
+    was = live.shot_and_plan(scene)[1] if redrawn else on_disk.plan
+    changed = tuple(dict.fromkeys((*redrawn, *differences(was, plans[0]))))
+    return Intended(base, texts, now, plans[0], changed, (*now.remarks, *_remarks(scene)))
 
 
 def require_ours(scene: Any, path: Path) -> None:
@@ -119,7 +122,7 @@ def _remarks(scene: Any) -> list[str]:
         found.append(f"the scene looks through {scene.camera.name!r}; the stand's own camera is saved")
     found += [
         f"{name} was moved by hand and not keyed: its keys are saved, not where it is now"
-        for name in sampling.unkeyed(scene, live.snapshot_of(scene).plan)
+        for name in sampling.unkeyed(scene, live.shot_and_plan(scene)[1])
     ]
     return found
 

@@ -31,7 +31,7 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
     """Open a shot file and build its stack in this scene: a plane for every level, the camera, all moves keyed"""
 
     bl_idname = "underglass.open_shot"
-    bl_label = "Open Shot"
+    bl_label = "Open Shot File"
     bl_options = {"REGISTER", "UNDO"}
 
     # kept by nobody: a path of the last time would be opened without asking

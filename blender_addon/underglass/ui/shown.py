@@ -12,6 +12,8 @@ import bpy
 CHARACTER_PT, BORDER_PT, ICON_PT = 6.6, 40, 26
 # What a button with an icon has of the region besides its words, in points, and the size of Blender's letters.
 BUTTON_BORDER_PT, LETTERS_PT = 84, 11
+# The same of a line, and of the title of a group, which has a triangle before its icon.
+LINE_BORDER_PT, GROUP_BORDER_PT = 70, 118
 FEWEST_CHARACTERS = 18
 
 
@@ -28,9 +30,20 @@ class Room:
         points = self.points - BORDER_PT - (ICON_PT if icon else 0)
         return _broken(text, max(FEWEST_CHARACTERS, int(points / CHARACTER_PT)))
 
-    def fits_button(self, text: str) -> bool:
+    def fits_button(self, text: str, *, beside: float = BUTTON_BORDER_PT) -> bool:
         """Return whether a button with an icon, as wide as the panel, shows ``text`` uncut."""
-        return _width(text, LETTERS_PT * self.scale) <= self.width - BUTTON_BORDER_PT * self.scale
+        return _width(text, LETTERS_PT * self.scale) <= self.width - beside * self.scale
+
+    def joined(self, texts: tuple[str, ...]) -> tuple[str, ...]:
+        """Return ``texts`` in as few lines as they fit in; one is broken only where it alone is too long."""
+        lines: list[str] = []
+        for text in texts:
+            longer = f"{lines[-1]}, {text}" if lines else text
+            if lines and self.fits_button(longer, beside=LINE_BORDER_PT):
+                lines[-1] = longer
+            else:
+                lines += self.lines(text)
+        return tuple(lines)
 
 
 def room(context: Any) -> Room:

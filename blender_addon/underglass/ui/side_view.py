@@ -7,12 +7,14 @@ import bpy.utils.previews
 from ..stage import marks
 from . import elevation, live
 
-SIZE = (256, 256)
 KEY = "stand"
+# A picture that is not drawn at its own size is blurred; of more pixels than these a frame change would take too long.
+MOST_PX = 720
 
 _previews: Any = None
 _picture: Any = None
 _icon = 0
+_size_px = 0
 # The moment that is shown, its side, what it is drawn in, and what of it the pixels come from.
 _now: live.Live | None = None
 _side: Any = None
@@ -37,13 +39,15 @@ def detach() -> None:
     _icon, _shown = 0, ()
 
 
-def icon(context: Any, now: live.Live, row: int) -> int:
-    """Return the number of the icon that shows the stand on the frame of ``row``."""
+def icon(context: Any, now: live.Live, row: int, *, size_px: int) -> int:
+    """Return the number of the icon that shows the stand on the frame of ``row``, to be drawn ``size_px`` wide."""
     global _now, _side, _ink, _row, _shown
-    if _picture is None:
-        _begin()
+    size_px = min(size_px, MOST_PX)
+    if _picture is None or size_px != _size_px:
+        _begin(size_px)
     if _now is not now:
-        _now, _side = now, elevation.side_of(now.plan, size=SIZE)
+        pens = elevation.pens_for(context.preferences.system.ui_scale)
+        _now, _side = now, elevation.side_of(now.plan, size=(size_px, size_px), pens=pens)
     if row == _row or _ink is None:
         # a theme is changed while a frame stands, and the window is drawn anew for it: a frame change need not ask
         _ink = tuple(context.preferences.themes[0].user_interface.wcol_box.text)[:3]
@@ -58,12 +62,14 @@ def icon(context: Any, now: live.Live, row: int) -> int:
     return _icon
 
 
-def _begin() -> None:
-    """Make the icon; what it shows comes with the first frame."""
-    global _picture, _icon, _paper
-    _picture = _previews.new(KEY)
-    _picture.image_size = SIZE
-    _icon, _paper = _picture.icon_id, elevation.Paper(SIZE)
+def _begin(size_px: int) -> None:
+    """Make the icon of a size; what it shows comes with the first frame."""
+    global _picture, _icon, _paper, _size_px, _now, _shown
+    if _picture is None:
+        _picture = _previews.new(KEY)
+    _picture.image_size = (size_px, size_px)
+    _icon, _paper = _picture.icon_id, elevation.Paper((size_px, size_px))
+    _size_px, _now, _shown = size_px, None, ()
 
 
 CLASSES: tuple[type, ...] = ()

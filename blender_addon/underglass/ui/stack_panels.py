@@ -4,13 +4,20 @@ from typing import Any
 
 import bpy
 
-from ..shot.model import CAMERA, FrameTable
-from . import figures, live, shown, side_view
-from .layouts import StackPanel, right, wrapped
+from ..shot.model import FrameTable
+from . import column_widths, figures, live, place_fields, shown, side_view, stack_operators
+from .column_widths import Column
+from .layouts import StackPanel, wrapped
 
-# What lies beside a panel's contents in the sidebar, and what an icon of scale 1 is high, in points.
-BORDERS_PT, UNIT_PT = 70, 20
-UNIT_WORDS = {"in": "inches", "cm": "centimetres", "mm": "millimetres"}
+# What stands beside the title of a move where there is room for its frames, points.
+MOVE_BORDER_PT = 215
+# What an icon of scale 1 is high, in points, and the largest that the stand is drawn.
+UNIT_PT, MOST_UNITS, LEAST_UNITS = 20, 18.0, 6.0
+# The least of a level's name that is shown, and of an axis's.
+LEAST_NAME, LEAST_PART = "12 villa", "morning star"
+# The list of levels at its narrowest: what is dropped first has the highest rank.
+LEVEL_RANKS = {"height": 0, "art": 3, "field": 2, "hold": 0, "eye": 1}
+HEADINGS = {"height": "height", "art": "art", "field": "field"}
 
 
 class UNDERGLASS_PT_stand(StackPanel, bpy.types.Panel):
@@ -21,11 +28,13 @@ class UNDERGLASS_PT_stand(StackPanel, bpy.types.Panel):
 
     def show(self, context: Any, now: live.Live, row: int) -> None:
         layout, room = self.layout, shown.room(context)
-        scale = max(6.0, min((room.points - BORDERS_PT) / UNIT_PT, 18.0))
-        layout.template_icon(icon_value=side_view.icon(context, now, row), scale=scale)
+        scale = max(LEAST_UNITS, min((room.points - column_widths.BESIDE_PT) / UNIT_PT, MOST_UNITS))
+        icon = side_view.icon(context, now, row, size_px=round(scale * UNIT_PT * room.scale))
+        layout.template_icon(icon_value=icon, scale=scale)
         below = layout.column(align=True)
-        for line in now.words.lens.at(row):
-            wrapped(below, line, room)
+        below.scale_y = 0.8
+        for line in room.joined(now.words.lens.at(row)):
+            below.label(text=line)
 
 
 class UNDERGLASS_PT_levels(StackPanel, bpy.types.Panel):
@@ -35,36 +44,86 @@ class UNDERGLASS_PT_levels(StackPanel, bpy.types.Panel):
     bl_label = "Levels"
 
     def show(self, context: Any, now: live.Live, row: int) -> None:
-        icons, table = shown.icons(), self.layout.row(align=True)
-        # a column for each kind of entry: a row for each level would take three times the layouts
-        go = table.column(align=True)
-        split = table.split(factor=0.5, align=True)
-        titles, numbers = split.column(align=True), split.row(align=True)
-        columns = [right(numbers) for _ in range(3)]
-        locks = table.column(align=True)
-        blank = icons["BLANK1"]
-        go.label(text="", icon_value=blank)
-        titles.label(text="")
-        for column, heading in zip(columns, ("height", "art", "field"), strict=True):
-            column.label(text=heading)
-        locks.label(text="", icon_value=blank)
-        covered, bare = icons["MATPLANE"], icons["SELECT_SET"]
-        locked, unlocked = icons["LOCKED"], icons["UNLOCKED"]
-        for level in now.words.levels:
-            held = now.held.get(level.name)
-            cells = go, titles, *columns, locks
-            if held is None:
-                cells = tuple(_faint(cell) for cell in cells)
-            icon = covered if level.covered[row] else bare
-            cells[0].operator("underglass.show_level", text="", icon_value=icon, emboss=False).level = level.name
-            cells[1].label(text=level.title)
-            for cell, text in zip(cells[2:5], level.at(row), strict=True):
-                cell.label(text=text)
-            icon = locked if held else unlocked
-            cells[5].operator("underglass.hold_size", text="", icon_value=icon, depress=bool(held)).level = level.name
-        unit = UNIT_WORDS[now.shot.units]
-        words = f"In {unit}. A dashed square leaves the frame uncovered; a closed lock holds the apparent size"
-        wrapped(self.layout, words, shown.room(context))
+        layout, room = self.layout, shown.room(context)
+        _list(layout, now, row, room, chosen=stack_operators.chosen_level(context))
+        _buttons(layout)
+        thing = place_fields.chosen_thing(context)
+        if thing is not None:
+            _fields(layout, context.scene, now, thing)
+
+
+def _list(layout: Any, now: live.Live, row: int, room: shown.Room, *, chosen: str) -> None:
+    """Draw the list of levels: a column for each kind of entry; a row for each level takes three times as long."""
+    icons, widest = shown.icons(), now.words.widest
+    size = {"width": room.width, "scale": room.scale}
+    wanted = [
+        Column(name, (widest[name], HEADINGS[name]) if name in HEADINGS else (), rank)
+        for name, rank in LEVEL_RANKS.items()
+    ]
+    there = column_widths.fitting(wanted, **size, first=LEAST_NAME, icon=True)
+    first, *columns = column_widths.laid_out(layout, there, **size)
+    names = first.row(align=True)
+    signs, titles = names.column(align=True), names.column(align=True)
+    cells = {column.name: made for (column, _), made in zip(there, columns, strict=True)}
+    for name in HEADINGS:
+        if name in cells:
+            cells[name].alignment = "RIGHT"
+    signs.label(text="", icon_value=icons["BLANK1"])
+    titles.label(text=now.shot.units)
+    for name, cell in cells.items():
+        cell.label(text=HEADINGS.get(name, ""), icon_value=0 if name in HEADINGS else icons["BLANK1"])
+    covered, bare = icons["MATPLANE"], icons["SELECT_SET"]
+    holds, free = icons["CON_SIZELIMIT"], icons["DOT"]
+    seen, hidden = icons["HIDE_OFF"], icons["HIDE_ON"]
+    for level in now.words.levels:
+        name = level.name
+        held = now.held.get(name)
+        here = cells if held is not None else {key: _faint(cell) for key, cell in cells.items()}
+        icon = covered if level.covered[row] else bare
+        is_chosen = name == chosen
+        signs.operator(
+            "underglass.show_level", text="", icon_value=icon, emboss=is_chosen, depress=is_chosen
+        ).level = name
+        title = titles if held is not None else _faint(titles)
+        title.label(text=level.title)
+        here["height"].label(text=level.height(row))
+        if "art" in here:
+            here["art"].label(text=level.art)
+        if "field" in here:
+            here["field"].label(text=level.field(row))
+        icon = holds if held else free
+        here["hold"].operator(
+            "underglass.hold_size", text="", icon_value=icon, emboss=bool(held), depress=bool(held)
+        ).level = name
+        if "eye" in here:
+            icon = hidden if name in now.hidden else seen
+            here["eye"].operator("underglass.hide_level", text="", icon_value=icon, emboss=False).level = name
+
+
+def _buttons(layout: Any) -> None:
+    """Draw what can be done with the chosen level, as beside Blender's own lists."""
+    icons, row = shown.icons(), layout.row(align=True)
+    row.operator("underglass.add_level", text="", icon_value=icons["ADD"])
+    row.operator("underglass.delete_level", text="", icon_value=icons["REMOVE"])
+    row.operator("underglass.duplicate_level", text="", icon_value=icons["DUPLICATE"])
+    row.menu("UNDERGLASS_MT_levels", text="", icon="DOWNARROW_HLT")
+    row.separator()
+    row.operator("underglass.move_level", text="", icon_value=icons["TRIA_UP"]).nearer = True
+    row.operator("underglass.move_level", text="", icon_value=icons["TRIA_DOWN"]).nearer = False
+
+
+def _fields(layout: Any, scene: Any, now: live.Live, thing: Any) -> None:
+    """Draw the places of what is chosen as fields, each with a diamond that keys it on the present frame."""
+    place, icons, frame = scene.underglass_place, shown.icons(), scene.frame_current
+    column = layout.column(align=True)
+    for axis in place_fields.AXES:
+        row = column.row(align=True)
+        unit = figures.unit_of(axis, now.shot)
+        row.prop(place, axis, text=f"{axis.capitalize()} {unit}")
+        icon = icons[place_fields.key_icon(thing, axis, frame)]
+        row.operator("underglass.key_place", text="", icon_value=icon).axis = axis
+    if thing.type == "MESH":
+        column.prop(place, "width", text=f"Width {now.shot.units}")
 
 
 def _faint(column: Any) -> Any:
@@ -80,28 +139,36 @@ class UNDERGLASS_PT_move(StackPanel, bpy.types.Panel):
     bl_idname = "UNDERGLASS_PT_move"
     bl_label = "Move"
 
-    def show(self, _context: Any, now: live.Live, _row: int) -> None:
-        layout, shot, icons = self.layout, now.shot, shown.icons()
-        frames = figures.frames(*shot.frames)
-        layout.label(text=f"{frames} at {shot.fps:g} a second", icon_value=icons["TIME"])
+    def show(self, context: Any, now: live.Live, _row: int) -> None:
+        layout, shot, icons, room = self.layout, now.shot, shown.icons(), shown.room(context)
+        wrapped(layout, f"{figures.frames(*shot.frames)} at {shot.fps:g} a second", room)
         if isinstance(shot.schedule, FrameTable):
-            layout.label(text=f"frame table: {len(shot.schedule.columns)} axes, {len(shot.schedule.frames)} rows")
+            wrapped(layout, f"frame table: {len(shot.schedule.columns)} axes, {len(shot.schedule.frames)} rows", room)
             return
         if not shot.schedule:
             layout.label(text="everything holds")
-        column, select, blank = layout.column(align=True), icons["RESTRICT_SELECT_OFF"], icons["BLANK1"]
-        for move in now.words.moves:
-            row = column.split(factor=0.62, align=True)
-            title = row.row(align=True)
-            title.operator("underglass.show_level", text="", icon_value=select, emboss=False).level = move.part
-            title.label(text=move.title)
+        column = layout.column(align=True)
+        is_wide = room.fits_button(now.words.widest["move"], beside=MOVE_BORDER_PT)
+        for number, move in enumerate(now.words.moves):
+            row = column.row(align=True)
+            if is_wide:
+                go = row.operator(
+                    "underglass.show_level", text="", icon_value=icons["RESTRICT_SELECT_OFF"], emboss=False
+                )
+                go.level = move.part
+            row.label(text=move.title)
             ends = row.row(align=True)
-            for frame in move.frames:
+            ends.alignment = "RIGHT"
+            for frame in move.frames if is_wide else ():
                 button = ends.operator("underglass.show_level", text=str(frame))
                 button.level, button.frame = move.part, frame
-            text = column.row()
+            ends.operator("underglass.edit_move", text="", icon_value=icons["GREASEPENCIL"]).number = number
+            ends.operator("underglass.remove_move", text="", icon_value=icons["X"]).number = number
+            text = column.column(align=True)
             text.active = False
-            text.label(text=move.line, icon_value=blank)
+            for line in room.joined((move.line, move.law) if is_wide else (move.when, move.line, move.law)):
+                text.label(text=line)
+        layout.operator("underglass.add_move", icon_value=icons["ADD"])
 
 
 class UNDERGLASS_PT_readings(StackPanel, bpy.types.Panel):
@@ -111,27 +178,39 @@ class UNDERGLASS_PT_readings(StackPanel, bpy.types.Panel):
     bl_label = "Readings"
 
     def show(self, context: Any, now: live.Live, row: int) -> None:
-        layout, icons, room = self.layout, shown.icons(), shown.room(context)
-        layout.label(text=f"Frame {now.shot.frames[0] + row}, and the step that leads to it")
+        layout, room = self.layout, shown.room(context)
+        wrapped(layout, f"Frame {now.shot.frames[0] + row}, and the step to it", room)
+        widest = now.words.widest
+        size = {"width": room.width, "scale": room.scale}
+        wanted = [Column(name, (widest[name],), rank) for rank, name in enumerate(("reading", "step", "heading"))]
+        there = column_widths.fitting(wanted, **size, first=LEAST_PART)
+        names, *columns = column_widths.laid_out(layout, there, **size)
+        made = {column.name: cell for (column, _), cell in zip(there, columns, strict=True)}
+        for name in ("reading", "step"):
+            if name in made:
+                made[name].alignment = "RIGHT"
+        reads, steps, goes = made["reading"], made.get("step"), made.get("heading")
         for part in now.words.parts:
-            box = layout.column(align=True)
-            box.label(text=part.name, icon_value=icons["CAMERA_DATA" if part.name == CAMERA else "RENDERLAYERS"])
+            if not part.moving:
+                continue
+            names.label(text=part.name)
+            for cell in (reads, steps, goes):
+                if cell is not None:
+                    cell.label(text="")
             for moving in part.moving:
                 reading, step, heading = moving.at(row)
-                line = box.split(factor=0.26, align=True)
-                line.label(text=moving.word)
-                place = line.split(factor=0.34, align=True)
-                place.alignment = "RIGHT"
-                place.label(text=reading)
-                rest = place.split(factor=0.42, align=True)
-                rest.alignment = "RIGHT"
-                rest.label(text=step)
-                rest.alignment = "EXPAND"
-                rest.label(text=heading)
-            if part.still:
-                rest = box.column()
-                rest.active = False
-                wrapped(rest, part.still, room, icon="BLANK1")
+                names.label(text=f"    {moving.word}")
+                reads.label(text=reading)
+                if steps is not None:
+                    steps.label(text=step)
+                if goes is not None:
+                    goes.label(text=heading)
+        header, body = layout.panel("underglass_still", default_closed=True)
+        header.label(text="What holds still")
+        if body is not None:
+            for part in now.words.parts:
+                if part.still:
+                    wrapped(body, part.still, room)
 
 
 CLASSES = (UNDERGLASS_PT_stand, UNDERGLASS_PT_levels, UNDERGLASS_PT_move, UNDERGLASS_PT_readings)

@@ -16,7 +16,7 @@ from ..shot.errors import Place
 from ..shot.read import SHOT_FILE
 from ..shot.stamp import stamp
 from ..stage import bake, build, delivery, lens_marks, marks, materials
-from . import art_pixels, live, saving, snapshots
+from . import art_pixels, draft, live, saving, snapshots, viewport_edges
 
 # Files that are a layer each; any other is layered art itself, or nothing that can be read.
 ONE_IMAGE = {".png", ".tif", ".tiff", ".exr"}
@@ -56,6 +56,8 @@ def open_shot(scene: Any, loaded: Loaded) -> Shot:
     """Build a shot in ``scene``; raises UnderglassError, and leaves the scene as it was, where its stack is linked."""
     _require_own(scene)
     build.build(loaded.plan, scene, fingerprint=fingerprint(loaded.shot))
+    viewport_edges.apply(scene)
+    draft.clear(scene)
     _remember(scene, loaded.path, loaded.state)
     live.keep(scene, loaded.shot, loaded.plan)
     return loaded.shot
@@ -81,6 +83,7 @@ def save_shot(scene: Any, *, cut: bool = False) -> str:
     path = live.shot_path(scene)
     assert path is not None
     now = saving.save(scene, cut=cut)
+    draft.clear(scene)
     _remember(scene, path, stamp(path))
     rounded = now.revised.moved if scene.underglass.to_counter else ()
     _follow_files(scene, rounded)
@@ -105,6 +108,7 @@ def save_elsewhere(scene: Any, folder: Path) -> Path:
         make_plan(read_shot(write_shot(replace(now.shot, folder=making), making)))
     path = folder / SHOT_FILE
     _look_for_art(scene, base.folder, folder)
+    draft.clear(scene)
     _remember(scene, path, stamp(path))
     _follow_files(scene)
     return path

@@ -7,7 +7,7 @@ from bpy.app.handlers import persistent
 
 from ..shot.stamp import stamp
 from ..stage import hold, marks
-from . import live, proving, resting, snapshots, stacking
+from . import live, proof_pictures, proving, put_away, resting, snapshots, stacking, versions_panel
 from .redrawing import redraw_viewports
 
 LOOK_EVERY_S = 1.0
@@ -29,6 +29,8 @@ def look_at_files() -> float:
         key = scene.as_pointer()
         if path is None:
             continue
+        put_away.look(scene)
+        versions_panel.look(scene)
         was, on_disk = key in _changed, stamp(path)
         if stacking.is_known(on_disk, scene):
             _changed.discard(key)
@@ -77,6 +79,8 @@ def _follow_held(scene: Any) -> None:
 def _elsewhere(*_: Any) -> None:
     """Forget all: another file was loaded, or undo went to another state."""
     live.forget()
+    put_away.forget()
+    versions_panel.forget()
     _changed.clear()
 
 
@@ -86,6 +90,7 @@ def _loaded(*_: Any) -> None:
     _elsewhere()
     snapshots.clear()
     proving.clear()
+    proof_pictures.forget()
 
 
 HANDLERS = (

@@ -3,20 +3,20 @@
 Worked out once, when the stack changes: a frame change only puts words together. Free of Blender.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..plan.headings import HOLD, heading_word
 from ..plan.model import Floats, Plan
-from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Projection
+from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Law, Move, Projection
 from ..shot.units import METRES_PER_UNIT
-from .figures import Counter, brief, counter, length_figures, unit_of
+from .figures import Counter, counter, frames, length_figures, unit_of, written
+from .touched import AXIS_WORDS
 
 # What of a number has room in the list of levels; the readings have them to the last figure.
-HEIGHT_CHARACTERS, WIDTH_CHARACTERS = 5, 4
-AXIS_WORDS = {"focal": "lens"}
+MOST_CHARACTERS = 5
 # A step below this is none, m or radians.
 NO_STEP = 1e-9
 
@@ -25,7 +25,8 @@ NO_STEP = 1e-9
 class LevelWords:
     """A line of the list of levels.
 
-    By frame: ``heights`` and ``fields`` in the shot's unit, and whether art covers what the camera takes in.
+    By frame: ``heights`` and ``fields`` in the shot's unit, and whether art covers what the camera takes in. One number
+    of figures a column: the points of all levels stand below one another.
     """
 
     name: str
@@ -34,22 +35,28 @@ class LevelWords:
     heights: list[float]
     fields: list[float]
     covered: list[bool]
-    figures: int
+    height_figures: int
+    field_figures: int
 
-    def at(self, row: int) -> tuple[str, str, str]:
-        """Return height, width of the art and width of the field on the frame of ``row``."""
-        height = brief(self.heights[row], self.figures, most=HEIGHT_CHARACTERS)
-        return height, self.art, brief(self.fields[row], self.figures, most=WIDTH_CHARACTERS)
+    def height(self, row: int) -> str:
+        """Return the height on the frame of ``row``."""
+        return written(self.heights[row], self.height_figures)
+
+    def field(self, row: int) -> str:
+        """Return the width of what the camera takes in there on the frame of ``row``."""
+        return written(self.fields[row], self.field_figures)
 
 
 @dataclass(frozen=True)
 class MoveWords:
-    """A move of the schedule: the part, what moves, its two frames, and the line below."""
+    """A move of the schedule: the part, what moves, its two frames, and the lines below, the longer one first."""
 
     part: str
     title: str
     frames: tuple[int, int]
+    when: str
     line: str
+    law: str
 
 
 @dataclass(frozen=True)
@@ -89,14 +96,14 @@ class LensWords:
     unit: str
     field: str
 
-    def at(self, row: int) -> tuple[str, str]:
+    def at(self, row: int) -> tuple[str, ...]:
         """Return where the lens is, and what it takes in or is focused at, on the frame of ``row``."""
         place = f"lens at {self.counter.reads(self.height[row])} {self.unit}"
         if self.field:
-            return f"{place},", f"field {self.field} {self.unit}"
+            return place, f"field {self.field} {self.unit}"
         focus = self.focus[row]
         far = "infinity" if focus == float("inf") else f"{self.counter.reads(focus)} {self.unit}"
-        return f"{place}, {self.focal[row] * 1000:.4g} mm,", f"focused at {far}"
+        return place, f"{self.focal[row] * 1000:.4g} mm", f"focused at {far}"
 
 
 @dataclass(frozen=True)
@@ -104,6 +111,7 @@ class Words:
     """What the panels write of a moment."""
 
     levels: tuple[LevelWords, ...]
+    widest: Mapping[str, str]
     moves: tuple[MoveWords, ...]
     parts: tuple[PartWords, ...]
     lens: LensWords
@@ -112,40 +120,90 @@ class Words:
 def words_of(plan: Plan, reach: Mapping[str, Floats]) -> Words:
     """Return what panels write of ``plan``; ``reach`` is that of the art past each edge of the frame, (F, L)."""
     parts = tuple(_part(plan, part) for part in (CAMERA, *plan.names))
-    return Words(_levels(plan, reach), _moves(plan), parts, _lens(plan))
+    levels = _levels(plan, reach)
+    moves = _moves(plan)
+    widest = _widest(levels, parts) | {"move": _longest(move.title for move in moves)}
+    return Words(levels, widest, moves, parts, _lens(plan))
 
 
 def _levels(plan: Plan, reach: Mapping[str, Floats]) -> tuple[LevelWords, ...]:
-    shot, unit, figures = plan.shot, METRES_PER_UNIT[plan.shot.units], length_figures(plan.shot)
+    shot, unit, most = plan.shot, METRES_PER_UNIT[plan.shot.units], length_figures(plan.shot)
     counters = [counter("height", shot, part=name) for name in shot.names]
-    heights = [
-        [shown.shows(height) for height in track]
-        for shown, track in zip(counters, plan.tracks.levels["height"].T.tolist(), strict=True)
-    ]
-    fields = (shot.camera.frame_px[0] / plan.scale / unit).T.tolist()
+    heights = np.array(
+        [
+            [shown.shows(height) for height in track]
+            for shown, track in zip(counters, plan.tracks.levels["height"].T.tolist(), strict=True)
+        ]
+    )
+    fields = (shot.camera.frame_px[0] / plan.scale / unit).T
+    arts = np.array([level.art_width / unit for level in shot.levels])
     covered = (np.min(list(reach.values()), axis=0) >= 0).T.tolist()
+    high, wide, across = (_figures(numbers, most) for numbers in (heights, arts, fields))
     return tuple(
         LevelWords(
             level.name,
             f"{index + 1} {level.name}",
-            brief(level.art_width / unit, figures, most=WIDTH_CHARACTERS),
-            heights[index],
-            fields[index],
+            written(arts[index], wide),
+            heights[index].tolist(),
+            fields[index].tolist(),
             covered[index],
-            figures,
+            high,
+            across,
         )
         for index, level in enumerate(shot.levels)
     )
+
+
+def _figures(numbers: Floats, most: int) -> int:
+    """Return the figures behind the point with which the longest of ``numbers`` has MOST_CHARACTERS."""
+    before = len(f"{float(np.abs(numbers).max()):.0f}") + (1 if numbers.min() < 0 else 0)
+    return max(0, min(most, MOST_CHARACTERS - 1 - before))
+
+
+def _widest(levels: tuple[LevelWords, ...], parts: tuple[PartWords, ...]) -> dict[str, str]:
+    """Return the longest words of each column, over all frames: a column is never wider on another frame."""
+    moving = [one for part in parts for one in part.moving]
+    readings = [one.at(row) for one in moving for row in _extremes(one.track)]
+    return {
+        "height": _longest(level.height(row) for level in levels for row in _extremes(level.heights)),
+        "art": _longest(level.art for level in levels),
+        "field": _longest(level.field(row) for level in levels for row in _extremes(level.fields)),
+        "reading": _longest(reading for reading, _, _ in readings),
+        "step": _longest(step for _, step, _ in readings),
+        "heading": _longest(heading for _, _, heading in readings),
+        "axis": _longest(one.word for one in moving),
+    }
+
+
+def _extremes(track: list[float]) -> tuple[int, ...]:
+    """Return rows on which a reading or a step is as long as it gets."""
+    values = np.array(track)
+    steps = np.diff(values, prepend=values[0])
+    return tuple(int(row) for row in (values.argmin(), values.argmax(), steps.argmin(), steps.argmax()))
+
+
+def _longest(texts: Iterable[str]) -> str:
+    # a digit is as wide as another in Blender's letters, and a sign never wider
+    return max(texts, key=len, default="")
 
 
 def _moves(plan: Plan) -> tuple[MoveWords, ...]:
     shot, found = plan.shot, []
     for move in () if isinstance(shot.schedule, FrameTable) else shot.schedule:
         reads = counter(move.axis, shot, part=move.part).reads
-        line = f"{reads(move.start)} to {reads(move.end)} {unit_of(move.axis, shot)}, {move.law.value}"
+        line = f"{reads(move.start)} to {reads(move.end)} {unit_of(move.axis, shot)}"
         title = f"{move.part} {AXIS_WORDS.get(move.axis, move.axis)}"
-        found.append(MoveWords(move.part, title, (move.first, move.last), line))
+        found.append(
+            MoveWords(move.part, title, (move.first, move.last), frames(move.first, move.last), line, _law(move))
+        )
     return tuple(found)
+
+
+def _law(move: Move) -> str:
+    """Return the law of a move in words, with its steps out of rest and into it."""
+    if move.law is Law.STEADY and (move.slow_out or move.slow_in):
+        return f"steady, out {move.slow_out:g}, in {move.slow_in:g}"
+    return f"{move.law.value} about {move.about}" if move.about else move.law.value
 
 
 def _part(plan: Plan, part: str) -> PartWords:
@@ -156,7 +214,7 @@ def _part(plan: Plan, part: str) -> PartWords:
             moving.append(Moving(axis, word, track.tolist(), shown))
         elif axis in ("height", "focal") or track[0]:
             still.append(f"{word} {shown.reads(float(track[0]))}")
-    return PartWords(part, tuple(moving), f"still: {', '.join(still)}" if still else "")
+    return PartWords(part, tuple(moving), f"{part}: {', '.join(still)}" if still else "")
 
 
 def _axes(plan: Plan, part: str) -> dict[str, Floats]:

@@ -1,0 +1,87 @@
+"""The draft: the shot that a scene is to be, where an artist has added, renamed or exchanged something since the files.
+
+It is kept in the scene, as the texts that the files would have: undo goes back over it as over everything else, and
+what is kept has been read, so that Save can write it.
+"""
+
+import json
+from dataclasses import replace
+from typing import Any
+
+from ..plan import Plan, make_plan
+from ..shot import FrameTable, Shot, ShotError, UnderglassError
+from ..shot.rereading import shot_of_texts, texts_as_written
+from .touched import said_of_the_scene
+
+
+def shot_of(scene: Any, on_disk: Shot) -> Shot:
+    """Return the draft of ``scene``, or where it has none the shot as its files have it."""
+    draft = scene.underglass.draft
+    return shot_of_texts(json.loads(draft), like=on_disk) if draft else on_disk
+
+
+def keep(scene: Any, shot: Shot, *, like: Shot) -> Plan:
+    """Make ``shot`` the draft of ``scene`` and return its plan; ``like`` is the shot as its files have it.
+
+    Raises UnderglassError, and keeps nothing, where no reader would take it or no stand could do it.
+    """
+    try:
+        texts = texts_as_written(shot)
+        plan = make_plan(shot_of_texts(texts, like=like))
+    except ShotError as error:
+        raise UnderglassError(said_of_the_scene(error)) from error
+    scene.underglass.draft = json.dumps(texts)
+    return plan
+
+
+def clear(scene: Any) -> None:
+    """Let the files say all: they were read anew, or written."""
+    if scene.underglass.draft:
+        scene.underglass.draft = ""
+
+
+def changes(on_disk: Shot, now: Shot) -> tuple[str, ...]:
+    """Return what the draft ``now`` has otherwise than the files, in words for a panel."""
+    called = _called(on_disk, now)
+    found = [f"{was} is called {name}" for was, name in called.items() if was != name]
+    found += [f"{name} added" for name in now.names if name not in called.values()]
+    found += [f"{name} removed" for name in on_disk.names if name not in called]
+    for level in on_disk.levels:
+        if level.name in called:
+            is_now = now.levels[now.names.index(called[level.name])]
+            differs = {
+                "art": level.art != is_now.art,
+                "art width": _differs(level.art_width, is_now.art_width),
+                "height": _differs(level.height, is_now.height),
+            }
+            found += [f"{is_now.name} {what}" for what, it_does in differs.items() if it_does]
+    if on_disk.units != now.units:
+        found.append("units")
+    elif _unnamed(on_disk) != _unnamed(now):
+        found.append("moves")
+    return tuple(found)
+
+
+def _called(on_disk: Shot, now: Shot) -> dict[str, str]:
+    """Return what each level of the files is called now; one that has gone is left out."""
+    called = {name: name for name in on_disk.names if name in now.names}
+    fresh = [level for level in now.levels if level.name not in called]
+    for level in on_disk.levels:
+        if level.name not in called:
+            same = next((one for one in fresh if (one.art, one.art_px) == (level.art, level.art_px)), None)
+            if same is not None:
+                called[level.name] = same.name
+                fresh.remove(same)
+    return called
+
+
+def _unnamed(shot: Shot) -> Any:
+    """Return the schedule without the names in it."""
+    if isinstance(shot.schedule, FrameTable):
+        return replace(shot.schedule, columns=())
+    return tuple(replace(move, part="", about="") for move in shot.schedule)
+
+
+def _differs(one: float, other: float) -> bool:
+    # other units spell the same length a hair otherwise
+    return abs(one - other) > 1e-9
