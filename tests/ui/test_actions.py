@@ -251,7 +251,7 @@ def test_the_choice_of_edges_holds_after_the_shot_is_read_again(done):
 def test_the_saved_version_is_compared_with_the_scene(done):
     there = done["beside_the_stack"]
     assert there["alike"] == 0
-    assert there["differ"][0] == ["card D", "height", "120.00", "100.00"]
+    assert there["differ"][0] == ["card D", "height", "120.0", "100.0"]
     assert there["differ"][1][1] == "size px"
 
 

@@ -50,7 +50,9 @@ def _whole(here: Plan, there: Plan) -> Part:
 def _camera(here: Plan, there: Plan, row: int) -> Part:
     perspective = Projection.PERSPECTIVE in (here.shot.camera.projection, there.shot.camera.projection)
     axes = CAMERA_AXES if perspective else CAMERA_AXES[:-1]
-    lines = (_axis(here, axis, *(float(plan.tracks.camera[axis][row]) for plan in (here, there))) for axis in axes)
+    lines = (
+        _axis(here, (CAMERA, axis), *(float(plan.tracks.camera[axis][row]) for plan in (here, there))) for axis in axes
+    )
     return Part(CAMERA, tuple(line for line in lines if line is not None))
 
 
@@ -61,20 +63,21 @@ def _level(here: Plan, there: Plan, name: str, row: int) -> Part:
     columns = [plan.names.index(name) for plan in (here, there)]
     plans = list(zip((here, there), columns, strict=True))
     found = [
-        _axis(here, axis, *(float(plan.tracks.levels[axis][row, column]) for plan, column in plans))
+        _axis(here, (name, axis), *(float(plan.tracks.levels[axis][row, column]) for plan, column in plans))
         for axis in LEVEL_AXES
     ]
     widths = [float(plan.shot.levels[column].art_width) for plan, column in plans]
-    found.append(_axis(here, "art", *widths))
+    found.append(_axis(here, (name, "art"), *widths))
     sizes = [float(plan.size_px[row, column]) for plan, column in plans]
     if abs(sizes[0] - sizes[1]) > SAME_PX:
         found.append(Line("size px", *(written(size, SIZE_FIGURES) for size in sizes)))
     return Part(name, tuple(line for line in found if line is not None))
 
 
-def _axis(plan: Plan, axis: str, here: float, there: float) -> Line | None:
-    """Return the line of one axis, None where both read the same."""
+def _axis(plan: Plan, part_axis: tuple[str, str], here: float, there: float) -> Line | None:
+    """Return the line of one axis of a part, None where both read the same."""
     if abs(here - there) <= SAME:
         return None
-    reads = counter(axis, plan.shot).reads
+    part, axis = part_axis
+    reads = counter(axis, plan.shot, part=part).reads
     return Line(AXIS_WORDS.get(axis, axis), reads(here), reads(there))
