@@ -10,6 +10,7 @@ import click
 import pytest
 
 from pages.markdown import sentences, sentences_of, words_of
+from pages.messages import said_in, texts_of, texts_of_template
 from underglass_headless.cli import cli
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -89,6 +90,30 @@ def test_the_help_has_short_sentences_and_usual_words(name):
     assert said
     assert too_long(said) == []
     assert unusual(said) == []
+
+
+# Rooms whose messages are held to it: all of the package of the command line but the judging of delivered frames.
+HEADLESS = ROOT / "headless" / "underglass_headless"
+ROOMS = sorted(
+    place for place in HEADLESS.iterdir() if place.is_dir() and place.name not in {"delivered", "__pycache__"}
+)
+
+
+@pytest.mark.parametrize("room", ROOMS, ids=lambda room: room.name)
+def test_the_messages_and_pages_of_a_room_have_short_sentences_and_usual_words(room):
+    said = [sentence for _, text in said_in(room) for sentence in sentences_of(text)]
+    assert said
+    assert too_long(said) == []
+    assert unusual(said) == []
+
+
+def test_what_code_says_is_read_without_docstrings_and_with_its_values():
+    code = (
+        'def f(x):\n    """Nothing adds up."""\n    raise E(f"{x} is made anew: {x:.2f} of it", "key", "<svg a b>")\n'
+    )
+    assert list(texts_of(code)) == ["X is made anew: X of it"]
+    page = "<p class='a b'>Read <b>{{ name }}</b> anew.{% if x %}</p><p>Then</p>{% endif %}<style>a b c</style>"
+    assert list(texts_of_template(page)) == ["Read X anew.", "Then"]
 
 
 def test_each_command_says_in_a_short_line_what_it_does():
