@@ -19,15 +19,15 @@ ESTUARY = Path(__file__).resolve().parent.parent / "scenes" / "estuary"
 BAD_SIZES = ("20", "GB", "0GB", "-1GB", "1e3GB", "20 gigs", "nan GB", "²GB", "1,5GB", "20gb")
 SLIPS = [
     (["--frames", ""], "an empty list"),
-    (["--frames", "1,,3"], "empty place between commas"),
+    (["--frames", "1,,3"], "nothing between two commas"),
     (["--frames", "5-2"], "last frame before its first; write 2-5"),
     (["--frames", "x"], "is no frame or range"),
     (["--frames", "99999999999"], "is not in the shot"),
-    (["--tolerance", "abc"], "abc is no tolerance"),
-    (["--tolerance", "nan"], "nan is no tolerance"),
-    (["--threads", "x"], "x is no number of threads"),
+    (["--tolerance", "abc"], "abc is not a tolerance"),
+    (["--tolerance", "nan"], "nan is not a tolerance"),
+    (["--threads", "x"], "x is not a number of threads"),
     (["--samples", "0"], "from 1 to 4096"),
-    *((["--keep", word], f"{word} is no size; give one such as 500MB, 20GB or 2TB") for word in BAD_SIZES),
+    *((["--keep", word], f"{word} is not a size; give one such as 500MB, 20GB or 2TB") for word in BAD_SIZES),
     (["--bad"], "--bad"),
 ]
 
@@ -53,7 +53,7 @@ def test_processes_here_and_workers_of_a_cluster_are_not_asked_for_at_once(tmp_p
     words = ["prove", str(ESTUARY), "--out", str(tmp_path / "out"), "--cluster", "tcp://10.0.0.5:8786", "--jobs", "2"]
     assert cli.run(words) == Status.BAD_INPUT
     told = capsys.readouterr().err
-    assert told.startswith("underglass: --jobs does not go with --cluster: ")
+    assert told.startswith("underglass: --jobs cannot be used with --cluster: ")
     assert told.count("\n") == 1
     assert not (tmp_path / "out").exists()
 

@@ -165,7 +165,7 @@ def test_standard_output_is_for_a_farm_or_for_a_program(tmp_path: Path, capsys: 
     assert cli.run(["prove", str(tmp_path / "shot.toml"), "--json", "--log", "openjd"]) == 2
     told = capsys.readouterr()
     assert told.out == ""
-    assert "--json does not go with --log openjd" in told.err
+    assert "--json cannot be used with --log openjd" in told.err
 
 
 def test_github_gets_an_annotation_for_each_fault(

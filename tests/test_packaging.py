@@ -144,6 +144,9 @@ def test_the_wheel_holds_both_packages_and_nothing_else(wheel):
     with zipfile.ZipFile(wheel) as archive:
         names = {name for name in archive.namelist() if ".dist-info/" not in name}
     assert names == {f"{name}/{file}" for name, folder in PACKAGES.items() for file in source_files(folder)}
+    # both are typed for whoever imports them (PEP 561), and the pages for people stay outside
+    assert {f"{name}/py.typed" for name in PACKAGES} <= names
+    assert [name for name in names if name.endswith(".md")] == []
 
 
 def test_the_wheel_says_what_it_is_and_under_which_licence(wheel):
@@ -162,6 +165,8 @@ def test_the_source_archive_holds_the_project_without_what_tests_left_behind(sou
     with tarfile.open(source_archive) as archive:
         names = {Path(name).relative_to(f"underglass-{VERSION}") for name in archive.getnames()}
     assert {Path("LICENSE"), Path("pyproject.toml"), Path("tests/run.py"), Path(".ci/run")} <= names
+    # every page that the first one leads to comes along
+    assert {Path(folder) / "README.md" for folder in ("blender_addon", "headless", "scenes", "tests")} <= names
     assert not {".envs", ".cache", "__pycache__"} & {part for name in names for part in name.parts}
 
 
@@ -182,6 +187,7 @@ def test_the_extension_is_valid_and_holds_the_package(extension_zip):
     with zipfile.ZipFile(extension_zip) as archive:
         names = {name for name in archive.namelist() if not name.endswith("/")}
     assert names == source_files(EXTENSION)
+    assert [name for name in names if name.endswith(".md")] == []
 
 
 def test_the_extension_comes_and_goes_and_leaves_nothing_behind(extension_zip, run_in_blender):

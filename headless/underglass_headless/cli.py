@@ -154,21 +154,22 @@ def cli() -> None:
 
 @cli.command()
 @click.argument("art", type=click.Path(path_type=Path))
-@into_folder("The folder of the shot: a new one, or an empty one.")
+@into_folder("Folder for the shot; it must be new or empty.")
 @click.option(
     "--groups",
     default="keep",
     show_default=True,
     type=click.Choice(["keep", "flatten"]),
-    help="Make each layer of a group a level, or each group one level.",
+    help="Make a level of each layer in a group, or one level of each group.",
 )
 @click.option(
     "--units", default="in", show_default=True, type=click.Choice(["in", "mm", "cm"]), help="Units of the shot."
 )
 def new(art: Path, output: Path, groups: str, units: str) -> None:
-    """Make a shot to start from of layered ART: a folder of images, an OpenRaster file or a layered PSD.
+    """Make a shot from layered art.
 
-    In a folder the first file, by number or name, is nearest the lens. Notes say what could not be taken over.
+    ART is a folder of images, an OpenRaster file or a layered PSD. In a folder the first file, by number or name, is
+    nearest the lens. Notes say what a stand cannot do and was left out.
 
     \b
     Example: underglass new estuary.ora -o estuary
@@ -180,9 +181,16 @@ def new(art: Path, output: Path, groups: str, units: str) -> None:
 
 @cli.command()
 @SHOT
-@click.option("-o", "--output", type=click.Path(path_type=Path, dir_okay=False), help="Write to this file.")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write to this file instead of the terminal.",
+)
 def table(shot: Path, output: Path | None) -> None:
-    """Print the plan table of SHOT as CSV: size, place and turn of every level on every frame.
+    """Print size and place of every level.
+
+    The table is CSV: size, place and turn of every level on every frame. It starts no Blender.
 
     \b
     Example: underglass table scenes/estuary/shot.toml -o plan.csv
@@ -204,22 +212,23 @@ def table(shot: Path, output: Path | None) -> None:
 
 @cli.command()
 @click.argument("brief", type=click.Path(path_type=Path))
-@into_folder("The folder of the shot that comes of it, with its painting guide.")
+@into_folder("Folder for the planned shot and its painting guide.")
 @click.option(
     "--prefer",
     default="movers",
     show_default=True,
     type=click.Choice(["movers", "travel"]),
-    help="Fewest levels that move and then least travel, or the other way round.",
+    help="What counts first: the fewest levels that move, or the least travel.",
 )
-@click.option("--compromise", is_flag=True, help="Where nothing fits, write the best plan inside the limits.")
+@click.option("--compromise", is_flag=True, help="If nothing fits, write the best plan inside the limits.")
 @click.option("--json", "as_json", is_flag=True, help="Print the plan to standard output as JSON, and nothing else.")
 def plan(brief: Path, output: Path, prefer: str, compromise: bool, as_json: bool) -> int:
-    """Plan the stack for a walk through the world: where every level stands, what moves, what is to be painted.
+    """Find the best stack for a walk.
 
-    BRIEF is a brief.toml, or the folder that it lies in.
+    The walk goes through a world of real distances. The plan says where every level stands, what moves and what to
+    paint. BRIEF is a brief.toml or its folder.
 
-    Exit status 0: a stack fits; 1: none does, and the limits that clash are named; 2: bad input.
+    Exit status: 0 a stack fits; 1 none fits, and the limits that clash are named; 2 bad input.
 
     \b
     Example: underglass plan scenes/estuary/brief.toml -o estuary
@@ -239,16 +248,18 @@ def plan(brief: Path, output: Path, prefer: str, compromise: bool, as_json: bool
 
 @cli.command()
 @SHOT
-@into_folder("The folder for guide.html and the templates.")
+@into_folder("Folder for guide.html and the templates.")
 @click.option(
     "--bleed",
     default=None,
     type=Length(),
     metavar="LENGTH",
-    help="Paint beyond what the lens sees, such as 0.5in or 12mm. Default: 0.5in.",
+    help="How far to paint beyond what the lens sees, such as 0.5in or 12mm. Default: 0.5in.",
 )
 def guide(shot: Path, output: Path, bleed: float | None) -> None:
-    """Write the painting guide of SHOT: sizes with bleed, and a template of each level to paint into.
+    """Write what to paint for each level.
+
+    The guide has the sizes with bleed, and a template of each level to paint into.
 
     \b
     Example: underglass guide scenes/estuary/shot.toml -o estuary-guide
@@ -264,9 +275,12 @@ def guide(shot: Path, output: Path, bleed: float | None) -> None:
 @SHOT
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
 def check(shot: Path, as_json: bool) -> Status:
-    """Look for faults in SHOT before anything is shot: art, travel, strobing, focus, jerks, light, what was expected.
+    """List what would go wrong.
 
-    Exit status 0: nothing stops the shot; 1: something does; 2: bad input.
+    Looked at are art, travel, strobing, focus, jerks, light, and what the shot file expects of the picture. It starts
+    no Blender.
+
+    Exit status: 0 nothing stops the shot; 1 something does; 2 bad input.
 
     \b
     Example: underglass check scenes/estuary/shot.toml
@@ -286,11 +300,15 @@ def check(shot: Path, as_json: bool) -> Status:
 
 @cli.command()
 @SHOT
-@into_folder("The folder to write to.")
-@click.option("--pdf", is_flag=True, help="Make a PDF too, by a Chromium that is there.")
-@click.option("--paper", default="a4", show_default=True, type=click.Choice(["a4", "letter"]), help="Paper of the PDF.")
+@into_folder("Folder for the sheets.")
+@click.option("--pdf", is_flag=True, help="Make a PDF too. It needs Chromium.")
+@click.option(
+    "--paper", default="a4", show_default=True, type=click.Choice(["a4", "letter"]), help="Paper size of the PDF."
+)
 def sheets(shot: Path, output: Path, pdf: bool, paper: str) -> None:
-    """Write the position sheets of SHOT: what each operator sets on every frame, as a page to print and as CSV.
+    """Write what each operator sets.
+
+    The position sheets have every reading on every frame, as a page to print and as CSV.
 
     \b
     Example: underglass sheets scenes/estuary/shot.toml -o estuary-sheets --pdf
@@ -308,23 +326,25 @@ def sheets(shot: Path, output: Path, pdf: bool, paper: str) -> None:
     "--output",
     required=True,
     type=click.Path(path_type=Path, dir_okay=False),
-    help="The .blend to write; if it exists, its stack is replaced and all else in it stays.",
+    help="The .blend to write. If it exists, its stack is replaced and the rest stays.",
 )
 @click.option(
     "--proof-passes",
     is_flag=True,
-    help="Let every frame carry what proves it, for prove --frames-from: multi-layer EXR with a pass a level.",
+    help="Add a pass for each level, so that rendered frames can be judged by prove --frames-from.",
 )
 @click.option(
     "--engine",
     default="cycles",
     show_default=True,
     type=click.Choice(["cycles", "eevee"]),
-    help="What the scene is to be rendered with.",
+    help="The engine that will render the scene.",
 )
-@click.option("--pack", is_flag=True, help="Put the art into the .blend, so that it can be rendered without the shot.")
+@click.option("--pack", is_flag=True, help="Put the art into the .blend. It then renders without the shot's folder.")
 def build(shot: Path, output: Path, proof_passes: bool, engine: str, pack: bool) -> None:
-    """Build the stack of SHOT in a Blender file, at real spacings, with every move baked.
+    """Build the stack as a Blender file.
+
+    The levels stand at their real spacings, and every move is baked.
 
     \b
     Example: underglass build scenes/estuary/shot.toml -o estuary.blend
@@ -342,7 +362,7 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str, pack: bool)
 @click.option(
     "--out",
     type=click.Path(path_type=Path, file_okay=False),
-    help="Results folder. Default: proof beside SHOT; with --frames-from, proof-of-frames beside SHOT.",
+    help="Folder for the results. Default: proof beside SHOT, or proof-of-frames with --frames-from.",
 )
 @TOLERANCE
 @SCENE
@@ -350,19 +370,19 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str, pack: bool)
     "--frames-from",
     type=click.Path(path_type=Path, exists=False),
     metavar="DIR",
-    help="Judge the EXR frames in this folder, rendered elsewhere; nothing is rendered.",
+    help="Judge the EXR frames in this folder, which were rendered elsewhere. Nothing is rendered.",
 )
 @click.option(
     "--offset",
     default=0,
     type=Offset(),
     metavar="N",
-    help="With --frames-from: the number in a file's name is the shot's frame plus N, such as 1000.",
+    help="With --frames-from: how much higher the files are numbered than the shot, such as 1000.",
 )
 @click.option(
     "--part",
     is_flag=True,
-    help="With --frames-from and --frames: they are a part of the shot; what needs the others is left open.",
+    help="With --frames-from and --frames: judge these frames alone, before the others are there.",
 )
 @PICTURES
 @FULL_SIZE
@@ -370,7 +390,11 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str, pack: bool)
 @DEPTH_OF_FIELD
 @EVERY_PIXEL
 @click.option(
-    "--threads", default=0, type=Count("threads", 0, 1024), metavar="N", help="Threads of the render. Default: all."
+    "--threads",
+    default=0,
+    type=Count("threads", 0, 1024),
+    metavar="N",
+    help="Threads that render. Default: one for each core.",
 )
 @click.option(
     "--jobs",
@@ -380,41 +404,48 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str, pack: bool)
     metavar="N",
     help="Processes that share the work.",
 )
-@click.option("--cluster", default="", metavar="ADDRESS", help="Let the workers of this Dask scheduler share the work.")
+@click.option(
+    "--cluster", default="", metavar="ADDRESS", help="Share the work among the workers of this Dask scheduler."
+)
 @click.option(
     "--work",
     type=click.Path(path_type=Path, file_okay=False),
-    help="Folder of what need not be done again. Default: work in the results folder.",
+    help="Folder for work that need not be done again. Default: work in the results folder.",
 )
 @click.option(
     "--keep",
     default=0,
     type=Size(),
     metavar="SIZE",
-    help="Keep earlier states' work too, up to this size of the folder, such as 20GB; the oldest goes first.",
+    help="Keep the work of earlier states too, until the folder has this size, such as 20GB. The oldest goes first.",
 )
 @click.option(
     "--share",
     default=(),
     type=Frames(),
     metavar="LIST",
-    help="Do the work of these test frames only, into the folder --work, and judge nothing.",
+    help="Only do the work of these test frames, into the folder of --work. Nothing is judged.",
 )
-@click.option("--job-key", default="", metavar="KEY", help="Refuse to work on any other job; a template says which.")
+@click.option(
+    "--job-key", default="", metavar="KEY", help="Refuse the work of any other job. A farm's template sets it."
+)
 @click.option(
     "--log",
     default="plain",
     show_default=True,
     type=click.Choice(["plain", "openjd"]),
-    help="How to tell progress and failure: in plain lines, or as Open Job Description has it.",
+    help="Report progress and failure in plain lines, or in the words of Open Job Description.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print events, a line of JSON each; the last holds the proof.")
+@click.option(
+    "--json", "as_json", is_flag=True, help="Print events, one line of JSON each. The last has the whole proof."
+)
 def prove(shot: Path, **choices: Any) -> int:
-    """Render every frame of SHOT in Blender, measure every level in the pixels, and judge the parallax.
+    """Measure every frame and judge it.
 
-    SHOT is a shot.toml, or the folder that it lies in.
+    Every frame of SHOT is rendered in Blender, every level is measured in the pixels, and the parallax is compared with
+    the plan. SHOT is a shot.toml or its folder.
 
-    Exit status 0: it is as planned; 1: it is not; 2: bad input; 3: Blender failed; 130: interrupted.
+    Exit status: 0 it is as planned; 1 it is not; 2 bad input; 3 Blender failed; 130 interrupted.
 
     \b
     Example: underglass prove scenes/estuary/shot.toml --out estuary-proof
@@ -423,12 +454,14 @@ def prove(shot: Path, **choices: Any) -> int:
     if choices["frames_from"] is not None:
         return _prove_delivered(shot, choices)
     if choices["offset"]:
-        raise click.UsageError("--offset goes with --frames-from alone: it is about the names of delivered files")
+        raise click.UsageError("--offset needs --frames-from: it is about the names of delivered files")
     if choices["part"]:
         raise click.UsageError("--part needs --frames-from: it is for frames that were rendered elsewhere")
     jobs = click.get_current_context().get_parameter_source("jobs")
     if choices["cluster"] and jobs is click.core.ParameterSource.COMMANDLINE:
-        raise click.UsageError("--jobs does not go with --cluster: its workers are as many as are started there")
+        raise click.UsageError(
+            "--jobs cannot be used with --cluster: as many workers as are started there share the work"
+        )
     from .proof.proving import PAGE_WIDTH, Options
     from .proving_run import do_share, prove_and_write
 
@@ -449,14 +482,14 @@ def prove(shot: Path, **choices: Any) -> int:
     )
     if choices["share"]:
         if choices["work"] is None or not choices["frames"]:
-            raise click.UsageError("--share needs --work and --frames: all test frames, and where the work is put")
+            raise click.UsageError("--share needs --work, where the work is put, and --frames, all test frames")
         return do_share(shot, options=options, share=choices["share"], work=choices["work"], voice=_voice(choices))
     return prove_and_write(shot, options=options, out=choices["out"], work=choices["work"], voice=_voice(choices))
 
 
 @cli.command()
 @SHOT
-@into_folder("The folder for template.json.")
+@into_folder("Folder for template.json.")
 @FRAMES
 @SCENE
 @TOLERANCE
@@ -469,7 +502,7 @@ def prove(shot: Path, **choices: Any) -> int:
     "--render",
     type=click.Path(path_type=Path, exists=False),
     metavar="SCENE",
-    help="Let the farm render this .blend, built with --proof-passes, and prove these frames.",
+    help="Have the farm render this .blend, built with --proof-passes, and prove its frames.",
 )
 @click.option(
     "--chunk",
@@ -477,12 +510,13 @@ def prove(shot: Path, **choices: Any) -> int:
     show_default=True,
     type=Count("frames", 1, 10_000),
     metavar="N",
-    help="Frames a task: test frames, or those to render.",
+    help="How many frames make a task.",
 )
 def farm(shot: Path, output: Path, **choices: Any) -> None:
-    """Describe the proof of SHOT as a job for a render farm that speaks Open Job Description.
+    """Write a job for a render farm.
 
-    Nothing is rendered: template.json says what each task runs, and the farm's own scheduler spreads the tasks.
+    The farm has to speak Open Job Description. Nothing is rendered here: template.json says what each task runs, and
+    the farm's own scheduler hands the tasks out.
 
     \b
     Example: underglass farm scenes/estuary/shot.toml --render estuary.blend -o estuary-job
@@ -499,16 +533,16 @@ def _voice(choices: dict[str, Any]) -> "Voice":
     from .logs import Log, Voice
 
     if choices["as_json"] and choices["log"] != Log.PLAIN.value:
-        raise click.UsageError(f"--json does not go with --log {choices['log']}: standard output holds one of them")
+        raise click.UsageError(f"--json cannot be used with --log {choices['log']}: standard output holds one of them")
     return Voice(_say, choices["as_json"], Log(choices["log"]))
 
 
 def _refuse(names: Iterable[str], because: str) -> None:
-    """Raise UsageError for an option on the command line that does not go with another one."""
+    """Raise UsageError for an option on the command line that cannot be used with another one."""
     context = click.get_current_context()
     for name in names:
         if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
-            raise click.UsageError(f"--{name.replace('_', '-')} does not go with {because}", ctx=context)
+            raise click.UsageError(f"--{name.replace('_', '-')} cannot be used with {because}", ctx=context)
 
 
 def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:

@@ -35,7 +35,7 @@ class Length(click.ParamType):  # type: ignore[type-arg]
         with contextlib.suppress(ValueError):
             if unit in METRES_PER_UNIT and 0 <= (length := float(number) * METRES_PER_UNIT[unit]) < 1:
                 return length
-        raise click.BadParameter(f"{value} is no length; give one such as 0.5in or 12mm", ctx=ctx, param=param)
+        raise click.BadParameter(f"{value} is not a length; give one such as 0.5in or 12mm", ctx=ctx, param=param)
 
 
 class Tolerance(click.ParamType):  # type: ignore[type-arg]
@@ -48,7 +48,7 @@ class Tolerance(click.ParamType):  # type: ignore[type-arg]
         with contextlib.suppress(ValueError):
             if 0 < (number := float(value)) < 1e6:
                 return number
-        raise click.BadParameter(f"{value} is no tolerance; give pixels above 0, such as 0.05", ctx=ctx, param=param)
+        raise click.BadParameter(f"{value} is not a tolerance; give pixels above 0, such as 0.05", ctx=ctx, param=param)
 
 
 class Count(click.ParamType):  # type: ignore[type-arg]
@@ -65,7 +65,7 @@ class Count(click.ParamType):  # type: ignore[type-arg]
             if self._least <= (number := int(value)) <= self._most:
                 return number
         limits = f"give a whole number from {self._least} to {self._most}"
-        raise click.BadParameter(f"{value} is no number of {self._noun}; {limits}", ctx=ctx, param=param)
+        raise click.BadParameter(f"{value} is not a number of {self._noun}; {limits}", ctx=ctx, param=param)
 
 
 class Offset(click.ParamType):  # type: ignore[type-arg]
@@ -78,7 +78,7 @@ class Offset(click.ParamType):  # type: ignore[type-arg]
         with contextlib.suppress(ValueError):
             if abs(number := int(value)) <= _MOST_OFFSET:
                 return number
-        raise click.BadParameter(f"{value} is no offset; give a whole number, such as 1000", ctx=ctx, param=param)
+        raise click.BadParameter(f"{value} is not an offset; give a whole number, such as 1000", ctx=ctx, param=param)
 
 
 class Size(click.ParamType):  # type: ignore[type-arg]
@@ -93,7 +93,7 @@ class Size(click.ParamType):  # type: ignore[type-arg]
         match = re.fullmatch(r"([0-9]{1,9}(?:\.[0-9]{1,9})?) ?(MB|GB|TB)", value.strip(), re.ASCII)
         if match and (size := int(float(match[1]) * _BYTES[match[2]])):
             return size
-        raise click.BadParameter(f"{value} is no size; give one such as 500MB, 20GB or 2TB", ctx=ctx, param=param)
+        raise click.BadParameter(f"{value} is not a size; give one such as 500MB, 20GB or 2TB", ctx=ctx, param=param)
 
 
 class Frames(click.ParamType):  # type: ignore[type-arg]
@@ -109,7 +109,7 @@ class Frames(click.ParamType):  # type: ignore[type-arg]
             return value
         for piece in (part.strip() for part in value.split(",")):
             if not piece:
-                what = "an empty list" if not value.strip() else f"{value!r} has an empty place between commas"
+                what = "an empty list" if not value.strip() else f"{value!r} has nothing between two commas"
                 raise click.BadParameter(f"{what}; write such as 1,48-60,144", ctx=ctx, param=param)
         try:
             return parse_frames(value)
@@ -129,7 +129,7 @@ FRAMES = click.option(
     default=(),
     type=Frames(),
     metavar="LIST",
-    help="Test frames, such as 1,48-60,144. Default: chosen.",
+    help="Frames to measure finely, such as 1,48-60,144. Default: at least 8 that matter most.",
 )
 TOLERANCE = click.option(
     "--tolerance",
@@ -137,10 +137,12 @@ TOLERANCE = click.option(
     type=Tolerance(),
     show_default=True,
     metavar="PX",
-    help="Largest error of a corner, in pixels.",
+    help="Largest error that a corner of a level may have, in pixels.",
 )
 SCENE = click.option(
-    "--scene", type=click.Path(path_type=Path, exists=False), help="Prove this .blend instead of a fresh build."
+    "--scene",
+    type=click.Path(path_type=Path, exists=False),
+    help="Prove this .blend, which somebody may have edited, instead of a fresh build.",
 )
 SAMPLES = click.option(
     "--samples",
@@ -148,15 +150,11 @@ SAMPLES = click.option(
     show_default=True,
     type=Count("samples", 1, 4096),
     metavar="N",
-    help="Samples a pixel of pictures.",
+    help="Samples for each pixel of a picture.",
 )
-PICTURES = click.option(
-    "--pictures/--no-pictures", default=True, show_default=True, help="Render the picture itself too."
-)
-FULL_SIZE = click.option(
-    "--full-size", is_flag=True, help="Render pictures as large as the frame, not as the page shows them."
-)
+PICTURES = click.option("--pictures/--no-pictures", default=True, show_default=True, help="Make pictures to look at.")
+FULL_SIZE = click.option("--full-size", is_flag=True, help="Make pictures as large as the frame.")
 DEPTH_OF_FIELD = click.option(
-    "--depth-of-field", is_flag=True, help="Render pictures with depth of field; wants more samples."
+    "--depth-of-field", is_flag=True, help="Make pictures with depth of field. They need more samples."
 )
-EVERY_PIXEL = click.option("--every-pixel", is_flag=True, help="Measure test frames on every pixel of the frame.")
+EVERY_PIXEL = click.option("--every-pixel", is_flag=True, help="Measure test frames on every pixel.")

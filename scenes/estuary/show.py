@@ -1,4 +1,4 @@
-"""Makes the pictures in `shown/` that the README displays: frame, stack, sizes, an operator's sheet, a painter's map.
+"""Makes the pictures in `shown/` that the README files show: frame, stack, sizes, an operator's sheet, a painter's map.
 
 Run as ``python scenes/estuary/show.py`` where Underglass is installed; about three minutes on two cores, most of them
 for the frame, which is rendered with depth of field. The sheet needs Chromium, and pdftoppm of poppler-utils.

@@ -136,7 +136,7 @@ def test_what_only_goes_with_rendering_is_refused(
     option: str, shot: Path, clean: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert prove(shot, clean, tmp_path / "proof", option) == 2
-    assert "does not go with --frames-from: nothing is rendered" in capsys.readouterr().err
+    assert "cannot be used with --frames-from: nothing is rendered" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

@@ -207,12 +207,12 @@ def test_an_offset_that_is_none_is_refused_in_one_line(
     value: str, shot: Path, clean: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert cli.run(["prove", str(shot), "--frames-from", str(clean), "--offset", value]) == 2
-    assert f"{value} is no offset; give a whole number, such as 1000" in capsys.readouterr().err
+    assert f"{value} is not an offset; give a whole number, such as 1000" in capsys.readouterr().err
 
 
 def test_an_offset_goes_with_delivered_frames_alone(shot: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["prove", str(shot), "--offset", "1000"]) == 2
-    assert "--offset goes with --frames-from alone" in capsys.readouterr().err
+    assert "--offset needs --frames-from" in capsys.readouterr().err
 
 
 def test_of_two_sequences_only_headers_are_read_to_find_the_one_with_passes(

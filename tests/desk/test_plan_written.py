@@ -77,7 +77,7 @@ def test_a_brief_without_art_comes_out_as_a_shot_that_can_be_read_and_has_stand_
     with Image.open(out / shot.levels[-1].art) as image:
         assert np.asarray(image)[..., 3].min() == 255
     assert {path.name for path in out.iterdir()} == {"art", "templates", "guide.html", "schedule.csv", "shot.toml"}
-    assert "no better one exists" in capsys.readouterr().out
+    assert "proved best within the limits (figures: --json)" in capsys.readouterr().out
 
 
 def test_a_painting_in_the_folder_is_kept_and_its_size_counts(brief, tmp_path):
@@ -105,7 +105,8 @@ def test_where_nothing_fits_nothing_is_written_and_the_clash_is_told(tmp_path, c
     assert run("plan", tmp_path, "-o", tmp_path / "out") == Status.FAILS
     told = capsys.readouterr().out
     assert "no stack fits within" in told
-    assert "least_gap of 150 mm" in told
+    assert "lower least_gap of 150 mm by " in told
+    assert "raise level_height at most 800 mm by " in told
     assert not (tmp_path / "out").exists()
 
 
@@ -187,9 +188,13 @@ def test_easing_a_limit_saves_the_travel_that_was_said(brief, tmp_path, capsys):
         told = json.loads(capsys.readouterr().out)
         return sum(one["travel_height"] + one["travel_east"] for one in told["levels"]), told["binding"]
 
-    capsys.readouterr()
+    run("plan", brief, "-o", tmp_path / "said")
+    said = capsys.readouterr().out
     text = brief.read_text(encoding="utf-8")
     before, binding = travel(text, "before")
     saves = next(one["saves"] for one in binding if one["limit"] == "stand.level_height:most")
     after, _ = travel(text.replace("[0, 800]", "[0, 801]"), "after")
     assert before - after == pytest.approx(saves, rel=0.02)
+    # a limit at its upper end has to be higher, one at its lower end lower
+    (line,) = [line for line in said.splitlines() if "level_height at most 800 mm" in line and "save" in line]
+    assert f"; 1 mm more would save {saves:.2f} mm of travel" in line

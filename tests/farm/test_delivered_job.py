@@ -146,7 +146,7 @@ def test_what_only_goes_with_own_passes_is_refused(
 ) -> None:
     shot = small_shots.stack(tmp_path / "shot", [Glass("a", 900.0)])
     assert cli.run(["farm", str(shot), "-o", str(tmp_path / "job"), "--render", "x.blend", option]) == 2
-    assert "does not go with --render: its frames are judged. See underglass farm --help." in capsys.readouterr().err
+    assert "cannot be used with --render: its frames are judged. See underglass farm --help." in capsys.readouterr().err
 
 
 def test_the_command_writes_a_template_and_says_how_to_run_it(

@@ -571,7 +571,7 @@ def art_that_vanishes():
 
 @step
 def from_a_folder_to_a_move():
-    """What the README's steps do, by the operators that its buttons call."""
+    """What the steps of blender_addon/README.md do, by the operators that their buttons call."""
     window, _, _ = view()
     window.scene = bpy.data.scenes.new("from art")
     with override():

@@ -1,6 +1,6 @@
 """The add-on in a real Blender with its window: what a hand would do, and pictures of it under tests/.cache/window.
 
-What is checked is what the README promises; what a frame may cost is the project's own limit.
+What is checked is what blender_addon/README.md promises; what a frame may cost is the project's own limit.
 """
 
 import re

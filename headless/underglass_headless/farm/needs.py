@@ -1,7 +1,7 @@
 """What a task of a farm needs: cores, memory, and the time after which it hangs; from the frame's size and the levels.
 
-The figures of memory are measured (README, "On a farm") and rounded up; a farm's machine has more, or the task goes to
-another one.
+The figures of memory are measured (headless/README.md, "On a farm") and rounded up; a farm's machine has more, or the
+task goes to another one.
 """
 
 import math

@@ -89,9 +89,9 @@ def _lies(samples: Samples | None) -> str:
     if samples is None or not samples.datum_frames:
         return ""
     return (
-        f"On {counted(samples.datum_frames, 'frame')} the datum told where each sample lies in the frame: no more than"
-        f" {px(samples.farthest_px)} from its pixel’s centre, with the whole frame shifted by {px(samples.shift_px)} at"
-        f" the most and its scale right to {max(samples.scale_off, 1e-9):.1g}."
+        f"On {counted(samples.datum_frames, 'frame')} the datum told where each sample lies in the frame. It is no more"
+        f" than {px(samples.farthest_px)} from its pixel’s centre. The whole frame is shifted by {px(samples.shift_px)} at"
+        f" most, and its scale is right to {max(samples.scale_off, 1e-9):.1g}."
     )
 
 

@@ -23,6 +23,10 @@ _PREFERS = {
     Prefer.MOVERS: "fewest levels that move, then least travel",
     Prefer.TRAVEL: "least travel, then fewest levels that move",
 }
+# How the keys of limits end that hold from above; all others hold from below.
+_UPPER = ":most"
+# A relative difference between a programme and its dual that is rounding alone.
+_AS_GOOD_AS_NONE = 1e-6
 # Binding limits that are named in the summary; the machine's facts have all.
 _MOST_BINDING = 6
 
@@ -84,14 +88,16 @@ def _error(value: float) -> str:
 
 def _proof(answer: Answer) -> str:
     solved = answer.stack.solved
-    choice = "" if solved.mip_gap is None else f", choice of what rests proven to {solved.mip_gap:.0e}"
+    gap = max(solved.gap, solved.mip_gap or 0.0)
+    sure = "" if gap <= _AS_GOOD_AS_NONE else f" to a relative difference of {gap:.0e}"
     focus = f"; focus settled after {counted(solved.iterations, 'round')}" if solved.iterations > 1 else ""
-    return f"no better one exists within the limits: duality gap {solved.gap:.0e}{choice}{focus}"
+    return f"proved best within the limits{sure} (figures: --json){focus}"
 
 
 def _binding(binding: Binding, units: str) -> str:
     price = number(binding.price, 2)
-    worth = f"; eased by one {units} it would save {price} {units} of travel" if binding.price else ""
+    way = "more" if binding.key.endswith(_UPPER) else "less"
+    worth = f"; 1 {units} {way} would save {price} {units} of travel" if binding.price else ""
     what = binding.words if binding.subject in binding.words else f"{binding.subject}: {binding.words}"
     return f"{what}, on frame {binding.frame}{worth}"
 
@@ -196,18 +202,19 @@ def clash_lines(clash: Clash) -> Iterator[str]:
     parties = listed([way.words for way in clash.ways], most=6)
     yield f"{clash.brief.draft.title}: no stack fits within {parties}"
     if clash.least:
-        yield f"  least of all to give: {listed([_gives(way, units) for way in clash.least], most=6)}"
+        yield f"  the smallest change that fits: {listed([_gives(way, units) for way in clash.least], most=6)}"
     for way in clash.ways:
         if way.by is not None:
-            yield f"  it would do if alone {_gives(way, units)}"
+            yield f"  or alone: {_gives(way, units)}"
     if clash.nearest is None:
-        yield "  within them not even a stand at rest fits, so nothing can be written"
+        yield "  not even a stand at rest fits within them, so nothing can be written"
         return
     yield from _nearest_lines(clash.nearest)
 
 
 def _gives(way: Way, units: str) -> str:
-    return f"{way.words} gave by {length(way.by or 0.0, units)} {units}"
+    verb = "raise" if way.key.endswith(_UPPER) else "lower"
+    return f"{verb} {way.words} by {length(way.by or 0.0, units)} {units}"
 
 
 def _nearest_lines(answer: Answer) -> Iterator[str]:
@@ -226,7 +233,7 @@ def _nearest_lines(answer: Answer) -> Iterator[str]:
             # a distance that is right to six figures is still a little off on screen
             shown_as = "at its distance" if as_if == f"{away} {world}" else f"as if {as_if} away instead of {away}"
             yield f"    {level.name}: {shown_as}, off by up to {_error(float(error))} px"
-    yield "  nothing is expected, in the shot that it writes, of a level that is not shown at its own distance"
+    yield "  the shot that it writes has no expectations of a level that is not shown at its own distance"
 
 
 def clash_facts(clash: Clash) -> dict[str, Any]:

@@ -85,7 +85,7 @@ def _counter_line(axes: tuple[Counted, ...]) -> str:
     ]
     said += [f"turns to {_with_unit(axis.counter)}" for axis in axes if axis.axis == "turn"]
     said += [f"the lens to {_with_unit(axis.counter)}" for axis in axes if axis.axis == "focal"]
-    return f"{', '.join(said)}. Each reading is rounded for itself: nothing adds up."
+    return f"{', '.join(said)}. Every reading is rounded on its own, so errors do not accumulate."
 
 
 def _with_unit(counter: Counter, text: str = "") -> str:
