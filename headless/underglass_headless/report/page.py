@@ -90,8 +90,8 @@ def _lies(samples: Samples | None) -> str:
         return ""
     return (
         f"On {counted(samples.datum_frames, 'frame')} the datum told where each sample lies in the frame. It is no more"
-        f" than {px(samples.farthest_px)} from its pixel’s centre. The whole frame is shifted by {px(samples.shift_px)} at"
-        f" most, and its scale is right to {max(samples.scale_off, 1e-9):.1g}."
+        f" than {px(samples.farthest_px)} from its pixel’s centre. The whole frame is shifted by {px(samples.shift_px)}"
+        f" at most, and its scale is right to {max(samples.scale_off, 1e-9):.1g}."
     )
 
 
