@@ -566,7 +566,7 @@ def _(scene: Any) -> None:
         scene.timeline_markers.new(f"cut {frame}", frame=frame).camera = camera
 
 
-@edit("a camera with a parent that moves", "has-parent", axis("east"))
+@edit("a camera with a parent that moves", "has-parent", words=("rig", "too far east"))
 def _(scene: Any) -> None:
     scene.camera.parent = rig(scene, 4.0)
 

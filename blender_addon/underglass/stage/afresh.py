@@ -215,7 +215,8 @@ class Base:
         self.measure(frames)
         developing = self._stills.prepare(other)
         try:
-            return self._farthest(other, developing, frames, {})
+            with _opened(other):
+                return self._farthest(other, developing, frames, {})
         finally:
             for scene in (developing, other):
                 bpy.data.scenes.remove(scene)
@@ -237,6 +238,21 @@ class Base:
                 return NOT_RENDERED, frame
             farthest = max(farthest, (largest_change(self._pictures[frame, part], now), frame))
         return farthest
+
+
+@contextmanager
+def _opened(scene: Any) -> Iterator[None]:
+    """Make ``scene`` the open one meanwhile: keys on what a file is written by, such as its view, act in that alone."""
+    window = bpy.context.window
+    if window is None:
+        yield
+        return
+    before = window.scene, window.view_layer
+    window.scene = scene
+    try:
+        yield
+    finally:
+        window.scene, window.view_layer = before
 
 
 def _run_no_scripts(scene: Any) -> None:
