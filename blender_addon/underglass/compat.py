@@ -139,11 +139,16 @@ def use_format(settings: Any, file_format: str) -> None:
 
 
 def has_strips(scene: Any) -> bool:
-    """Return whether the scene's sequencer would be rendered in the place of its picture."""
+    """Return whether the scene's sequencer would be rendered in the place of its picture.
+
+    Sound is heard, and what is muted, by itself or with its channel, is left out.
+    """
     editor = scene.sequence_editor
     if editor is None:
         return False
-    return bool(len(editor.strips if hasattr(editor, "strips") else editor.sequences))
+    muted = {index for index, channel in enumerate(editor.channels) if channel.mute}
+    strips = editor.strips if hasattr(editor, "strips") else editor.sequences
+    return any(strip.type != "SOUND" and not strip.mute and strip.channel not in muted for strip in strips)
 
 
 def keep_render_data(scene: Any, *, on: bool) -> None:

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, field
 
-# A picture of 8 bits knows no less than one code: more than that, and what is lost on its way, is a change.
-ONE_CODE = 1.05
+# A picture of 8 bits knows no less than one code, and Blender dithers it by half of one more: more is a change.
+ONE_CODE = 1.5
 PASS, FAIL, STOP = "pass", "fail", "stop"
 
 

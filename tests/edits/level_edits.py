@@ -560,13 +560,23 @@ def _(scene: Any) -> None:
         scene.timeline_markers.new(f"cut {frame}", frame=frame).camera = camera
 
 
+@edit("a marker that cuts to a copy of the camera", "marker-camera", words=("stand camera.001", "frames 4 to 8"))
+def _(scene: Any) -> None:
+    copy = scene.camera.copy()
+    add(copy, "location", 0, 20 * MM)
+    scene.collection.objects.link(copy)
+    for frame, camera in ((1, scene.camera), (4, copy)):
+        scene.timeline_markers.new(f"cut {frame}", frame=frame).camera = camera
+    scene.frame_set(6)
+
+
 @edit("a marker that cuts to a camera with the same view")
 def _(scene: Any) -> None:
     for frame, camera in ((1, scene.camera), (4, other_camera(scene, 0.0))):
         scene.timeline_markers.new(f"cut {frame}", frame=frame).camera = camera
 
 
-@edit("a camera with a parent that moves", "has-parent", axis("east"))
+@edit("a camera with a parent that moves", "has-parent", words=("rig", "too far east"))
 def _(scene: Any) -> None:
     scene.camera.parent = rig(scene, 4.0)
 

@@ -384,6 +384,11 @@ def _(scene: Any) -> None:
     scene.render.use_sequencer = False
 
 
+@edit("a strip in the sequencer that is muted", "setting-edited-in-sequencer")
+def _(scene: Any) -> None:
+    colour_strip(scene).mute = True
+
+
 # --- other matters of the scene
 @edit("a scene in the background", SETTING, words=("Background",))
 def _(scene: Any) -> None:

@@ -344,7 +344,9 @@ def _(draw: Draw) -> Told:
         scene.collection.objects.link(rig)
         scene.camera.parent = rig
 
-    return offset(draw, CAMERA, ("east", "north")[index], sign * size, broken, hand)
+    planted = offset(draw, CAMERA, ("east", "north")[index], sign * size, broken, hand)
+    (name,) = planted.names
+    return replace(planted, names=(replace(name, codes=("has-parent", *name.codes)),))
 
 
 @kind("cut to a camera that stands elsewhere")

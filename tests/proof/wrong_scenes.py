@@ -760,12 +760,12 @@ WRONG_SCENES = (
     ),
     # what no corner tells
     WrongScene("art-exchanged", exchange_art, "art-differs", C, ("card_d.png", "planned card_c.png"), also=(D,)),
-    WrongScene("unlinked", unlink_material, "art-differs", C, ("another material", "changes pixels")),
+    WrongScene("unlinked", unlink_material, "art-differs", C, ("no picture", "changes pixels")),
     WrongScene("brighter", brighten, "art-differs", C, ("another material", "changes pixels")),
     WrongScene("half", cut_in_half, "cut-off", C, ("only", "of it is in the pixels")),
     WrongScene("parallel-cut", cut_to_parallel_camera, "marker-camera", "camera", ("frame 14",)),
     WrongScene("clipped", bring_far_clip_near, "clipped", D, ("clip distances",), also=EVERYTHING),
-    WrongScene("region", set_render(use_border=True), "border", "scene", ("render region",)),
+    WrongScene("region", set_render(use_border=True, border_max_x=0.5), "border", "scene", ("render region",)),
     WrongScene("fog", fill_with_fog, "setting-world-volume", "scene", ("volume", "changes pixels")),
     WrongScene("blur", set_render(use_motion_blur=True), "setting-motion-blur", "scene", ("motion blur",)),
 )

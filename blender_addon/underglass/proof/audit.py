@@ -117,7 +117,7 @@ def _differences(wanted: tuple[str, ...], here: tuple[str, ...]) -> str:
     for line in more:
         _, kind, *rest = line.split(maxsplit=2)
         what, is_value, value = " ".join(rest).partition(" = ")
-        name = what.split(maxsplit=1)[-1]
+        name = what.partition(" ")[2]
         before = built.get(line.partition(" = ")[0])
         if kind in ("value", "choice") and is_value and before is not None:
             said.append(f"{name} is {value}, built {before}")

@@ -33,7 +33,8 @@ def by_cause(faults: Iterable[Fault]) -> list[Fault]:
 def _by_pulls(faults: list[Fault]) -> list[Fault]:
     """Return the faults with a parent, constraint, driver or modifier blamed for where its level is, in one fault."""
     kept = list(faults)
-    for pull in [fault for fault in faults if fault.severity == STOP and fault.code.startswith("has-")]:
+    # What pulls the camera is a note until something is wrong with where that is.
+    for pull in [fault for fault in faults if fault.code.startswith("has-") and _counts(fault)]:
         places = [fault for fault in kept if _is_place(fault, pull.subject)]
         if not places:
             continue
@@ -41,6 +42,8 @@ def _by_pulls(faults: list[Fault]) -> list[Fault]:
         said = pull.message.partition(", and it is up to")[0]
         blamed = replace(
             pull,
+            severity=STOP,
+            error_px=worst.error_px,
             axis=worst.axis,
             frames=worst.frames,
             amount=worst.amount,
@@ -49,6 +52,10 @@ def _by_pulls(faults: list[Fault]) -> list[Fault]:
         )
         kept = [blamed if fault is pull else fault for fault in kept if fault not in places]
     return kept
+
+
+def _counts(pull: Fault) -> bool:
+    return pull.severity == STOP or pull.subject == CAMERA
 
 
 def _by_curves(faults: list[Fault]) -> list[Fault]:

@@ -4,7 +4,7 @@ Goes by hulls of the things on the frames that were looked at, and by pictures w
 """
 
 from collections.abc import Iterator
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,17 @@ Floats = NDArray[np.float64]
 
 # What lies this share of its distance before the rearmost level, or less, lies on it.
 ON_IT = 1e-6
+# A part of the frame: left, lower, right and upper edge as shares of it, from its lower left corner.
+Box = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True)
+class _Sight:
+    """A thing in the picture of one frame: the nearest level that it stands before, or nothing, and where it is."""
+
+    frame: int
+    before: str
+    box: Box
 
 
 def obstacles(plan: Plan, *, reading: SceneReading) -> dict[str, Fault]:
@@ -31,7 +42,7 @@ def obstacles(plan: Plan, *, reading: SceneReading) -> dict[str, Fault]:
     faults = {}
     for name, seen in _seen(plan, reading).items():
         change = shown.get(name)
-        before = [(frame, level) for frame, level in seen if level]
+        before = [sight for sight in seen if sight.before]
         if change is not None and change.shown != NOT_RENDERED:
             if changes_pixels(change):
                 faults[name] = _fault(name, before or seen, change)
@@ -40,24 +51,26 @@ def obstacles(plan: Plan, *, reading: SceneReading) -> dict[str, Fault]:
     return faults
 
 
-def in_view(plan: Plan, *, reading: SceneReading) -> dict[str, tuple[int, ...]]:
-    """Return the frames on which each thing can be in the picture, by its name: by its hull, whatever covers it."""
-    return {name: tuple(frame for frame, _ in seen) for name, seen in _seen(plan, reading).items()}
+def in_view(plan: Plan, *, reading: SceneReading) -> dict[str, dict[int, Box]]:
+    """Return the frames on which each thing can be in the picture, by its name, and where: by its hull, whatever
+    covers it.
+    """
+    return {name: {sight.frame: sight.box for sight in seen} for name, seen in _seen(plan, reading).items()}
 
 
-def _seen(plan: Plan, reading: SceneReading) -> dict[str, list[tuple[int, str]]]:
+def _seen(plan: Plan, reading: SceneReading) -> dict[str, list[_Sight]]:
     """Return on which frames each thing is in the picture, and the nearest level that it stands before, if any."""
-    found: dict[str, list[tuple[int, str]]] = {}
+    found: dict[str, list[_Sight]] = {}
     if reading.camera_facts["name"]:
         for frame in np.unique(reading.things.frame).tolist():
-            for name, level in _on_frame(plan, reading, frame):
-                found.setdefault(name, []).append((frame, level))
+            for name, sight in _on_frame(plan, reading, frame):
+                found.setdefault(name, []).append(sight)
     return found
 
 
-def _fault(name: str, seen: list[tuple[int, str]], change: Change | None) -> Fault:
-    first, last = seen[0][0], seen[-1][0]
-    where = f"stands before {seen[0][1]}" if seen[0][1] else "is to be seen behind the stack"
+def _fault(name: str, seen: list[_Sight], change: Change | None) -> Fault:
+    first, last = seen[0].frame, seen[-1].frame
+    where = f"stands before {seen[0].before}" if seen[0].before else "is to be seen behind the stack"
     text = f"{name} {where} on {span((first, last))} and is not in the shot"
     if change is not None:
         text += f": {changed_by(change)}"
@@ -65,8 +78,8 @@ def _fault(name: str, seen: list[tuple[int, str]], change: Change | None) -> Fau
     return Fault("in-the-way", STOP, "scene", "", (first, last), amount, "codes", float("nan"), text)
 
 
-def _on_frame(plan: Plan, reading: SceneReading, frame: int) -> Iterator[tuple[str, str]]:
-    """Yield each thing that is in the picture of one frame, with the nearest level that it stands before, or none."""
+def _on_frame(plan: Plan, reading: SceneReading, frame: int) -> Iterator[tuple[str, _Sight]]:
+    """Yield each thing that is in the picture of one frame."""
     row = frame - int(reading.frames[0])
     levels = [number for number, level in enumerate(reading.levels) if level.level in plan.names]
     depth = -camera_space(_rows(reading, np.array([row]), reading.corners[[row]]))[0, ..., 2].mean(axis=1)[levels]
@@ -81,6 +94,7 @@ def _on_frame(plan: Plan, reading: SceneReading, frame: int) -> Iterator[tuple[s
     half = np.array(frame_size(reading)) / 2
     low, high = _least(px), -_least(-px)
     seen = ((low < half) & (high > -half)).all(axis=1)
+    whole_low, whole_high = low, high
     # What of a hull lies before the rearmost level need not be what of it is in the frame.
     before = _clipped(camera_space(sub)[:, 0], max(near, 1e-6), min(far, rearmost))
     px = px_from_camera(sub, local=before[:, None])[:, 0]
@@ -89,12 +103,16 @@ def _on_frame(plan: Plan, reading: SceneReading, frame: int) -> Iterator[tuple[s
     nearest = _least(-before[..., 2])
     which = reading.things.which[chosen]
     for thing in np.unique(which[seen]).tolist():
+        of_it = seen & (which == thing)
+        corners = np.concatenate([whole_low[of_it].min(axis=0), whole_high[of_it].max(axis=0)]) / np.tile(2 * half, 2)
+        left, low_edge, right, high_edge = np.clip(corners + 0.5, 0.0, 1.0).tolist()
+        box = left, low_edge, right, high_edge
         mine = in_front & (which == thing)
-        if not mine.any():
-            yield reading.things.names[thing], ""
-            continue
-        behind = np.where(depth > nearest[mine].min(), depth, np.inf)
-        yield reading.things.names[thing], reading.levels[levels[int(behind.argmin())]].level
+        before_level = ""
+        if mine.any():
+            behind = np.where(depth > nearest[mine].min(), depth, np.inf)
+            before_level = reading.levels[levels[int(behind.argmin())]].level
+        yield reading.things.names[thing], _Sight(frame, before_level, box)
 
 
 def _rows(reading: SceneReading, rows: NDArray[np.int64], corners: Floats) -> SceneReading:

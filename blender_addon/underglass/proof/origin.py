@@ -29,7 +29,8 @@ def origin_notes(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
     held = [f"scripts ({', '.join(origin.scripts)})"] if origin.scripts else []
     if origin.expressions:
         held.append(f"{origin.expressions} driver{'s' if origin.expressions > 1 else ''} with Python in them")
-    if held:
+    # Of a file whose scripts can act that is said, and not that it holds some.
+    if held and not origin.acting:
         text = f"the scene's file holds {' and '.join(held)}; they were not run"
         yield note("scripts-not-run", len(origin.scripts) + origin.expressions, "", text)
     marks = [mark for mark in origin.built_from if _FINGERPRINT.fullmatch(mark)]

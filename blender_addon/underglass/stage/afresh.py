@@ -5,7 +5,7 @@ what a difference shows.
 """
 
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -29,7 +29,16 @@ _LIGHT_FORMS = {"OPEN_EXR", "HDR"}
 # Which of these a new scene samples by differs between versions, and between scenes of a script and of Blender's own.
 USUAL_PATTERNS = {"AUTOMATIC", "TABULATED_SOBOL"}
 # Of scenes that are sampled alike so many samples tell what more would.
-ENOUGH_SAMPLES = 16
+ENOUGH_SAMPLES = 4
+# A part of a frame, as shares of it (left, lower, right, upper), and the size that all of the frame has then, px.
+Part = tuple[tuple[float, float, float, float], tuple[int, int]]
+_OF_A_PART = (
+    *("resolution_x", "resolution_y", "use_border", "use_crop_to_border"),
+    *("border_min_x", "border_min_y", "border_max_x", "border_max_y"),
+)
+# What is beside a thing, for a filter spreads it; and so many pixels are rendered of it at the most.
+EDGE_PX = 4
+MOST_PIXELS = 90_000
 MOST_SAMPLES = 256
 CODES = 255.0
 
@@ -81,8 +90,17 @@ class Stills:
         compat.use_png(developing.render.image_settings)
         return developing
 
-    def pictures(self, scene: Any, developing: Any, frame: int) -> list[Floats]:
-        """Return what ``scene`` shows on ``frame``, as its file has it and as its view shows it: codes, 0 to 255."""
+    def pictures(self, scene: Any, developing: Any, frame: int, part: Part | None = None) -> list[Floats]:
+        """Return what ``scene`` shows on ``frame``, as its file has it and as its view shows it: codes, 0 to 255.
+
+        With ``part`` of that part of the frame alone, as large as it says.
+        """
+        if part is None:
+            return self._pictures(scene, developing, frame)
+        with _parted(scene, part), _parted(developing, part):
+            return self._pictures(scene, developing, frame)
+
+    def _pictures(self, scene: Any, developing: Any, frame: int) -> list[Floats]:
         # Whichever scene is rendered, Blender renders it on the frame that the open one is at.
         bpy.context.scene.frame_current = frame
         scene.frame_set(frame)
@@ -103,6 +121,33 @@ class Stills:
         scene.render.filepath = str(name)
         bpy.ops.render.render(write_still=True, scene=scene.name)
         return [_codes(path, is_light=is_light) for path in _files(name)]
+
+
+@contextmanager
+def _parted(scene: Any, part: Part) -> Iterator[None]:
+    """Let ``scene`` render only a part of its frame meanwhile."""
+    render = scene.render
+    kept = {key: getattr(render, key) for key in _OF_A_PART}
+    box, size = part
+    render.resolution_x, render.resolution_y = size
+    render.use_border = render.use_crop_to_border = True
+    render.border_min_x, render.border_min_y, render.border_max_x, render.border_max_y = box
+    try:
+        yield
+    finally:
+        for key, value in kept.items():
+            setattr(render, key, value)
+
+
+def part_of(box: tuple[float, float, float, float], frame_px: tuple[int, int]) -> Part:
+    """Return the part of a frame that a ``box`` of shares names, with an edge, at a size that is soon rendered."""
+    width, height = frame_px
+    edges = [EDGE_PX / width, EDGE_PX / height]
+    low = [max(0.0, box[axis] - edges[axis]) for axis in (0, 1)]
+    high = [min(1.0, box[axis + 2] + edges[axis]) for axis in (0, 1)]
+    pixels = (high[0] - low[0]) * width * (high[1] - low[1]) * height
+    share = min(1.0, (MOST_PIXELS / max(pixels, 1.0)) ** 0.5)
+    return (low[0], low[1], high[0], high[1]), (max(1, round(width * share)), max(1, round(height * share)))
 
 
 def _size(scene: Any) -> tuple[int, int]:
@@ -156,38 +201,58 @@ class Base:
     def __init__(self, stills: Stills, stack: Any) -> None:
         self._stills, self._stack = stills, stack
         self._developing = stills.prepare(stack)
-        self._pictures: dict[int, Any] = {}
+        self._pictures: dict[tuple[int, Part | None], Any] = {}
 
-    def measure(self, frames: Sequence[int]) -> None:
-        """Take the pictures of ``frames``, where that was not done."""
+    def measure(self, frames: Iterable[int], parts: Mapping[int, Part] | None = None) -> None:
+        """Take the pictures of ``frames``, or of their ``parts``, where that was not done."""
         for frame in frames:
-            if frame not in self._pictures:
-                self._pictures[frame] = self._stills.pictures(self._stack, self._developing, frame)
+            key = frame, (parts or {}).get(frame)
+            if key not in self._pictures:
+                self._pictures[key] = self._stills.pictures(self._stack, self._developing, *key)
 
     def against(self, other: Any, frames: Sequence[int]) -> tuple[float, int]:
         """Return how far another scene of the same stack is from it at the most, in codes, and on which frame."""
         self.measure(frames)
         developing = self._stills.prepare(other)
         try:
-            return self._farthest(other, developing, frames)
+            with _opened(other):
+                return self._farthest(other, developing, frames, {})
         finally:
             for scene in (developing, other):
                 bpy.data.scenes.remove(scene)
 
-    def against_itself(self, frames: Sequence[int]) -> tuple[float, int]:
+    def against_itself(self, frames: Iterable[int], parts: Mapping[int, Part] | None = None) -> tuple[float, int]:
         """Return the same of the stack as it now is, with something laid on it."""
-        return self._farthest(self._stack, self._developing, frames)
+        return self._farthest(self._stack, self._developing, frames, parts or {})
 
-    def _farthest(self, scene: Any, developing: Any, frames: Sequence[int]) -> tuple[float, int]:
+    def _farthest(
+        self, scene: Any, developing: Any, frames: Iterable[int], parts: Mapping[int, Part]
+    ) -> tuple[float, int]:
         farthest = NOT_RENDERED, 0
         for frame in frames:
+            part = parts.get(frame)
             try:
-                now = self._stills.pictures(scene, developing, frame)
+                now = self._stills.pictures(scene, developing, frame, part)
             except RuntimeError:
                 # Blender does not render it: who renders it elsewhere gets nothing either, or something else.
                 return NOT_RENDERED, frame
-            farthest = max(farthest, (largest_change(self._pictures[frame], now), frame))
+            farthest = max(farthest, (largest_change(self._pictures[frame, part], now), frame))
         return farthest
+
+
+@contextmanager
+def _opened(scene: Any) -> Iterator[None]:
+    """Make ``scene`` the open one meanwhile: keys on what a file is written by, such as its view, act in that alone."""
+    window = bpy.context.window
+    if window is None:
+        yield
+        return
+    before = window.scene, window.view_layer
+    window.scene = scene
+    try:
+        yield
+    finally:
+        window.scene, window.view_layer = before
 
 
 def _run_no_scripts(scene: Any) -> None:

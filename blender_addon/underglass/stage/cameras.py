@@ -34,10 +34,14 @@ def camera_on(bound: Sequence[Bound], frame: int, otherwise: Any) -> Any:
 
 
 def shot_camera(scene: Any) -> Any:
-    """Return the one camera that a proof goes by: the one that was built where it films at all, else the active one."""
-    bound = bound_markers(scene)
-    filming = [one.camera for one in bound] or [scene.camera]
-    built = [camera for camera in (scene.camera, *filming) if camera is not None and marks.CAMERA in camera]
+    """Return the one camera that a proof goes by: the active one, or where markers cut the one that was built.
+
+    Which camera is active is then a matter of the frame that is open, and says nothing.
+    """
+    filming = [one.camera for one in bound_markers(scene)]
+    if not filming:
+        return scene.camera
+    built = [camera for camera in (*filming, *marks.cameras(scene)) if marks.CAMERA in camera]
     return built[0] if built else filming[0]
 
 

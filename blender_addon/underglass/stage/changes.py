@@ -4,7 +4,7 @@ What differs is found by comparing all properties; what it shows is told by smal
 difference laid on it, so that nothing else that is wrong with the scene has a part in it.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,7 +14,7 @@ from .. import compat
 from ..plan.model import Plan
 from ..plan.reading import Change, SceneReading
 from ..plan.reading import looks as looks_of
-from ..proof.obstacles import in_view
+from ..proof.obstacles import Box, in_view
 from . import afresh, cameras, harmless, laying, marks, materials, things
 from .moving import extremes_of, moves, spread
 from .properties import Property, differing, properties
@@ -39,14 +39,16 @@ _PLACES = {
 COLOUR = "colour"
 SETTING = "setting"
 # Pictures of the fresh stack are so wide at the most, and this many of a kind.
-WIDTH = 480
+WIDTH = 320
+# Of scenes that are not sampled alike all samples count, and fewer pixels have to do.
+WIDTH_OF_SAMPLING = 160
 MOST_FRAMES = 12
 FEW_FRAMES = 4
 # More differences than this are told together.
 MOST_ALONE = 6
 
 
-def changes_of(scene: Any, plan: Plan, *, looks: Sequence[int], seen: dict[str, tuple[int, ...]]) -> "Compared":
+def changes_of(scene: Any, plan: Plan, *, looks: Sequence[int], seen: dict[str, dict[int, Box]]) -> "Compared":
     """Return in what ``scene``, the open one, differs from the stack of ``plan``.
 
     ``looks`` are frames on which to look; ``seen`` names things that are no levels and on which frames they can be in
@@ -77,7 +79,7 @@ class Compared:
 class _Comparing:
     """The open scene beside its fresh stack."""
 
-    def __init__(self, stack: Any, plan: Plan, looks: Sequence[int], seen: dict[str, tuple[int, ...]]) -> None:
+    def __init__(self, stack: Any, plan: Plan, looks: Sequence[int], seen: dict[str, dict[int, Box]]) -> None:
         scene = bpy.context.scene
         self._scene, self._layer, self._stack = scene, bpy.context.view_layer, stack
         self._seen = seen
@@ -86,6 +88,7 @@ class _Comparing:
         first, last = int(plan.frames[0]), int(plan.frames[-1])
         self._few = sorted({first, last, *spread(looks, FEW_FRAMES)})
         self._all = range(first, last + 1)
+        self._frame_px = plan.shot.camera.frame_px
 
     def compared(self) -> Compared:
         paints = {name: _signature(obj) for name, obj in self._fresh.items()}
@@ -170,7 +173,7 @@ class _Comparing:
     def _told(self, settings: list[Change], levels: dict[str, list[Change]], camera: list[Change]) -> Iterator[Change]:
         alike = not any(laying.is_sampling(change) for change in settings)
         with afresh.stills_folder() as folder:
-            stills = afresh.Stills(self._scene, folder, width=WIDTH, alike=alike)
+            stills = afresh.Stills(self._scene, folder, width=WIDTH if alike else WIDTH_OF_SAMPLING, alike=alike)
             base = afresh.Base(stills, self._stack)
             if settings:
                 yield from self._told_settings(base, settings)
@@ -218,18 +221,24 @@ class _Comparing:
 
     def _told_things(self, base: afresh.Base) -> Iterator[Change]:
         """Yield what each thing that can be in the picture shows there, all of them at first."""
-        there = {name: frames for name, frames in self._seen.items() if name in self._scene.objects and frames}
+        there = {name: boxes for name, boxes in self._seen.items() if name in self._scene.objects and boxes}
         if not there:
             return
-        there = {name: self._frames_with(name, frames) for name, frames in there.items()}
-        together = spread(sorted({frame for frames in there.values() for frame in frames}), 2 * MOST_FRAMES)
-        shown, frame = self._with_things(base, list(there), together)
-        for name, frames in there.items():
+        frames = {name: self._frames_with(name, list(boxes)) for name, boxes in there.items()}
+        shown, frame = self._with_things(base, list(there), {one for some in frames.values() for one in some})
+        for name in there:
             if shown > 1.0 and 1 < len(there) <= MOST_ALONE:
-                alone, where = self._with_things(base, [name], frames)
+                alone, where = self._with_things(base, [name], frames[name])
             else:
                 alone, where = shown, frame
             yield Change(name, "thing", "Scene.objects", name, "", "", alone, where)
+
+    def _part(self, names: list[str], frame: int) -> afresh.Part:
+        boxes = [self._seen[name][frame] for name in names if frame in self._seen[name]]
+        least, most = zip(*(box[:2] for box in boxes), strict=True), zip(*(box[2:] for box in boxes), strict=True)
+        left, low = (min(values) for values in least)
+        right, high = (max(values) for values in most)
+        return afresh.part_of((left, low, right, high), self._frame_px)
 
     def _frames_with(self, name: str, frames: Sequence[int]) -> list[int]:
         """Return some of the ``frames`` on which a thing can be seen: spread, and where its curves are extreme."""
@@ -237,18 +246,21 @@ class _Comparing:
         extremes = {frame for block in (obj, obj.data, *_paints(obj)) for frame in extremes_of(block, self._all)}
         return sorted({*spread(frames, MOST_FRAMES), *spread(sorted(extremes & {*frames}), MOST_FRAMES)})
 
-    def _with_things(self, base: afresh.Base, names: list[str], frames: Sequence[int]) -> tuple[float, int]:
+    def _with_things(self, base: afresh.Base, names: list[str], frames: Iterable[int]) -> tuple[float, int]:
+        """Return what things show on ``frames``, where they can be seen there, and on which frame most."""
+        frames = sorted(frames)
+        parts = {frame: self._part(names, frame) for frame in frames}
         collection = self._stack.collection
         objects = [self._scene.objects[name] for name in names]
         held_out = things.held_out_objects(self._layer)
         cut = [obj for obj in objects if obj.name in held_out and not obj.is_holdout]
-        base.measure(frames)
+        base.measure(frames, parts)
         for obj in objects:
             collection.objects.link(obj)
         for obj in cut:
             obj.is_holdout = True
         try:
-            return base.against_itself(frames)
+            return base.against_itself(frames, parts)
         finally:
             for obj in objects:
                 collection.objects.unlink(obj)
