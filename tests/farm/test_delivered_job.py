@@ -231,6 +231,19 @@ class TestRun:
         assert "a should be in the picture on frame 3, but none of its pixels are" in failed[0]
         assert not (tmp_path / "job" / "proof" / "proof.json").exists(), "the judge had nothing to do any more"
 
+    def test_a_scene_without_proof_passes_stops_the_job_before_anything_is_rendered(
+        self, shot: Path, tmp_path: Path
+    ) -> None:
+        plain = tmp_path / "plain.blend"
+        build_scene(shot, output=plain)
+        done = run_job(shot, tmp_path, Scene=plain)
+        assert done.returncode != 0
+        failed = [line.partition("openjd_fail: ")[2] for line in done.stdout.splitlines() if "openjd_fail: " in line]
+        assert failed == ["the scene has no proof passes to judge by; build it with --proof-passes"], done.stdout[
+            -2000:
+        ]
+        assert not list((tmp_path / "job" / "frames").glob("*.exr"))
+
     def test_a_scene_that_is_not_there_stops_the_job(self, shot: Path, tmp_path: Path) -> None:
         copy = tmp_path / "shot"
         shutil.copytree(shot.parent, copy)

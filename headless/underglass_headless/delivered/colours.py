@@ -210,7 +210,5 @@ def _together(frame: int, off: Mapping[int, Change], seen: Mapping[int, Held]) -
 
 def _of_all(held: Sequence[Held]) -> Change | None:
     """Return what was done to the colours of several levels together."""
-    art, light, behind = (
-        np.concatenate([getattr(one, what) for one in held]) for what in ("art", "seen", "behind")
-    )
+    art, light, behind = (np.concatenate([getattr(one, what) for one in held]) for what in ("art", "seen", "behind"))
     return Held(art, light, behind, any(one.rough for one in held)).change()

@@ -13,7 +13,7 @@ import numpy as np
 import OpenEXR
 from numpy.typing import NDArray
 
-from underglass.proof.file_forms import DEEP, EMPTY_LINK, FOLDER, NO_FILE, NO_MEMORY, Refusal, too_large, unreadable
+from underglass.proof.file_forms import DEEP, EMPTY_LINK, FOLDER, NO_FILE, Refusal, too_large, unreadable
 from underglass.proof.pass_file import PassFileError
 from underglass.proof.passes import Pass, passes_of
 
@@ -35,6 +35,15 @@ class FrameRefusedError(FrameFileError):
     def __init__(self, path: Path, refusal: Refusal) -> None:
         super().__init__(f"{path}: cannot be read as EXR: it {refusal.one}")
         self.refusal = refusal
+
+
+class OutOfMemoryError(BlenderError):
+    """This machine has too little memory for a file at the moment, which is no fault of the file."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(
+            f"{path}: this machine has too little free memory to judge it; use fewer --threads, or a larger machine"
+        )
 
 
 # Of this machine's memory no single frame may take more than this share.
@@ -74,7 +83,7 @@ def read_exr(path: Path, *, threads: int = -1) -> ExrFile:
 
     A channel of one of many parts has the part's name before its own, unless it has it already. Raises FrameFileError,
     one line, for anything that is not a whole EXR file; FrameRefusedError where it is one in a form that is not taken,
-    or no file at all.
+    or no file at all; OutOfMemoryError.
     """
     try:
         with _named_for_exr(path) as name:
@@ -87,7 +96,7 @@ def read_exr(path: Path, *, threads: int = -1) -> ExrFile:
     except FrameRefusedError:
         raise
     except MemoryError:
-        raise FrameRefusedError(path, NO_MEMORY) from None
+        raise OutOfMemoryError(path) from None
     except Exception as error:  # the binding raises bare RuntimeError, ValueError and TypeError alike
         raise FrameFileError(f"{path}: cannot be read as EXR: {_reason(error, path)}") from None
 
