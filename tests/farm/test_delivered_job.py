@@ -138,6 +138,16 @@ def test_every_task_has_a_time_limit_and_says_what_it_needs(tmp_path: Path) -> N
     assert memory[1] > 4.7e9 / 2**20
 
 
+def test_a_judge_of_many_drawings_needs_more_memory(tmp_path: Path) -> None:
+    def memory(drawings: int) -> int:
+        template = template_of(tmp_path, measures=Measures((240, 180), 2, 2 * 4096 * 3112, drawings))
+        return template["steps"][-1]["hostRequirements"]["amounts"][1]["min"]
+
+    # 4 MB and a byte a pixel are kept of each, of 64 at most
+    assert memory(40) - memory(2) > 38 * 16
+    assert memory(64) == memory(500)
+
+
 @pytest.mark.parametrize(
     "option", ["--scene=a.blend", "--samples=4", "--depth-of-field", "--every-pixel", "--full-size"]
 )
