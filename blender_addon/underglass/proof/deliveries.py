@@ -141,9 +141,9 @@ def file_faults(
     black frames whether anything should be seen. By (frame, level's number), of frames that are the same picture,
     ``shown`` tells which share of them shows a level, and ``drawn`` what its drawing's file holds. ``beyond`` are
     frames that were delivered, not read, and that the shot does not have; ``offset`` is how far the numbers in the
-    files' names are above theirs, ``better_offset`` one by which all would be there. ``art`` is a digest of each level's
-    art as it lies with the shot. On ``explained`` frames it is known otherwise why levels show too much or too little,
-    on ``changed`` ones why the picture alone does; ``one_colour`` are known to show nothing but that.
+    files' names are above theirs, ``better_offset`` one by which all would be there. ``art`` is a digest of each
+    level's art as it lies with the shot. On ``explained`` frames it is known otherwise why levels show too much or too
+    little, on ``changed`` ones why the picture alone does; ``one_colour`` are known to show nothing but that.
     """
     by_frame: dict[int, list[DeliveredFrame]] = {}
     for file in frames:
