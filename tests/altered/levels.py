@@ -292,7 +292,7 @@ def _of_passes() -> Iterator[Kind]:
         early = Caught(wrong, (1, 8), subject=NAMES[level], also=CONTRADICTED, most=12)
         yield Kind("level held or late", f"{NAMES[level]} two frames early", ahead, early, engines=(CYCLES,))
     for letter, name in (("R", "left to right"), ("G", "upside down")):
-        expected = Caught(wrong, (1, 10), subject="boat", also=("colours-differ",), most=3)
+        expected = Caught(wrong, (1, 10), subject="boat", also=CONTRADICTED, most=12)
         yield Kind(
             "level elsewhere",
             f"boat flipped {name}",

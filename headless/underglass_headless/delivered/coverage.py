@@ -55,8 +55,8 @@ class _Level:
     It ``shows`` in its pass, ``should`` for certain, or is ``barred`` for certain. Inside its outline it is certainly
     ``clear_inside``, or its paint ``bright``: opaque and not black. Its coordinates are ``strange``,
     or are there ``unmarked``, where levels share them. ``through`` which level it shows that should hide it; else -1.
-    It or one of which nothing is there should show ``without`` those, and not be black. Of one that is ``gone`` nothing
-    is in its pass: only where it should show, or is unmarked, tells of it.
+    Where it is ``solid`` it or a nearer one has to show. Of one that is ``gone`` nothing is in its pass: only where it
+    should show, or is unmarked, tells of it.
     """
 
     number: int
@@ -68,7 +68,7 @@ class _Level:
     strange: Mask
     unmarked: Mask
     through: NDArray[np.int64]
-    without: Mask
+    solid: Mask
     gone: bool = False
 
 
@@ -151,14 +151,16 @@ class Coverage:
         row, nearest_alone = seen.frame - int(self.plan.frames[0]), seen.nearest_alone
         # Where nothing nearer can hide anything, and which level it is that certainly hides all; -1 for none.
         open_to, hider = np.ones(len(lines.rows), dtype=bool), np.full(len(lines.rows), -1)
-        # The same if levels of which nothing is there are not there at all.
-        open_without = open_to.copy()
+        # Where no level is of which there is no pass: any of the others shows there, if one is opaque.
+        told = open_to.copy()
         for number in range(len(self.plan.names)):
             made = seen.passes.get(number)
             outline = _outline(seen, number, made, lines, places)
             if outline is None:
                 # It may hide anything.
-                open_to[:] = open_without[:] = False
+                open_to[:] = False
+                if made is None:
+                    told[:] = False
                 continue
             corners, room, is_sure = outline.corners, outline.room_px, outline.is_sure
             u, v = _art_from_px(places, corners)
@@ -171,15 +173,15 @@ class Coverage:
             shows = hit > SOME_MARK
             if made is None or marks is None or not shows.any():
                 if marks is not None:
-                    should = inside & open_to & (marks & ALL_OPAQUE > 0)
+                    opaque = inside & (marks & ALL_OPAQUE > 0)
                     # Coordinates that levels share are in the passes of any.
                     other = next(iter(seen.passes.values()), None) if nearest_alone else None
                     bare = None if other is None else _unmarked(other, (u, v), inside, rooms, lines)
-                    yield _gone(number, should, bare)
+                    yield _gone(number, opaque & open_to, opaque & told, bare)
                 # It may hide what is behind it, or not be there at all.
                 open_to &= outside
-                if made is None or marks is None:
-                    open_without &= outside
+                if made is None:
+                    told &= outside
                 continue
             opaque, paint = marks & ALL_OPAQUE > 0, marks & ANY_PAINT > 0
             thin = ~paint if nearest_alone else marks & ANY_OPAQUE == 0
@@ -197,10 +199,9 @@ class Coverage:
                 strange, through = strange | wrong, np.where(wrong, -1, through)
             bright = inside & opaque & open_to & (marks & ALL_BRIGHT > 0)
             unmarked = _unmarked(made, (u, v), inside & ~shows, rooms, lines) if nearest_alone else np.zeros_like(shows)
-            without = inside & open_without & known & opaque & (marks & ALL_BRIGHT > 0)
-            yield _Level(number, shows, should, barred, inside & thin, bright, strange, unmarked, through, without)
+            solid = inside & told & known & opaque
+            yield _Level(number, shows, should, barred, inside & thin, bright, strange, unmarked, through, solid)
             open_to &= outside | (inside & thin)
-            open_without &= outside | (inside & thin)
             hider[inside & opaque & (hider < 0)] = number
 
     def _marks(
@@ -262,11 +263,11 @@ def _strange(made: LevelPass, hit: Floats, uv: tuple[Floats, Floats], rooms: tup
     return np.asarray((hit >= _full(made)) & ~_of_the_level(made, (uv[0] * hit, uv[1] * hit), rooms, lines))
 
 
-def _gone(number: int, should: Mask, unmarked: Mask | None) -> _Level:
+def _gone(number: int, should: Mask, solid: Mask, unmarked: Mask | None) -> _Level:
     """Return a level of whose pass nothing is there."""
     none, nobody = np.zeros_like(should), np.full(len(should), -1)
     unmarked = none if unmarked is None else unmarked
-    return _Level(number, none, should, none, none, none, none, unmarked, nobody, should, gone=True)
+    return _Level(number, none, should, none, none, none, none, unmarked, nobody, solid, gone=True)
 
 
 def _unmarked(
@@ -344,7 +345,7 @@ def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None, *, sha
     size = float(lines.weight.sum())
     any_shows = np.logical_or.reduce([level.shows for level in levels])
     unmarked = _of_one_each([level.unmarked & ~any_shows for level in levels])
-    bright = np.logical_or.reduce([level.without for level in levels])
+    solid = np.logical_or.reduce([level.solid for level in levels])
     unmarked = [bare for level, bare in zip(levels, unmarked, strict=True) if not level.gone]
     levels = [level for level in levels if not level.gone]
     if not levels:
@@ -353,7 +354,7 @@ def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None, *, sha
     empty = should & ~any_shows
     if light is not None:
         # Where a level is gone with all that is behind it the picture tells that it is a hole.
-        empty = empty | (bright & ~any_shows & (light <= BLACK))
+        empty = empty | (solid & ~any_shows & (light <= BLACK))
         yield from _gap(HOLE, None, empty & (light <= BLACK), lines, size)
         covered = empty & (light > BLACK)
         if _of_one_level(levels, covered, shared=shared):
