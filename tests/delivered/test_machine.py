@@ -22,19 +22,15 @@ def spoil(path: Path) -> None:
     path.write_bytes(data)
 
 
-@pytest.mark.parametrize("where", ["read_exr", "fit_delivered"])
-def test_too_little_memory_is_the_machines_matter(
-    shot: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, where: str
+def test_too_little_memory_to_judge_what_was_read_is_the_machines_matter(
+    shot: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     write_frames(make_plan(read_shot(shot)), tmp_path / "frames", frames=[1], making=MAKING)
 
     def full(*_: object, **__: object) -> None:
         raise MemoryError
 
-    if where == "read_exr":
-        monkeypatch.setattr("underglass_headless.proof.exr._all_of", full)
-    else:
-        monkeypatch.setattr(reading, where, full)
+    monkeypatch.setattr(reading, "fit_delivered", full)
     with pytest.raises(UnderglassError, match="too little free memory") as error:
         judged(shot, tmp_path / "frames", frames=(1,))
     # whose exit status is 3, see cli.run

@@ -54,6 +54,11 @@ FOLDER = Refusal("folder", "is a folder; deliver it as an EXR file", "are folder
 NO_FILE = Refusal(
     "no file", "is a device, not a file; deliver it as an EXR file", "are devices, not files; deliver them as EXR files"
 )
+NO_MEMORY = Refusal(
+    "no memory",
+    "needs more memory than is free; deliver it smaller, or judge with fewer --threads",
+    "need more memory than is free; deliver them smaller, or judge with fewer --threads",
+)
 _SIDES = ("left", "top", "right", "bottom")
 
 

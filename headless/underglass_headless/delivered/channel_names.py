@@ -74,7 +74,7 @@ def lacks_of_picture(names: Iterable[str]) -> tuple[str, ...]:
     A file without any of them has no picture.
     """
     names = list(names)
-    if spelling_of(names).picture:
+    if spelling_of(names).picture or is_chroma(names):
         return ()
     found: set[str] = set()
     for name in names:

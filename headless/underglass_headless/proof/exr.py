@@ -13,7 +13,7 @@ import numpy as np
 import OpenEXR
 from numpy.typing import NDArray
 
-from underglass.proof.file_forms import DEEP, EMPTY_LINK, FOLDER, NO_FILE, Refusal, too_large, unreadable
+from underglass.proof.file_forms import DEEP, EMPTY_LINK, FOLDER, NO_FILE, NO_MEMORY, Refusal, too_large, unreadable
 from underglass.proof.pass_file import PassFileError
 from underglass.proof.passes import Pass, passes_of
 
@@ -83,7 +83,7 @@ def read_exr(path: Path, *, threads: int = -1) -> ExrFile:
 
     A channel of one of many parts has the part's name before its own, unless it has it already. Raises FrameFileError,
     one line, for anything that is not a whole EXR file; FrameRefusedError where it is one in a form that is not taken,
-    or no file at all; OutOfMemoryError.
+    or no file at all.
     """
     try:
         with _named_for_exr(path) as name:
@@ -96,7 +96,8 @@ def read_exr(path: Path, *, threads: int = -1) -> ExrFile:
     except FrameRefusedError:
         raise
     except MemoryError:
-        raise OutOfMemoryError(path) from None
+        # A file may well say that it is larger than it is: the others are to be judged.
+        raise FrameRefusedError(path, NO_MEMORY) from None
     except Exception as error:  # the binding raises bare RuntimeError, ValueError and TypeError alike
         raise FrameFileError(f"{path}: cannot be read as EXR: {_reason(error, path)}") from None
 
