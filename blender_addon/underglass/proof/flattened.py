@@ -69,11 +69,11 @@ def inverted(passes: Mapping[int, LevelPass]) -> dict[int, LevelPass]:
 def _found(passes: Mapping[int, LevelPass], corners: Floats) -> Iterator[tuple[str, set[int]]]:
     """Yield what may have been done, and the levels that show it."""
     yield "were made grey: red, green and blue hold the same", {at for at, made in passes.items() if _is_grey(made)}
-    cuts = {at: cut for at, made in passes.items() if (cut := _cut_at(made)) is not None}
+    cuts = {at: at_most for at, made in passes.items() if (at_most := _cut_at(made)) is not None}
     if cuts and np.ptp(list(cuts.values())) <= SAME:
         cut = number_text(round(float(np.median(list(cuts.values()))), 3))
         yield f"were cut off: no number in them is greater than {cut}", set(cuts)
-    steps = {at: step for at, made in passes.items() if (step := _rounded_to(made, corners[at])) is not None}
+    steps = {at: by for at, made in passes.items() if (by := _rounded_to(made, corners[at])) is not None}
     if steps:
         step = number_text(float(np.median(list(steps.values()))), digits=2)
         yield f"were rounded: coordinates go in steps of {step}", set(steps)
