@@ -92,6 +92,8 @@ def run(arguments: list[str] | None = None) -> int:
         where = f"{error.filename}: " if error.filename else ""
         reason = " ".join(str(error.strerror or error).split())
         return _complain(f"{where}{reason}; earlier results are as they were", Status.BAD_INPUT)
+    except MemoryError:
+        return _complain("this machine has too little free memory for that", Status.BLENDER_FAILED)
     except Exception:
         # A fault of ours must not look like a verdict: its status is not that of a proof that fails.
         traceback.print_exc()

@@ -106,7 +106,7 @@ SPELLED: dict[str, Callable[[str], str]] = {
 
 def kinds() -> Iterator[Kind]:
     """Yield the kinds of this family."""
-    for compression in ("NO", "RLE", "ZIPS", "ZIP", "PIZ", "ZSTD", "HTJ2K32", "HTJ2K256", "LJ2K"):
+    for compression in ("NO", "RLE", "ZIPS", "ZIP", "PIZ", "ZSTD", "HTJ2K32", "HTJ2K256"):
         fine = Tolerated("it loses nothing")
         yield Kind("compression", compression, partial(packed, compression=compression), fine)
     yield Kind(
@@ -118,7 +118,8 @@ def kinds() -> Iterator[Kind]:
     for compression in ("B44", "B44A"):
         yield from _b44(compression)
     lossy = Caught(("not-proved",), span(SPOILT), words="compress", most=1)
-    for compression in ("DWAA", "DWAB"):
+    # LJ2K: "lossy coding, producing smaller files at the cost of distortion" (OpenEXR 3.5.0, release notes).
+    for compression in ("DWAA", "DWAB", "LJ2K"):
         yield Kind("compression", compression, partial(packed, compression=compression, frames=SPOILT), lossy)
     for name, spell in SPELLED.items():
         yield Kind("dialects", name, partial(respelled, spell=spell), Tolerated("it is another way to name the same"))

@@ -149,7 +149,6 @@ NAMES: dict[str, tuple[Callable[[int], str | bytes], str]] = {
     "suffix in capitals": (lambda n: f"beauty.{n:04d}.EXR", "file names of some systems are so"),
     "with spaces": (lambda n: f"my film take 2 {n:04d}.exr", "spaces are part of a name"),
     "letters of many tongues": (lambda n: f"Möwe 鷺.{n:04d}.exr", "names are Unicode"),
-    "a newline in the name": (lambda n: f"beau\nty.{n:04d}.exr", "it can be in a name"),
     "not UTF-8": (lambda n: b"beaut\xe9." + b"%04d.exr" % n, "it can be in a name of old disks"),
     "version behind": (lambda n: f"a.{n:04d}.v2.exr", "the number is the one that runs on"),
     "version before": (lambda n: f"a.v2.{n:04d}.exr", "the number is the one that runs on"),
@@ -238,7 +237,8 @@ def _damaged() -> Iterator[Kind]:
         )
     for name, data in DAMAGE.items():
         yield Kind("cut or damaged", name, partial(contents, data=data), broken)
-    gone = Caught(("frame-missing", "frame-cut-short"), (5, 5), most=1)
+    # What is there in the place of a file is said, which is more than that the file is missing.
+    gone = Caught(("frame-missing", "frame-cut-short", "frame-refused"), (5, 5), most=1)
     yield Kind("cut or damaged", "a folder under the name", made_folder, gone)
     yield Kind("cut or damaged", "a link to nothing", partial(linked, broken=True), gone)
     fine = Tolerated("a link is read as what it leads to")
@@ -246,6 +246,10 @@ def _damaged() -> Iterator[Kind]:
 
 
 def _named() -> Iterator[Kind]:
+    # A line end in a name breaks logs and lists: the files are refused, in words.
+    refused = Caught(("frame-refused",), (1, 10), words="control characters", most=1)
+    with_line_end = partial(renamed, name=lambda n: f"beau\nty.{n:04d}.exr")
+    yield Kind("names", "a newline in the name", with_line_end, refused)
     for name, (spell, why) in NAMES.items():
         yield Kind("names", name, partial(renamed, name=spell), Tolerated(why))
     for frames in ((1,), (10,), (5,), (2, 3, 4), (2, 5, 9)):

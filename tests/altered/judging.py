@@ -1,5 +1,6 @@
 """Whether a proof said the right thing of an altered delivery, and the table of how all of them ended."""
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -64,7 +65,9 @@ def _wrong_in(wanted: Caught, stops: Sequence[Fault], proof: Proof) -> tuple[str
     found = [fault for fault in stops if fault.code in wanted.codes]
     if not found or proof.verdict != FAIL:
         return MISNAMED, f"nothing is called {' or '.join(wanted.codes[:4])}"
-    if wanted.subject and not any(wanted.subject in (fault.subject, *fault.message.split()) for fault in found):
+    if wanted.subject and not any(
+        wanted.subject in (fault.subject, *re.findall(r"\w+", fault.message)) for fault in found
+    ):
         return MISNAMED, f"{wanted.subject} is not blamed"
     named = min(fault.frames[0] for fault in found), max(fault.frames[1] for fault in found)
     inside = wanted.some and wanted.frames and wanted.frames[0] <= named[0] and named[1] <= wanted.frames[1]

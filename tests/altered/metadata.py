@@ -44,12 +44,12 @@ def change_places(delivery: Delivery) -> None:
 
 
 def _old(note: str) -> str:
-    mark = note.split('"shot": "')[1][:16]
+    mark = note.split("shot ")[1][:16]
     return note.replace(mark, "0123456789abcdef")
 
 
 def _other(note: str) -> str:
-    return _old(note).replace('"title": "Stack"', '"title": "Market"')
+    return _old(note).replace('"Stack"', '"Market"')
 
 
 def kinds() -> Iterator[Kind]:
@@ -60,7 +60,7 @@ def kinds() -> Iterator[Kind]:
         "an empty note": partial(say, Note=""),
         "another program's note": partial(say, Note="approved by the director"),
         "a note cut short": partial(rewrite_note, change=lambda note: note[:40]),
-        "a note that is no JSON": partial(rewrite_note, change=lambda note: note.replace("{", "[")),
+        "a note with a thing twice": partial(rewrite_note, change=lambda note: note.replace("scene", "shot")),
         "every text gone": strip,
     }
     for name, change in silent.items():

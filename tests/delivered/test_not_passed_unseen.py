@@ -19,7 +19,7 @@ from underglass.proof.deliveries import PASSES, DeliveredFrame
 from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Look, Measurement, Proof
 from underglass.proof.summary import judged as judged_figure
 from underglass.proof.summary import worst_told
-from underglass.proof.unproved import never_told, unnamed
+from underglass.proof.unproved import never_told, with_unnamed
 from underglass.shot import read_shot
 from underglass_headless import cli
 from underglass_headless.delivered.sequence import DeliveryError
@@ -208,12 +208,14 @@ def test_a_level_that_is_off_by_no_one_thing_is_named_beside_one_that_is_not_tol
     by_chance = Measurement(1, "hills", look, look, 3.988, 3.894, FAIL, True, "", True)
     coarse = Measurement(1, "sky", look, look, 0.027, 0.041, FAIL, True, "", True)
     told = Fault("too-coarse", STOP, "sky", "", (1, 1), 0.027, "px", 0.027, "sky cannot be proved")
-    found = unnamed(plan, [off, by_chance, coarse], [told], 0.05)
-    assert [(fault.code, fault.subject) for fault in found] == [("out-of-place", "reeds")]
-    found = unnamed(plan, [by_chance, coarse], [told], 0.05)
-    assert [(fault.code, fault.subject) for fault in found] == [("too-coarse", "hills")]
+    found = with_unnamed(plan, [off, by_chance, coarse], [told], 0.05)
+    assert [(fault.code, fault.subject) for fault in found] == [("too-coarse", "sky"), ("out-of-place", "reeds")]
+    # What is out by more than its uncertainty by chance is told in one fault with what is too coarse.
+    (found_one,) = with_unnamed(plan, [by_chance, coarse], [told], 0.05)
+    assert (found_one.code, found_one.subject) == ("too-coarse", "hills")
+    assert found_one.message.startswith("sky and hills cannot be proved")
     named = Fault("east-offset", STOP, "boat", "east", (1, 1), 1.0, "mm", 0.5, "boat is too far east")
-    assert not unnamed(plan, [off, coarse], [told, named], 0.05)
+    assert with_unnamed(plan, [off, coarse], [told, named], 0.05) == [told, named]
 
 
 def test_what_is_told_too_coarsely_for_want_of_the_sample_count_says_so(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import make_plan
 from underglass.proof.facts import FAIL, PASS, STOP, Look, Measurement, Proof
-from underglass.proof.unproved import unnamed
+from underglass.proof.unproved import with_unnamed
 from underglass.shot import read_shot
 
 FRAME_PX = (160, 120)
@@ -76,6 +76,6 @@ def test_what_may_be_out_by_chance_is_called_coarse_and_not_out_of_place(error: 
     look = Look(100.0, 0.0, 0.0, 0.0)
     # One in twenty is out by more than its uncertainty, and all frames of a level alike.
     off = [Measurement(frame, plan.names[0], look, look, error, 0.038, FAIL, True, "", True) for frame in (1, 2, 3)]
-    (fault,) = unnamed(plan, off, [], 0.05)
+    (fault,) = with_unnamed(plan, off, [], 0.05)
     assert named in fault.code or fault.code == "too-coarse"
     assert (fault.code == "out-of-place") == (named == "out-of-place")

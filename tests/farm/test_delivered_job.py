@@ -138,6 +138,16 @@ def test_every_task_has_a_time_limit_and_says_what_it_needs(tmp_path: Path) -> N
     assert memory[1] > 4.7e9 / 2**20
 
 
+def test_a_judge_of_many_drawings_needs_more_memory(tmp_path: Path) -> None:
+    def memory(drawings: int) -> int:
+        template = template_of(tmp_path, measures=Measures((240, 180), 2, 2 * 4096 * 3112, drawings))
+        return template["steps"][-1]["hostRequirements"]["amounts"][1]["min"]
+
+    # 4 MB and a byte a pixel are kept of each, of 64 at most
+    assert memory(40) - memory(2) > 38 * 16
+    assert memory(64) == memory(500)
+
+
 @pytest.mark.parametrize(
     "option", ["--scene=a.blend", "--samples=4", "--depth-of-field", "--every-pixel", "--full-size"]
 )
@@ -230,6 +240,19 @@ class TestRun:
         assert len(failed) == 1, done.stdout[-3000:]
         assert "a should be in the picture on frame 3, but none of its pixels are" in failed[0]
         assert not (tmp_path / "job" / "proof" / "proof.json").exists(), "the judge had nothing to do any more"
+
+    def test_a_scene_without_proof_passes_stops_the_job_before_anything_is_rendered(
+        self, shot: Path, tmp_path: Path
+    ) -> None:
+        plain = tmp_path / "plain.blend"
+        build_scene(shot, output=plain)
+        done = run_job(shot, tmp_path, Scene=plain)
+        assert done.returncode != 0
+        failed = [line.partition("openjd_fail: ")[2] for line in done.stdout.splitlines() if "openjd_fail: " in line]
+        assert failed == ["the scene has no proof passes to judge by; build it with --proof-passes"], done.stdout[
+            -2000:
+        ]
+        assert not list((tmp_path / "job" / "frames").glob("*.exr"))
 
     def test_a_scene_that_is_not_there_stops_the_job(self, shot: Path, tmp_path: Path) -> None:
         copy = tmp_path / "shot"

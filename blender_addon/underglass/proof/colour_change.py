@@ -21,6 +21,8 @@ LEAST_PLACES = 24
 MOST_DIFFERENCE = 0.05
 # So large a share of the places that are off by so much tell too: a part of the art was painted anew, or is mirrored.
 MOST_ODD, ODD_DIFFERENCE = 0.25, 0.15
+# Means of colours, of which thousands are looked at in a delivery, differ by so many standard errors by no chance.
+MEAN_IS_SURE = 4.5
 # Light as weak as this is not held to a share of itself.
 DARK = 0.02
 # A known change leaves less than this share between what it makes of the art and what is seen.
@@ -66,13 +68,13 @@ class Change:
     others: tuple["Change", ...] = field(default=(), compare=False)
 
 
-def change_of(art: Floats, seen: Floats, *, behind: Floats, rough: bool = False) -> Change | None:
+def change_of(art: Floats, seen: Floats, *, behind: Floats, rough: bool = False, apart: float = 1.0) -> Change | None:
     """Return what was done to light ``art`` (N, 3) to be ``seen`` (N, 3); None for nothing, or too few places.
 
     ``behind`` (N, 3) is the light of what lies behind the art there. Of ``rough`` art, finer than it is known here,
-    means over all places are compared.
+    means over all places are compared; ``apart`` is the share of the places that tell something of their own.
     """
-    if len(art) < LEAST_PLACES or (_is_as_on_average(art, seen) if rough else _is_as_planned(art, seen)):
+    if len(art) < LEAST_PLACES or (_is_as_on_average(art, seen, apart) if rough else _is_as_planned(art, seen)):
         return None
     middle = float(np.median(_difference(art, seen)))
     if np.median(seen.max(axis=1)) <= NO_LIGHT:
@@ -80,7 +82,7 @@ def change_of(art: Floats, seen: Floats, *, behind: Floats, rough: bool = False)
     lit = seen.max(axis=1) > NO_LIGHT
     if LEAST_PLACES <= lit.sum() < len(lit):
         # A part may be black, and the rest as it is planned, or changed: that tells more.
-        return change_of(art[lit], seen[lit], behind=behind[lit], rough=rough) or Change(BLACK, middle)
+        return change_of(art[lit], seen[lit], behind=behind[lit], rough=rough, apart=apart) or Change(BLACK, middle)
     found = sorted(_explanations(art, seen), key=lambda one: one[0])
     best = found[0]
     explained = min(EXPLAINED_OF_ROUGH, middle / 2) if rough else EXPLAINED
@@ -136,10 +138,10 @@ def _is_as_planned(art: Floats, seen: Floats) -> bool:
     return bool(np.median(off) <= MOST_DIFFERENCE and (off > ODD_DIFFERENCE).mean() <= MOST_ODD)
 
 
-def _is_as_on_average(art: Floats, seen: Floats) -> bool:
-    """Return whether means agree, to what so many places tell of a mean (three times its standard error)."""
+def _is_as_on_average(art: Floats, seen: Floats, apart: float) -> bool:
+    """Return whether means agree, to what so many places tell of a mean."""
     off = seen - art
-    error = 3.0 * off.std(axis=0) / np.sqrt(len(off))
+    error = MEAN_IS_SURE * off.std(axis=0) / np.sqrt(max(1.0, apart * len(off)))
     return bool((np.abs(off.mean(axis=0)) <= MOST_DIFFERENCE * max(float(art.mean(axis=0).max()), DARK) + error).all())
 
 

@@ -90,9 +90,7 @@ def picture_faults(
 
 def changed_all_over(found: Pictures) -> set[int]:
     """Return the frames on which the colours of several levels were changed, and are not just black or missing."""
-    return {
-        one.frame for one in found.colours if len(one.levels) != 1 and one.change.kind not in (MISSING, BLACK)
-    }
+    return {one.frame for one in found.colours if len(one.levels) != 1 and one.change.kind not in (MISSING, BLACK)}
 
 
 def of_one_colour(files: Sequence[DeliveredFrame], found: Pictures) -> set[int]:

@@ -33,7 +33,17 @@ from .judge import SLIVER, judge_level, strays_where_seen, whole_area
 from .measure import Fit
 from .sentences import stretch
 from .showing import LEAST_AREA_PX
-from .unproved import ONLY_SCENE, SURELY, never_told, not_told, only_scene_tells, unmarked, unnamed, without_passes
+from .unproved import (
+    ONLY_SCENE,
+    SURELY,
+    never_told,
+    not_told,
+    only_scene_tells,
+    unmarked,
+    with_unnamed,
+    without_passes,
+    without_picture,
+)
 from .verdict import or_unexplained, unmet_faults
 from .wording import counted, listed
 
@@ -81,7 +91,9 @@ class Delivery:
     which it shows however thinly; ``something_seen`` tells of frames whether the plan shows anything there. ``named``
     is the sequence as fileseq spells it. ``untraced`` are levels, by frame and number, of which a frame that would hold
     a trace of them holds none, ``traced`` those that could not be measured and left one. ``beyond`` are frames that
-    were delivered and that the shot does not have.
+    were delivered and that the shot does not have. ``drawn`` tells of frames that are the same picture, by the same,
+    what the file of each drawing holds. ``offset`` is how far the numbers in the files' names are above the
+    frames', ``better_offset`` one by which all frames would be there.
     """
 
     files: tuple[DeliveredFrame, ...]
@@ -93,6 +105,9 @@ class Delivery:
     untraced: frozenset[tuple[int, int]] = frozenset()
     traced: frozenset[tuple[int, int]] = frozenset()
     beyond: tuple[int, ...] = ()
+    drawn: Mapping[tuple[int, int], str] = field(default_factory=dict)
+    offset: int = 0
+    better_offset: int | None = None
     looks: Pictures = field(default_factory=Pictures)
     engine: str = ""
     blender: str = ""
@@ -124,7 +139,10 @@ def judge_delivered(
         fingerprint=fingerprint,
         something_seen=delivery.something_seen,
         shown=delivery.shown,
+        drawn=delivery.drawn,
         beyond=delivery.beyond,
+        offset=delivery.offset,
+        better_offset=delivery.better_offset,
         art=art,
         explained={one.frame for one in looks.colours if one.change.kind == MISSING},
         changed=changed_all_over(looks),
@@ -136,16 +154,18 @@ def judge_delivered(
     if any(file.evidence == PASSES for file in usable):
         # Beside frames with passes one without is not to be judged by less.
         usable = [file if file.evidence == PASSES else replace(file, levels=(), evidence="") for file in usable]
+    # Passes that are all empty, where several levels should show, are none.
+    usable = [replace(file, levels=(), evidence="") if _is_empty(file, delivery) else file for file in usable]
     by_art = not any(file.evidence == PASSES for file in usable)
     measurements = _measurements(plan, delivery, usable, tolerance, part=part)
-    faults += [*unmarked(usable), *without_passes(plan, usable, part=part)]
+    faults += [*unmarked(usable), *without_picture(usable), *without_passes(plan, usable, part=part)]
     faults += _diagnosed(plan, delivery, measurements, tolerance)
     untold = not_told(plan, measurements, tolerance, by_art=by_art, usable=usable)
     faults += [*unmet_faults(plan, tolerance), *(fault for fault in untold if not _is_said_by_a_gap(fault, faults))]
     if not part:
         faults += only_scene_tells(plan, measurements, tolerance)
         faults += never_told(plan, measurements, tolerance, shown=delivery.shown, usable=usable)
-    faults += unnamed(plan, measurements, faults, tolerance, usable=usable)
+    faults = with_unnamed(plan, measurements, faults, tolerance, usable=usable)
     faults.sort(key=lambda fault: (fault.severity != STOP, fault.code != "art-not-found"))
     wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
@@ -166,6 +186,13 @@ def judge_delivered(
         seconds=seconds,
         source=_source(delivery, measurements, usable),
     )
+
+
+def _is_empty(file: DeliveredFrame, delivery: Delivery) -> bool:
+    """Return whether nothing is in the passes of a frame at all, though several levels should show on it."""
+    wheres = [(file.frame, level) for level in file.levels]
+    should = sum(delivery.expected.get(where, 0.0) >= LEAST_EXPECTED for where in wheres)
+    return should > 1 and all(where in delivery.untraced for where in wheres)
 
 
 def _is_said_by_a_gap(fault: Fault, faults: Sequence[Fault]) -> bool:
@@ -250,13 +277,13 @@ def _measurement(
     m = judge_level(plan, corners=corners, frame=frame, level=name, fit=in_full, tolerance=tolerance, scene_tells=False)
     frame_area = float(np.prod(plan.shot.camera.frame_px))
     if fit is None:
+        if where in delivery.untraced and delivery.shown.get(where, 0.0) * frame_area >= LEAST_TRACE_PX:
+            return replace(m, verdict=FAIL, remark="nothing of it is in the pixels")
         hidden = expected is not None and expected * frame_area < LEAST_AREA_PX
         if m.verdict == FAIL and hidden:
             return replace(m, verdict=PASS, remark="nothing of it shows whole pixels, as planned")
         if m.verdict == FAIL and where in delivery.traced and (expected or 0.0) < LEAST_EXPECTED:
             return replace(m, verdict=PASS, remark="too little of it shows whole pixels to measure its place")
-        if where in delivery.untraced and delivery.shown.get(where, 0.0) * frame_area >= LEAST_TRACE_PX:
-            return replace(m, verdict=FAIL, remark="nothing of it is in the pixels")
         return replace(m, remark=_NOT_FOUND) if m.verdict == FAIL and file.evidence != PASSES else m
     if expected is not None and expected >= LEAST_EXPECTED and fit.area_px < LEAST_SHARE * expected * frame_area:
         share = fit.area_px / (expected * frame_area)

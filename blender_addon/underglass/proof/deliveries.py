@@ -74,7 +74,8 @@ class DeliveredFrame:
     counted as the shot counts, and ``said_above`` how far the number in the file's metadata is above that. ``gaps`` are
     parts of the frame that show less or more than they should. ``one_colour`` is the light of a picture that has one
     and the same all over, and is not black; ``colour_space`` is what the file says of its colours.
-    ``whole`` is what the frame is as a whole, where that is not simply itself.
+    ``whole`` is what the frame is as a whole, where that is not simply itself. ``picture_lacks`` names the colours
+    that the picture does not have.
     """
 
     frame: int
@@ -104,6 +105,7 @@ class DeliveredFrame:
     shared: bool = False
     half: bool = False
     samples_unsaid: bool = False
+    picture_lacks: tuple[str, ...] = ()
 
 
 Group = Sequence[DeliveredFrame]
@@ -124,7 +126,10 @@ def file_faults(
     fingerprint: str,
     something_seen: Mapping[int, bool],
     shown: Mapping[tuple[int, int], float],
+    drawn: Mapping[tuple[int, int], str] | None = None,
     beyond: Sequence[int] = (),
+    offset: int = 0,
+    better_offset: int | None = None,
     art: Sequence[str] = (),
     explained: Collection[int] = (),
     changed: Collection[int] = (),
@@ -133,16 +138,17 @@ def file_faults(
     """Return what is wrong with the files of the ``wanted`` frames, and the frames whose pixels are spoilt by it.
 
     There is a fault for each stretch of frames. ``frames`` in order, doubles among them; ``something_seen`` tells of
-    black frames whether anything should be seen, and ``shown``, by (frame, level's number), of frames that are the
-    same picture which share of them shows a level. ``beyond`` are frames that were delivered, not read, and that the
-    shot does not have. ``art`` is a digest of each level's art as it lies with the shot. On ``explained``
-    frames it is known otherwise why levels show too much or too little, on ``changed`` ones why the picture alone does;
-    ``one_colour`` are known to show nothing but that.
+    black frames whether anything should be seen. By (frame, level's number), of frames that are the same picture,
+    ``shown`` tells which share of them shows a level, and ``drawn`` what its drawing's file holds. ``beyond`` are
+    frames that were delivered, not read, and that the shot does not have; ``offset`` is how far the numbers in the
+    files' names are above theirs, ``better_offset`` one by which all would be there. ``art`` is a digest of each
+    level's art as it lies with the shot. On ``explained`` frames it is known otherwise why levels show too much or too
+    little, on ``changed`` ones why the picture alone does; ``one_colour`` are known to show nothing but that.
     """
     by_frame: dict[int, list[DeliveredFrame]] = {}
     for file in frames:
         by_frame.setdefault(file.frame, []).append(file)
-    faults = [*_missing(by_frame, wanted), *_beyond(beyond), *_doubled(by_frame)]
+    faults = [*_missing(by_frame, wanted, better_offset), *_beyond(beyond, offset), *_doubled(by_frame)]
     faults += _refused(frames)
     whole = [file for file in frames if not file.damage and file.refusal is None]
     damaged = [file for file in frames if file.damage]
@@ -162,7 +168,7 @@ def file_faults(
     true = [file for file in true if file.frame not in one_colour and (not file.one_colour or file.evidence == PASSES)]
     other = of_the_file({file.frame: file.whole for file in whole if file.whole is not None}, frames=len(whole))
     true = [file for file in true if file.frame not in other]
-    faults += _identical(plan, true, shown)
+    faults += _identical(plan, true, shown, drawn or {})
     spoilt = _spoilt(faults)
     faults += _whole([file for file in whole if file.frame not in spoilt])
     unspoilt = [file for file in whole if file.frame not in {*_spoilt(faults), *explained, *one_colour}]
@@ -194,19 +200,24 @@ def _as_whole(group: Group) -> str:
     return f"{_form(group, first.one, first.many).format(*others)}{where}"
 
 
-def _missing(by_frame: Mapping[int, object], wanted: Sequence[int]) -> Iterator[_Found]:
+def _missing(
+    by_frame: Mapping[int, object], wanted: Sequence[int], better_offset: int | None = None
+) -> Iterator[_Found]:
+    better = "" if better_offset is None else f"; with --offset {better_offset} all of the shot's frames would be there"
     missing = [frame for frame in wanted if frame not in by_frame]
     for part in in_stretches(missing):
         are = "is" if len(part) == 1 else "are"
-        yield _fault("frame-missing", part, f"{frames_said(part)} {are} missing")
+        yield _fault("frame-missing", part, f"{frames_said(part)} {are} missing{better}")
 
 
-def _beyond(frames: Sequence[int]) -> Iterator[_Found]:
+def _beyond(frames: Sequence[int], offset: int = 0) -> Iterator[_Found]:
     if frames:
         runs = stretches(frames)
         listed = frames_said([frame for a, b in runs[:MOST_STRETCHES] for frame in range(a, b + 1)])
         more = f" and {len(runs) - MOST_STRETCHES} more stretches" if len(runs) > MOST_STRETCHES else ""
         are = "is" if len(frames) == 1 else "are"
+        numbered = frame_list([frame + offset for a, b in runs[:MOST_STRETCHES] for frame in range(a, b + 1)])
+        listed += f" ({numbered} in the files' names)" if offset else ""
         text = f"{listed}{more} {are} there too, beyond what the shot has; not read"
         yield _fault("frame-beyond", frames, text, severity=NOTE)
 
@@ -309,7 +320,12 @@ def _elsewhere(group: Group, *, what: str) -> str:
     return f"{_form(group, 'was', 'were')} rendered of the {what} “{seen}”, the shot was built for “{built}”"
 
 
-def _identical(plan: Plan, files: Sequence[DeliveredFrame], shown: Mapping[tuple[int, int], float]) -> Iterator[_Found]:
+def _identical(
+    plan: Plan,
+    files: Sequence[DeliveredFrame],
+    shown: Mapping[tuple[int, int], float],
+    drawn: Mapping[tuple[int, int], str],
+) -> Iterator[_Found]:
     """Yield frames that show the very same picture where the plan has it change; a hold is none."""
     alike: dict[str, list[DeliveredFrame]] = {}
     for file in files:
@@ -330,7 +346,14 @@ def _identical(plan: Plan, files: Sequence[DeliveredFrame], shown: Mapping[tuple
             if any(shown.get((frame, column), 1.0) > 0.0 for frame in inside)
         ]
         moves = float(np.linalg.norm(corners[rows] - corners[rows[0]], axis=-1)[:, seen].max(initial=0.0))
-        if moves > SAME_PX or (plan.drawing[rows] != plan.drawing[rows[0]])[:, seen].any():
+        drawings = [
+            {
+                drawn.get((frame, column), str(plan.drawing[row, column]))
+                for frame, row in zip(inside, rows, strict=True)
+            }
+            for column in seen
+        ]
+        if moves > SAME_PX or any(len(held) > 1 for held in drawings):
             yield from (_of_the_same(part, inside, moves) for part in stretches(inside))
 
 

@@ -30,6 +30,8 @@ WHOLE = 0.97
 # floats alone come to no fewer.
 FEWEST_VALUES = 0.25
 FEWEST_IN_LINE = 16
+# Rounded are those that are whole numbers of one step, but for so much of it.
+UNEVEN = 0.1
 
 
 def flattened(
@@ -67,18 +69,20 @@ def inverted(passes: Mapping[int, LevelPass]) -> dict[int, LevelPass]:
 def _found(passes: Mapping[int, LevelPass], corners: Floats) -> Iterator[tuple[str, set[int]]]:
     """Yield what may have been done, and the levels that show it."""
     yield "were made grey: red, green and blue hold the same", {at for at, made in passes.items() if _is_grey(made)}
-    cuts = {at: cut for at, made in passes.items() if (cut := _cut_at(made)) is not None}
+    cuts = {at: at_most for at, made in passes.items() if (at_most := _cut_at(made)) is not None}
     if cuts and np.ptp(list(cuts.values())) <= SAME:
         cut = number_text(round(float(np.median(list(cuts.values()))), 3))
         yield f"were cut off: no number in them is greater than {cut}", set(cuts)
-    steps = {at: step for at, made in passes.items() if (step := _rounded_to(made, corners[at])) is not None}
+    steps = {at: by for at, made in passes.items() if (by := _rounded_to(made, corners[at])) is not None}
     if steps:
         step = number_text(float(np.median(list(steps.values()))), digits=2)
         yield f"were rounded: coordinates go in steps of {step}", set(steps)
 
 
 def _is_grey(made: LevelPass) -> bool:
-    colours = [(made.u, *made.fringes[:2]), (made.v, *made.fringes[2:])] if made.fringes else [(made.u, made.v, made.hit)]
+    colours = (
+        [(made.u, *made.fringes[:2]), (made.v, *made.fringes[2:])] if made.fringes else [(made.u, made.v, made.hit)]
+    )
     for red, green, blue in colours:
         some = [values[::EVERY, ::EVERY].astype(np.float64) for values in (red, green, blue)]
         there = np.abs(some[0]) > SAME
@@ -115,9 +119,18 @@ def _rounded_to(made: LevelPass, corners: Floats) -> float | None:
         lines = values[across][whole[across]], values[:, down][whole[:, down]]
         if min(map(len, lines)) < FEWEST_IN_LINE:
             return None
-        there = max((np.unique(line.astype(np.float64)) for line in lines), key=np.ptp)
+        # Where a mark was made up there may be nothing.
+        there = max(
+            (np.unique(line[line != 0].astype(np.float64)) for line in lines),
+            key=lambda line: np.ptp(line) if len(line) else 0.0,
+        )
+        if len(there) < 2:
+            return None
         long_px = float(np.ptp(there)) * float(np.linalg.norm(end - corners[0]))
         if not np.isfinite(long_px) or long_px < FEWEST_IN_LINE or len(there) >= FEWEST_VALUES * long_px:
             return None
-        steps.append(float(np.median(np.diff(there))))
+        step = float(np.diff(there).min())
+        if np.abs(there / step - np.round(there / step)).max() > UNEVEN:
+            return None
+        steps.append(step)
     return max(steps)

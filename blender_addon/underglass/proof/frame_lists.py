@@ -8,8 +8,8 @@ MOST_STRETCHES = 12
 
 
 def frame_list(frames: Iterable[int]) -> str:
-    """Return frames as people list them: 1-24,30,48-60."""
-    return ",".join(str(a) if a == b else f"{a}-{b}" for a, b in stretches(frames))
+    """Return frames as people list them: 1-24,30,48-60; below 0 a dash is no more than a sign: -5 to 3."""
+    return ",".join(str(a) if a == b else f"{a} to {b}" if a < 0 else f"{a}-{b}" for a, b in stretches(frames))
 
 
 def stretches(frames: Iterable[int]) -> list[tuple[int, int]]:

@@ -53,8 +53,8 @@ def gap_faults(names: Sequence[str], gaps: Sequence[tuple[int, Gap]]) -> list[tu
                 level = None if code == STRANGE else gap.level
                 kinds.setdefault((level, gap.only_picture), []).append((frame, gap))
         for mine in kinds.values():
-            for part in in_stretches([frame for frame, _ in mine]):
-                found.append(_fault(code, names, [pair for pair in mine if pair[0] in set(part)]))
+            parts = in_stretches([frame for frame, _ in mine])
+            found += [_fault(code, names, [pair for pair in mine if pair[0] in part]) for part in map(set, parts)]
     return found
 
 

@@ -58,10 +58,11 @@ class Held:
         return (0, 1) if self.marked else (0,)
 
 
-def recoloured(levels: Sequence[Held], *, only: bool) -> WholeFrame | None:
+def recoloured(levels: Sequence[Held], *, only: bool, unmoved: bool = False) -> WholeFrame | None:
     """Return how the passes of ``levels`` were changed alike, as far as it can be told, or None where they were not.
 
-    ``only`` says that there are other levels, which were not.
+    ``only`` says that there are other levels, which were not. A change that leaves marks as they are is told only of
+    frames that are known to be ``unmoved``: one that was put elsewhere as a whole may look the same.
     """
     told = [one for one in levels if len(one.held) >= FEWEST]
     if not told:
@@ -70,7 +71,7 @@ def recoloured(levels: Sequence[Held], *, only: bool) -> WholeFrame | None:
     whose = whose.replace("{", "{{").replace("}", "}}")
     straight = _matrix(told, None)
     if straight is not None:
-        return _of_matrix(straight, told, whose)
+        return _of_matrix(straight, told, whose, unmoved=unmoved)
     if only and all(_may_lie_so(one) for one in told):
         # What a level by itself does by lying elsewhere is no curve.
         return None
@@ -92,7 +93,7 @@ def recoloured(levels: Sequence[Held], *, only: bool) -> WholeFrame | None:
     return None
 
 
-def _of_matrix(matrix: Floats, told: Sequence[Held], whose: str) -> WholeFrame | None:
+def _of_matrix(matrix: Floats, told: Sequence[Held], whose: str, *, unmoved: bool) -> WholeFrame | None:
     """Return what a matrix did to passes; None for what a place of the levels can do as well."""
     marked = told[0].marked
     if np.abs(matrix - np.eye(3)).max() <= (LEAST_FACTOR if marked else FAINTER):
@@ -105,13 +106,15 @@ def _of_matrix(matrix: Floats, told: Sequence[Held], whose: str) -> WholeFrame |
     mark_stays = marked and np.abs(matrix[2] - (0, 0, 1)).max() <= SAME
     several = len({one.level for one in told}) > 1
     mixed = np.abs(matrix - np.diag(factors)).max() > same
-    if mark_stays and (not several or factors[:2].min() <= 0):
+    if mark_stays and (not unmoved or not several or factors[:2].min() <= 0):
         return None
     if whose and not several:
         # Of one level among others, blurred or hardly seen, any matrix may fit what little there is; but where its
         # coordinates are right, it is the mark alone that was changed.
         if marked and not mixed and np.abs(factors[:2] - 1).max() <= SAME:
-            return _said("passes-recoloured", f"were multiplied: B by {number_text(round(float(factors[2]), 2))}", whose)
+            return _said(
+                "passes-recoloured", f"were multiplied: B by {number_text(round(float(factors[2]), 2))}", whose
+            )
         named = _matrix_named(matrix, marked)
         return _said("passes-recoloured", f"went through {named}", whose) if named else None
     if not mixed:

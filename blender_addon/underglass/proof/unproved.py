@@ -21,7 +21,8 @@ LEAST_SHOWN = 0.01
 # So many times its uncertainty no measurement is out by chance. Once over, one in twenty may be; and all frames of a
 # shot err alike, since their samples lie alike.
 SURELY = 2.0
-SHOW, CARRY = ("shows", "show"), ("carries", "carry")
+SHOW, CARRY, HOLD = ("shows", "show"), ("carries", "carry"), ("holds", "hold")
+COLOURS = ("red", "green", "blue")
 # Codes of what is not known finely enough: a level that is off is not named by them.
 _COARSE = ("too-coarse", "not-proved", "only-scene-tells")
 # Remark on a level of which so little shows that no frames tell it.
@@ -53,7 +54,12 @@ def not_told(
             worst, frames = worst_of(cut), (cut[0].frame, cut[-1].frame)
             text = f"{name}: {worst.remark} on frame {worst.frame}: something cuts it off or stands before it"
             faults.append(Fault("cut-off", STOP, name, "", frames, NAN, "", NAN, text))
-    coarse = [
+    return [*faults, *_too_coarse(_coarse(measurements), tolerance, usable)]
+
+
+def _coarse(measurements: Sequence[Measurement]) -> list[Measurement]:
+    """Return what is not out of its place as far as can be told, which is not far enough."""
+    return [
         m
         for m in measurements
         if m.verdict == FAIL
@@ -62,7 +68,6 @@ def not_told(
         and m.error_px <= (m.uncertainty_px or 0.0)
         and m.remark != ONLY_SCENE
     ]
-    return [*faults, *_too_coarse(coarse, tolerance, usable)]
 
 
 def only_scene_tells(plan: Plan, measurements: Sequence[Measurement], tolerance: float) -> list[Fault]:
@@ -115,20 +120,21 @@ def never_told(
     return faults
 
 
-def unnamed(
+def with_unnamed(
     plan: Plan,
     measurements: Sequence[Measurement],
     faults: Sequence[Fault],
     tolerance: float,
     *,
     usable: Sequence[DeliveredFrame] = (),
-) -> Sequence[Fault]:
-    """Return a fault that says where a level is off, if that is all that is known of it: no part is named for it.
+) -> list[Fault]:
+    """Return the faults, and one that says where a level is off, if that is all that is known: no part is named for it.
 
-    One in twenty may be out by more than its uncertainty says, by chance, and that blames nobody.
+    One in twenty may be out by more than its uncertainty says, by chance, and that blames nobody: it is told with what
+    is too coarse, in one fault.
     """
     if any(fault.severity == STOP and fault.code not in _COARSE and fault.subject != "frames" for fault in faults):
-        return ()
+        return list(faults)
     off = tuple(
         m
         for m in measurements
@@ -140,7 +146,12 @@ def unnamed(
     )
     sure = tuple(m for m in off if (m.error_px or 0.0) > SURELY * (m.uncertainty_px or 0.0))
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
-    return or_unexplained((), True, nowhere, plan, sure) if sure else _too_coarse(off, tolerance, usable)
+    if sure:
+        return [*faults, *or_unexplained((), True, nowhere, plan, sure)]
+    if not off:
+        return list(faults)
+    others = [fault for fault in faults if fault.code != "too-coarse"]
+    return [*others, *_too_coarse([*_coarse(measurements), *off], tolerance, usable)]
 
 
 def _too_coarse(coarse: Sequence[Measurement], tolerance: float, usable: Sequence[DeliveredFrame]) -> list[Fault]:
@@ -175,6 +186,23 @@ def unmarked(usable: Sequence[DeliveredFrame]) -> list[Fault]:
     silent = [file.frame for file in usable if file.note is None]
     text = "no note of the shot that was built: whether that was its present state cannot be told"
     return [_frames_fault("frames-unmarked", silent, CARRY, text, severity=NOTE)] if silent else []
+
+
+def without_picture(usable: Sequence[DeliveredFrame]) -> list[Fault]:
+    """Return a fault for frames whose passes prove the levels, beside which there is no picture, or not all of it.
+
+    Where no frame has one, passes were delivered by themselves: that is a note.
+    """
+    lacks = {file.frame: file.picture_lacks for file in usable if file.evidence == PASSES}
+    faults = []
+    for what in sorted({some for some in lacks.values() if some}):
+        frames = [frame for frame, some in lacks.items() if some == what]
+        by_themselves = len(what) == len(COLOURS) and len(frames) == len(lacks)
+        text = "no picture, only passes" if len(what) == len(COLOURS) else f"a picture without {listed(what)}"
+        text += ": of what the picture shows nothing is proved"
+        severity = NOTE if by_themselves else STOP
+        faults.append(_frames_fault("not-proved", frames, HOLD, text, severity=severity))
+    return faults
 
 
 def without_passes(plan: Plan, usable: Sequence[DeliveredFrame], *, part: bool = False) -> list[Fault]:

@@ -265,8 +265,12 @@ def _is_torn(
             continue
         exchanged = [cost[frame, side].sum() for frame, side in zip((tear.after, tear.before), sides, strict=True)]
         right = [cost[frame, side].sum() for frame, side in zip((tear.before, tear.after), sides, strict=True)]
-        if min(wrong - good for wrong, good in zip(exchanged, right, strict=True)) > BETTER_BY / 10:
+        worse = min(wrong - good for wrong, good in zip(exchanged, right, strict=True))
+        if worse > BETTER_BY / 10:
             return True
+        if worse < -BETTER_BY / 10:
+            # On one side the level is surely of the other frame: it is the level that is off, and not the file.
+            return False
     beyond = [(frame, side) for frame, side in ((tear.before, first), (tear.after, ~first)) if frame != row]
     return all(
         parts_that_differ(plan, levels=[int(one) for one in np.unique(level[side])], row=row, other=frame) > 1

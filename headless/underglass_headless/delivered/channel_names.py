@@ -68,6 +68,28 @@ def is_pass(name: str) -> bool:
     return _PASS.fullmatch(_parted(name)[0]) is not None
 
 
+def lacks_of_picture(names: Iterable[str]) -> tuple[str, ...]:
+    """Return which of red, green and blue are not there, of a picture as such a file would name it; none: it is whole.
+
+    A file without any of them has no picture.
+    """
+    names = list(names)
+    if spelling_of(names).picture or is_chroma(names):
+        return ()
+    found: set[str] = set()
+    for name in names:
+        stem, letter = _parted(name)
+        end = re.split(r"[./:_ ]", stem)[-1].lower()
+        if _PASS.fullmatch(stem) is None and end in (*_PICTURE, *_ALSO_PICTURE):
+            found |= {
+                color
+                for family in _COLOURS
+                for color, own in zip(_COLOURS[1], family, strict=True)
+                if own == letter.lower()
+            }
+    return tuple(color for color in _COLOURS[1] if color not in found)
+
+
 def is_chroma(names: Iterable[str]) -> bool:
     """Return whether channels of these names hold luminance and chroma in place of red, green and blue."""
     return _CHROMA.issubset(name.rpartition(".")[2].lower() for name in names)

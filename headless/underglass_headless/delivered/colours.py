@@ -38,17 +38,19 @@ _ROUND_IT = np.array([(0.0, 0.0), (1, 0), (-1, 0), (0, 1), (0, -1), (0.7, 0.7), 
 class Held:
     """The light of the art, what is seen there, and what the plan has behind it, (N, 3) each.
 
-    ``rough`` where the art is nowhere plain, so that only means tell.
+    ``rough`` where the art is nowhere plain, so that only means tell: of places on the same pixel of the art no more
+    than one does, ``apart`` is the share of those that tell.
     """
 
     art: Floats
     seen: Floats
     behind: Floats
     rough: bool
+    apart: float = 1.0
 
     def change(self) -> Change | None:
         """Return what was done to the colours, None for nothing."""
-        return change_of(self.art, self.seen, behind=self.behind, rough=self.rough)
+        return change_of(self.art, self.seen, behind=self.behind, rough=self.rough, apart=self.apart)
 
 
 @dataclass
@@ -113,7 +115,7 @@ class Colours:
             kept = self._alone(frame, number, kept, places, about)
             if len(kept) >= LEAST_PLACES:
                 behind = self.sight.light_from(frame, number + 1, places[kept])
-                return Held(mean[kept, :3], light[kept], behind, rough)
+                return Held(mean[kept, :3], light[kept], behind, rough, self._apart(number, u[kept], v[kept]))
         return self._thin(frame, number, places, light)
 
     def _thin(self, frame: int, number: int, places: Floats, light: Floats) -> Held | None:
@@ -135,7 +137,12 @@ class Colours:
         off = np.abs(planned.mean(axis=0) - seen.mean(axis=0)).max()
         if off <= MOST_OFF_OF_THIN * max(float(planned.mean(axis=0).max()), DARK):
             seen = planned
-        return Held(planned, seen, behind, True)
+        return Held(planned, seen, behind, True, self._apart(number, u[kept], v[kept]))
+
+    def _apart(self, number: int, u: Floats, v: Floats) -> float:
+        """Return the share of places on the art that lie on pixels of their own."""
+        width, height = self._plan.shot.levels[number].art_px
+        return len(np.unique(np.floor(u * width) + np.floor(v * height) * width)) / len(u)
 
     def _alone(self, frame: int, number: int, kept: Ints, places: Floats, about: Floats) -> Ints:
         """Return which of the ``kept`` places nothing that lies nearer covers; none where its art cannot be read."""
@@ -210,7 +217,5 @@ def _together(frame: int, off: Mapping[int, Change], seen: Mapping[int, Held]) -
 
 def _of_all(held: Sequence[Held]) -> Change | None:
     """Return what was done to the colours of several levels together."""
-    art, light, behind = (
-        np.concatenate([getattr(one, what) for one in held]) for what in ("art", "seen", "behind")
-    )
-    return Held(art, light, behind, any(one.rough for one in held)).change()
+    art, light, behind = (np.concatenate([getattr(one, what) for one in held]) for what in ("art", "seen", "behind"))
+    return Held(art, light, behind, any(one.rough for one in held), min(one.apart for one in held)).change()

@@ -55,7 +55,8 @@ class _Level:
     It ``shows`` in its pass, ``should`` for certain, or is ``barred`` for certain. Inside its outline it is certainly
     ``clear_inside``, or its paint ``bright``: opaque and not black. Its coordinates are ``strange``,
     or are there ``unmarked``, where levels share them. ``through`` which level it shows that should hide it; else -1.
-    Of one that is ``gone`` nothing is in its pass: only where it should show, or is unmarked, tells of it.
+    Where it is ``solid`` it or a nearer one has to show. Of one that is ``gone`` nothing is in its pass: only where it
+    should show, or is unmarked, tells of it.
     """
 
     number: int
@@ -67,6 +68,7 @@ class _Level:
     strange: Mask
     unmarked: Mask
     through: NDArray[np.int64]
+    solid: Mask
     gone: bool = False
 
 
@@ -121,10 +123,8 @@ class Coverage:
             return ()
         return tuple(_judged(looked, lines, _light(picture, lines), shared=nearest_alone))
 
-    def shows_opaque(
-        self, frame: int, number: int, places: Floats, *, corners: Floats, thin: bool = False
-    ) -> Mask:
-        """Return which ``places`` (N, 2) px show a level opaque all about them, by the planned ``corners`` (L, 4, 2) px.
+    def shows_opaque(self, frame: int, number: int, places: Floats, *, corners: Floats, thin: bool = False) -> Mask:
+        """Return which ``places`` (N, 2) px show a level opaque all about them, by ``corners`` (L, 4, 2) px.
 
         With ``thin`` it is enough that it is opaque there or just beside. No nearer level has paint there. Art that
         cannot be read shows nothing.
@@ -151,12 +151,16 @@ class Coverage:
         row, nearest_alone = seen.frame - int(self.plan.frames[0]), seen.nearest_alone
         # Where nothing nearer can hide anything, and which level it is that certainly hides all; -1 for none.
         open_to, hider = np.ones(len(lines.rows), dtype=bool), np.full(len(lines.rows), -1)
+        # Where no level is of which there is no pass: any of the others shows there, if one is opaque.
+        told = open_to.copy()
         for number in range(len(self.plan.names)):
             made = seen.passes.get(number)
             outline = _outline(seen, number, made, lines, places)
             if outline is None:
                 # It may hide anything.
                 open_to[:] = False
+                if made is None:
+                    told[:] = False
                 continue
             corners, room, is_sure = outline.corners, outline.room_px, outline.is_sure
             u, v = _art_from_px(places, corners)
@@ -169,9 +173,15 @@ class Coverage:
             shows = hit > SOME_MARK
             if made is None or marks is None or not shows.any():
                 if marks is not None:
-                    yield self._gone(number, (u, v), inside, rooms, marks, open_to, seen, lines)
+                    opaque = inside & (marks & ALL_OPAQUE > 0)
+                    # Coordinates that levels share are in the passes of any.
+                    other = next(iter(seen.passes.values()), None) if nearest_alone else None
+                    bare = None if other is None else _unmarked(other, (u, v), inside, rooms, lines)
+                    yield _gone(number, opaque & open_to, opaque & told, bare)
                 # It may hide what is behind it, or not be there at all.
                 open_to &= outside
+                if made is None:
+                    told &= outside
                 continue
             opaque, paint = marks & ALL_OPAQUE > 0, marks & ANY_PAINT > 0
             thin = ~paint if nearest_alone else marks & ANY_OPAQUE == 0
@@ -182,33 +192,17 @@ class Coverage:
             hidden = through >= 0
             if is_sure and hidden.sum() >= FEWEST:
                 # What shows through has its own coordinates there; with others it is its pass that is wrong.
-                wrong = hidden & _is_made_up(seen, made, hit, (u, v), rooms, lines)
+                if nearest_alone:
+                    wrong = hidden & _is_too_much_marked(seen, lines)
+                else:
+                    wrong = hidden & ~_of_the_level(made, (u * hit, v * hit), rooms, lines)
                 strange, through = strange | wrong, np.where(wrong, -1, through)
             bright = inside & opaque & open_to & (marks & ALL_BRIGHT > 0)
             unmarked = _unmarked(made, (u, v), inside & ~shows, rooms, lines) if nearest_alone else np.zeros_like(shows)
-            yield _Level(number, shows, should, barred, inside & thin, bright, strange, unmarked, through)
+            solid = inside & told & known & opaque
+            yield _Level(number, shows, should, barred, inside & thin, bright, strange, unmarked, through, solid)
             open_to &= outside | (inside & thin)
             hider[inside & opaque & (hider < 0)] = number
-
-    def _gone(
-        self,
-        number: int,
-        uv: tuple[Floats, Floats],
-        inside: Mask,
-        rooms: tuple[float, float],
-        marks: NDArray[np.uint8],
-        open_to: Mask,
-        seen: _Seen,
-        lines: Lines,
-    ) -> _Level:
-        """Return a level of whose pass nothing is there."""
-        none = np.zeros_like(open_to)
-        should = inside & open_to & (marks & ALL_OPAQUE > 0)
-        # Coordinates that levels share are in the passes of any.
-        made = next(iter(seen.passes.values()), None) if seen.nearest_alone else None
-        unmarked = none if made is None else _unmarked(made, uv, inside, rooms, lines)
-        nobody = np.full(len(none), -1)
-        return _Level(number, none, should, none, none, none, none, unmarked, nobody, gone=True)
 
     def _marks(
         self, row: int, number: int, uv: tuple[Floats, Floats], room_px: float, size_px: tuple[float, float]
@@ -245,7 +239,9 @@ def _outline(
             return replace(planned, is_sure=True)
         return None if seen.is_moved else planned
     # What was made larger has edges that are softer by as much.
-    larger = max(1.0, *(a / max(b, 1e-9) for a, b in zip(_size_px(fit.corners), _size_px(planned.corners), strict=True)))
+    larger = max(
+        1.0, *(a / max(b, 1e-9) for a, b in zip(_size_px(fit.corners), _size_px(planned.corners), strict=True))
+    )
     measured = _Outline(fit.corners, seen.room_px * larger + fit.uncertainty_px, True)
     if fit.residual_px > WILD_PX and _spoilt(made, planned, lines, places) < FEW_STRANGE:
         return replace(planned, is_sure=True)
@@ -267,6 +263,13 @@ def _strange(made: LevelPass, hit: Floats, uv: tuple[Floats, Floats], rooms: tup
     return np.asarray((hit >= _full(made)) & ~_of_the_level(made, (uv[0] * hit, uv[1] * hit), rooms, lines))
 
 
+def _gone(number: int, should: Mask, solid: Mask, unmarked: Mask | None) -> _Level:
+    """Return a level of whose pass nothing is there."""
+    none, nobody = np.zeros_like(should), np.full(len(should), -1)
+    unmarked = none if unmarked is None else unmarked
+    return _Level(number, none, should, none, none, none, none, unmarked, nobody, solid, gone=True)
+
+
 def _unmarked(
     made: LevelPass, uv: tuple[Floats, Floats], where: Mask, rooms: tuple[float, float], lines: Lines
 ) -> Mask:
@@ -277,19 +280,10 @@ def _unmarked(
     return np.asarray(found & (lines.values(made.u, made.left, made.top)[0] != 0))
 
 
-def _is_made_up(
-    seen: _Seen,
-    made: LevelPass,
-    hit: Floats,
-    uv: tuple[Floats, Floats],
-    rooms: tuple[float, float],
-    lines: Lines,
-) -> Mask:
-    """Return where the mark of a level goes with no coordinates of it, or with marks of others to more than a pixel."""
-    if made.fringes:
-        marks = [lines.values(other.hit, other.left, other.top)[0] for other in seen.passes.values()]
-        return np.asarray(np.sum(marks, axis=0) > MOST_OF_A_PIXEL)
-    return ~_of_the_level(made, (uv[0] * hit, uv[1] * hit), rooms, lines)
+def _is_too_much_marked(seen: _Seen, lines: Lines) -> Mask:
+    """Return where the marks of levels, each of which tells of its share of the pixel, are more than a pixel."""
+    marks = [lines.values(made.hit, made.left, made.top)[0] for made in seen.passes.values()]
+    return np.asarray(np.sum(marks, axis=0) > MOST_OF_A_PIXEL)
 
 
 def _full(made: LevelPass) -> float:
@@ -351,7 +345,7 @@ def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None, *, sha
     size = float(lines.weight.sum())
     any_shows = np.logical_or.reduce([level.shows for level in levels])
     unmarked = _of_one_each([level.unmarked & ~any_shows for level in levels])
-    gone = np.logical_or.reduce([level.should for level in levels if level.gone] or [np.zeros_like(any_shows)])
+    solid = np.logical_or.reduce([level.solid for level in levels])
     unmarked = [bare for level, bare in zip(levels, unmarked, strict=True) if not level.gone]
     levels = [level for level in levels if not level.gone]
     if not levels:
@@ -360,7 +354,7 @@ def _judged(levels: Sequence[_Level], lines: Lines, light: Floats | None, *, sha
     empty = should & ~any_shows
     if light is not None:
         # Where a level is gone with all that is behind it the picture tells that it is a hole.
-        empty = empty | (gone & ~any_shows & (light <= BLACK))
+        empty = empty | (solid & ~any_shows & (light <= BLACK))
         yield from _gap(HOLE, None, empty & (light <= BLACK), lines, size)
         covered = empty & (light > BLACK)
         if _of_one_level(levels, covered, shared=shared):

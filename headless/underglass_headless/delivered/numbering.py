@@ -29,8 +29,8 @@ def of_interest(
         return files, sorted({frame for frame, _ in numbered if not first <= frame <= last})
     with_offset = f" with --offset {offset}" if offset else ""
     remedy = "name the folder of this shot's frames"
-    if not any(first <= frame <= last for frame, _ in numbered):
-        fits = fitting_offset(frames.frames, (first, last))
+    fits = fitting_offset(frames.frames, (first, last))
+    if fits != offset and any(number - fits in asked for number in frames.frames):
         remedy += f", or if these are the ones, give --offset {fits} (frame {first} is numbered {first + fits})"
     raise DeliveryError(
         f"{frames.folder / frames.pattern}: has frames {frame_list(frames.frames)} and none of"
@@ -49,6 +49,19 @@ def fitting_offset(numbers: Sequence[int], shot: tuple[int, int]) -> int:
         if round_one <= most:
             return round_one
     return least
+
+
+def better_offset(frames: FrameSequence, wanted: Sequence[int], *, plan: Plan, offset: int) -> int | None:
+    """Return another offset by which all ``wanted`` frames would be there, where by ``offset`` they are not; else None.
+
+    Where frames are beyond the shot at one end and missing at the other, the offset may be a wrong one.
+    """
+    first, last = int(plan.frames[0]), int(plan.frames[-1])
+    numbers = set(frames.frames)
+    if all(frame + offset in numbers for frame in wanted) or all(first <= n - offset <= last for n in numbers):
+        return None
+    fits = fitting_offset(frames.frames, (first, last))
+    return fits if fits != offset and all(frame + fits in numbers for frame in wanted) else None
 
 
 def by_the_shots_numbers(files: Sequence[DeliveredFrame], *, offset: int) -> list[DeliveredFrame]:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import redirect_stdout, suppress
 from dataclasses import dataclass, field, replace
+from hashlib import sha256
 from io import StringIO
 from pathlib import Path
 
@@ -33,11 +34,13 @@ from underglass.shot.art_digest import art_digests
 
 from ..allowance import core_count, peak_mb
 from ..freed_memory import keep_freed_memory
+from ..native_errors import without_native_errors
 from ..progress import Tell
 from ..proof.exr import FrameFileError, channel_names
+from .art import art_shown
 from .channel_names import is_pass
 from .looking import MOST_MARGIN_PX, looking
-from .numbering import by_the_shots_numbers, of_interest
+from .numbering import better_offset, by_the_shots_numbers, of_interest
 from .pictures_seen import PicturesSeen
 from .reading import Looked, is_badly_named
 from .sequence import FrameSequence, find_sequences, the_one
@@ -48,6 +51,8 @@ Keep = Callable[[int, NDArray[np.float32]], Path]
 MOST_TESTED = 12
 # So many files are tried to learn whether a sequence has proof passes.
 _MOST_HEADERS = 3
+# Of paint with this alpha, or more, that shows in so many pixels, every engine leaves some.
+OPAQUE, LEAST_OPAQUE_PX = 0.99, 64.0
 ENGINES = {"Cycles": "CYCLES", "EEVEE": "EEVEE"}
 
 
@@ -76,6 +81,7 @@ class _Found:
     fits: dict[tuple[int, int], Fit | None] = field(default_factory=dict)
     expected: dict[tuple[int, int], float] = field(default_factory=dict)
     shown: dict[tuple[int, int], float] = field(default_factory=dict)
+    drawn: dict[tuple[int, int], str] = field(default_factory=dict)
     something_seen: dict[int, bool] = field(default_factory=dict)
     untraced: set[tuple[int, int]] = field(default_factory=set)
     traced: set[tuple[int, int]] = field(default_factory=set)
@@ -111,8 +117,8 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
         offset=options.offset,
     )
     said = sys.stdout
-    # Of a damaged file OpenEXR prints a warning where results are printed; what is wrong is said by the proof.
-    with redirect_stdout(StringIO()):
+    # Of a damaged file OpenEXR prints warnings, some of them where results are printed; the proof says what is wrong.
+    with redirect_stdout(StringIO()), without_native_errors():
         for done, looked in enumerate(_side_by_side(look, files, options.threads), start=1):
             _take(found, looked, sight, margins_px=margins_px, keep=keep)
             pictures.take(looked)
@@ -134,6 +140,9 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
         named=_named(frames, options.offset),
         # Whoever names frames knows of the others.
         beyond=() if options.frames else tuple(beyond),
+        drawn=found.drawn,
+        offset=options.offset,
+        better_offset=better_offset(frames, wanted, plan=plan, offset=options.offset),
         looks=pictures.found(numbered),
         engine=ENGINES.get(engine, ""),
         blender=next((f.software.removeprefix("Blender ") for f in found.files if f.software), ""),
@@ -174,10 +183,25 @@ def _with_shift(found: _Found) -> dict[tuple[int, int], Fit | None]:
 def _look_for_holds(found: _Found, sight: Sight) -> None:
     """Find out what shows on frames that are the very same picture: who moves behind others changes none."""
     alike = Counter(file.digest for file in found.files if file.digest)
+    digests: dict[Path | None, str] = {}
     first, last = int(sight.plan.frames[0]), int(sight.plan.frames[-1])
     for file in found.files:
         if alike[file.digest] > 1 and first <= file.frame <= last:
             found.shown.update({(file.frame, level): share for level, share in sight.shown(file.frame).items()})
+            for level in range(len(sight.plan.names)):
+                # A drawing may lie there in two files.
+                path = art_shown(sight.plan, file.frame - first, level)
+                found.drawn[file.frame, level] = digests.get(path) or digests.setdefault(path, _digest(path))
+
+
+def _digest(path: Path | None) -> str:
+    """Return what is the same for files that hold the same; of one that cannot be read its name."""
+    if path is None:
+        return "none"
+    try:
+        return sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return str(path)
 
 
 def _wanted(plan: Plan, options: DeliveredOptions) -> tuple[int, ...]:
@@ -243,7 +267,12 @@ def _take(found: _Found, looked: Looked, sight: Sight, *, margins_px: NDArray[np
     plan = sight.plan
     file = looked.file
     found.files.append(file)
-    found.untraced.update((file.frame, level) for level in looked.untraced)
+    untraced = looked.untraced
+    if untraced and looked.engine != "Cycles":
+        # EEVEE writes nothing of what is nowhere opaque.
+        opaque, size = sight.shown(file.frame, least=OPAQUE), float(np.prod(plan.shot.camera.frame_px))
+        untraced = frozenset(level for level in untraced if opaque.get(level, 0.0) * size >= LEAST_OPAQUE_PX)
+    found.untraced.update((file.frame, level) for level in untraced)
     found.traced.update((file.frame, level) for level in looked.traced)
     if looked.engine:
         found.engines[file.frame] = looked.engine

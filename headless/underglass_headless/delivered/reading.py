@@ -24,9 +24,9 @@ from underglass.proof.measure import Fit
 from underglass.shot import UnderglassError
 from underglass.shot.frame_note import read_note
 
-from ..proof.exr import ExrFile, FrameFileError, FrameRefusedError, read_exr
+from ..proof.exr import ExrFile, FrameFileError, FrameRefusedError, OutOfMemoryError, read_exr
 from .asked import Asked, ByArt
-from .channel_names import is_chroma, is_pass, spelling_of
+from .channel_names import is_chroma, is_pass, lacks_of_picture, spelling_of
 from .colour_samples import Sample, take_samples
 from .contents import crop_in, passes_in, some_of
 from .cryptomatte import object_mattes
@@ -62,7 +62,7 @@ class Looked:
 def look_at(path: Path, asked: Asked) -> Looked:
     """Return what one file holds; whatever is wrong with it is said in what is returned.
 
-    Raises UnderglassError for art that cannot be read, which is no fault of the file.
+    Raises UnderglassError for art that cannot be read, and for too little memory, which is no fault of the file.
     """
     if is_badly_named(path.name):
         return _unjudged(DeliveredFrame(asked.frame, path.name, refusal=badly_named(path.name)))
@@ -76,6 +76,8 @@ def look_at(path: Path, asked: Asked) -> Looked:
         return _unjudged(DeliveredFrame(asked.frame, path.name, damage=_short(reason, path)))
     except UnderglassError:
         raise
+    except MemoryError:
+        raise OutOfMemoryError(path) from None
     except Exception as error:  # whatever one file brings about, the others are to be judged
         reason = f"{type(error).__name__} {error}"
         return _unjudged(DeliveredFrame(asked.frame, path.name, refusal=unexpected(reason)))
@@ -127,6 +129,7 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         picture=sums,
         one_colour=() if black else one_colour([pixels[name] for name in picture[:3]]),
         colour_space=exr.texts.get("colorInteropID", ""),
+        picture_lacks=lacks_of_picture([*pixels, *exr.left_out]),
         levels=tuple(sorted(passes)),
         evidence=PASSES if passes else "",
         lossy=lossy[0] if lossy else "",
@@ -164,8 +167,7 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
     many = engine == "Cycles" or many_by_edges
     unmeasured = {level for level in passes if level in fits and fits[level] is None}
     traced = {level for level in unmeasured if passes[level].hit.any()}
-    # EEVEE writes nothing of what is nowhere opaque.
-    untraced = unmeasured - traced if engine == "Cycles" else set()
+    untraced = unmeasured - traced
     shown = _together(exr, picture) if asked.with_picture and exr.size == asked.frame_px else None
     samples = take_samples(exr, picture, passes, asked.pixels_of) if exr.size == asked.frame_px else {}
     return Looked(file, fits, engine, many, frozenset(untraced), frozenset(traced), shown, samples)

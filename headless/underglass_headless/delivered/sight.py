@@ -138,9 +138,10 @@ class Sight:
             open_to &= ~ends
         return found
 
-    def shown(self, frame: int) -> dict[int, float]:
+    def shown(self, frame: int, *, least: float = 0.0) -> dict[int, float]:
         """Return, by the number of each level, the share of the frame in which paint of it, however thin, shows.
 
+        With ``least`` only paint counts that has so much alpha on average in a block of the art.
         Looked at by places on the art, so that a small thing is not missed between places of the frame.
         """
         found: dict[int, float] = {}
@@ -153,7 +154,8 @@ class Sight:
             _, paint = self._painted(row, number, *on_art.T)
             if paint is None:
                 break
-            seen = (np.abs(places) < np.array([width, height]) / 2).all(axis=1) & (paint.greatest > THIN)
+            painted = paint.mean[:, 3] >= least if least else paint.greatest > THIN
+            seen = (np.abs(places) < np.array([width, height]) / 2).all(axis=1) & painted
             for nearer in range(number):
                 there, cover = self._there(row, nearer, places)
                 assert cover is not None, "a level behind one whose art cannot be read is not come to"

@@ -92,6 +92,7 @@ class WholeFiles:
             or self._exchanged(row, known)
             or self._changed(row, known)
             or (self._moved(row, known, off, lost) if off else None)
+            or self._changed(row, known, unmoved=True)
             or self._changed(row, known, only=off | lost)
         )
 
@@ -135,14 +136,16 @@ class WholeFiles:
         back, _ = held_by(inverted(passes), corners=corners, names=names, frame_px=self.plan.shot.camera.frame_px)
         return said_of_passes("were inverted: each number was taken from 1", []) if hold_what_is_planned(back) else None
 
-    def _changed(self, row: int, passes: Mapping[int, LevelPass], *, only: Set[int] = frozenset()) -> WholeFrame | None:
+    def _changed(
+        self, row: int, passes: Mapping[int, LevelPass], *, only: Set[int] = frozenset(), unmoved: bool = False
+    ) -> WholeFrame | None:
         """Return how the numbers in the passes were changed: in all of them alike, or in those of some levels alone."""
         frame_px, names = self.plan.shot.camera.frame_px, self.plan.names
         if only and len(only) == len(passes):
             return None
         looked_at = {level: made for level, made in passes.items() if not only or level in only}
         straight, crossed = held_by(looked_at, corners=self.corners[row], names=names, frame_px=frame_px)
-        found = recoloured(straight, only=bool(only))
+        found = recoloured(straight, only=bool(only), unmoved=unmoved or bool(only))
         if found is None and not only and hold_what_is_planned(crossed):
             words = "proof passes proofu and proofv exchanged"
             return WholeFrame("passes-exchanged", words, f"has {words}", f"have {words}")

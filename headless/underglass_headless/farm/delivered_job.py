@@ -41,6 +41,9 @@ import bpy
 if not bpy.data.filepath:
     print("openjd_fail: Blender cannot open the scene, or has none to open", flush=True)
     raise RuntimeError("no scene")
+if not any(aov.name.startswith("proof") for layer in bpy.context.scene.view_layers for aov in layer.aovs):
+    print("openjd_fail: the scene has no proof passes to judge by; build it with --proof-passes", flush=True)
+    raise RuntimeError("no proof passes")
 scene, (first, _, last) = bpy.context.scene, "{_CHUNK}".partition("-")
 scene.frame_start, scene.frame_end, scene.frame_step = int(first), int(last or first), 1
 def told(scene, *_):

@@ -96,7 +96,8 @@ def _delivered(plan: Plan, *, shot_file: Path, folder: Path, choices: dict[str, 
 
 def _measures(plan: Plan) -> Measures:
     art_px = sum(level.art_px[0] * level.art_px[1] for level in plan.shot.levels)
-    return Measures(plan.shot.camera.frame_px, len(plan.names), art_px)
+    drawings = sum(len(plan.shot.drawings.of(one.name)) if one.has_drawings else 1 for one in plan.shot.levels)
+    return Measures(plan.shot.camera.frame_px, len(plan.names), art_px, drawings)
 
 
 def _own_command() -> str:

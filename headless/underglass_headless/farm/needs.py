@@ -14,6 +14,8 @@ MIB = 2**20
 _BLENDER_MIB, _COMMAND_MIB, _LEVEL_MIB = 500, 200, 15
 # Reading and judging delivered frames takes no Blender; each thread has a frame in hand, and one waits.
 _READER_MIB, READERS = 500, 4
+# Of art that is looked into, a level's or one of its drawings, so many are kept in blocks; one is read at a time.
+_KEPT_ART, _KEPT_MIB, _READ_ART_BYTES = 64, 4, 60
 # For each pixel that is rendered: the picture, what is worked out of it where it is measured too, and a level's pass.
 _PIXEL_BYTES, _MEASURE_BYTES, _PASS_BYTES = 120, 200, 60
 # For each pixel of art: as Blender reads it, and as Cycles has it.
@@ -38,11 +40,15 @@ class Need:
 
 @dataclass(frozen=True)
 class Measures:
-    """How large a shot is: its frame (width, height), px, how many levels, and how many pixels all of its art has."""
+    """How large a shot is: its frame (width, height), px, how many levels, and how many pixels all of its art has.
+
+    ``drawings`` counts the files of art, of a level with drawings each of them; 0: one a level.
+    """
 
     frame_px: tuple[int, int]
     levels: int
     art_px: int = 0
+    drawings: int = 0
 
     @property
     def pixels(self) -> int:
@@ -71,8 +77,15 @@ def render_need(shot: Measures, *, chunk: int) -> Need:
 def judge_need(shot: Measures, *, frames: int = 0) -> Need:
     """Return what a task needs that reads ``frames`` delivered frames, or what units of work left, and judges."""
     frame_mib = shot.pixels * (shot.levels * 3 + 4) * 4 / MIB
-    held = (READERS + 1) * frame_mib if frames else 0
+    held = (READERS + 1) * frame_mib + _art_mib(shot) if frames else 0
     return Need(1, math.ceil(_READER_MIB + held), _START_S + frames * _READ_LIMIT_S)
+
+
+def _art_mib(shot: Measures) -> float:
+    """Return what is held of art where delivered frames are judged: what is kept, and one piece as it is read."""
+    piece_px = shot.art_px / max(1, shot.levels)
+    kept = min(_KEPT_ART, shot.drawings or shot.levels) * (_KEPT_MIB + piece_px / MIB)
+    return kept + piece_px * _READ_ART_BYTES / MIB
 
 
 def _blender_mib(shot: Measures, pixels: int, passes: int) -> int:

@@ -37,6 +37,15 @@ class FrameRefusedError(FrameFileError):
         self.refusal = refusal
 
 
+class OutOfMemoryError(BlenderError):
+    """This machine has too little memory for a file at the moment, which is no fault of the file."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(
+            f"{path}: this machine has too little free memory to judge it; use fewer --threads, or a larger machine"
+        )
+
+
 # Of this machine's memory no single frame may take more than this share.
 _MOST_OF_MEMORY = 0.5
 _MOST_BYTES_A_SAMPLE = 4
@@ -87,6 +96,7 @@ def read_exr(path: Path, *, threads: int = -1) -> ExrFile:
     except FrameRefusedError:
         raise
     except MemoryError:
+        # A file may well say that it is larger than it is: the others are to be judged.
         raise FrameRefusedError(path, NO_MEMORY) from None
     except Exception as error:  # the binding raises bare RuntimeError, ValueError and TypeError alike
         raise FrameFileError(f"{path}: cannot be read as EXR: {_reason(error, path)}") from None

@@ -91,7 +91,11 @@ def _finish(unit: Unit, finish: Any) -> None:
 
 
 def _say_failed(error: Exception) -> None:
-    say("failed", kind=type(error).__name__, message=" ".join(str(error).split()))
+    said = " ".join(str(error).split())
+    # Of a render that stops Blender may say no more than that it is an error.
+    if not said.removeprefix("Error:").strip():
+        said = f"Blender stopped without saying why ({type(error).__name__})"
+    say("failed", kind=type(error).__name__, message=said)
 
 
 @contextmanager
