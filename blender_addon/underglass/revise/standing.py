@@ -123,7 +123,8 @@ def _found(shot: Shot, reading: SceneReading, name: str) -> int | None:
 def _level_axes(plan: Plan, reading: SceneReading, column: int, found: int) -> dict[str, Axis]:
     level = plan.shot.levels[column]
     place = plan.shot.place(f"level.{level.name}")
-    axes = {axis.name: axis for axis in level_axes(plan, reading=reading, column=column, found=found)}
+    with np.errstate(invalid="ignore", divide="ignore"):  # what is scaled to nothing has no directions
+        axes = {axis.name: axis for axis in level_axes(plan, reading=reading, column=column, found=found)}
     if not np.isfinite(axes["height"].seen).all():
         raise ShotError(place, "its object is not evaluated", "take it back into the view layer")
     if np.abs(axes["tilt"].seen).max() > FLAT:
