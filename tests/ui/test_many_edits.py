@@ -126,3 +126,9 @@ def test_one_axis_without_a_law_leaves_the_moves_of_the_others(trip, trips):
 def test_a_lens_that_is_typed_is_that_lens_and_keeps_its_focus(trip, focus, focal):
     assert trip["focus"] == [focus, focal]
     assert "focal_mm" not in trip["schedule"]
+
+
+@pytest.mark.parametrize("kind", ["drawings_on_other_frames"])
+def test_the_sheet_of_drawings_is_saved_as_it_was_keyed(trip):
+    assert trip["drawings"].splitlines() == ["frame,heron", "1,red", "11,blue", "19,-"]
+    assert trip["panel"] == ["drawings"]

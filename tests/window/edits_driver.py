@@ -151,9 +151,12 @@ def the_sidebar(kinds):
     yield lambda: picture("lens")
 
 
-def tick(todo=steps()):
+TODO = steps()
+
+
+def tick():
     try:
-        step = next(todo)
+        step = next(TODO)
         step()
     except StopIteration:
         FOUND["done"] = True

@@ -38,7 +38,7 @@ def revised_shot(old: Shot, *, plan: Plan, standing: Standing, to_counter: bool 
     ``plan`` is the one ``standing`` was read beside. With ``to_counter`` a move may stray from the scene by half a
     counter step where a law does it: what an operator can set. Raises ShotError where levels would meet.
     """
-    shot, remarks = _without_lost(old, standing)
+    shot, remarks = _without_lost(replace(old, drawings=standing.drawings), standing)
     kept = [column for column, there in enumerate(standing.present) if there]
     tracks = Tracks(
         standing.tracks.frames,
