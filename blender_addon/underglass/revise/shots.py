@@ -89,6 +89,7 @@ def _without_lost(shot: Shot, standing: Standing) -> tuple[Shot, list[str]]:
         shot,
         levels=tuple(level for level in shot.levels if level.name not in lost),
         schedule=_schedule_without(shot, lost),
+        chart=_table_without(shot.chart, lost),
         drawings=drawings,
         drawings_file=shot.drawings_file if drawings.levels else "",
         expectations=tuple(one for one in shot.expectations if one.level not in lost and one.against not in lost),
@@ -107,13 +108,19 @@ def _schedule_without(shot: Shot, lost: list[str]) -> Schedule:
                 shot.place("schedule"), f"a move is about {about!r}, which was deleted", "let it be about another level"
             )
         return tuple(move for move in shot.schedule if move.part not in lost)
-    kept = [index for index, (part, _) in enumerate(shot.schedule.columns) if part not in lost]
+    table = _table_without(shot.schedule, lost)
+    return table if table.columns else ()
+
+
+def _table_without(table: FrameTable, lost: list[str]) -> FrameTable:
+    """Return a table of frames without the columns of the lost levels; nothing is left where it had no other."""
+    kept = [index for index, (part, _) in enumerate(table.columns) if part not in lost]
     if not kept:
-        return ()
+        return FrameTable((), (), ())
     return FrameTable(
-        tuple(shot.schedule.columns[index] for index in kept),
-        shot.schedule.frames,
-        tuple(tuple(row[index] for index in kept) for row in shot.schedule.values),
+        tuple(table.columns[index] for index in kept),
+        table.frames,
+        tuple(tuple(row[index] for index in kept) for row in table.values),
     )
 
 
