@@ -141,12 +141,17 @@ def the_sidebar(kinds):
 
     def the_lens():
         window().scene.underglass_lens.focal_mm = 35.0
+
+    def further_down():
+        # the panel of the lens lies behind those of the stack
         with override("UI"):
-            for _ in range(14):
-                bpy.ops.view2d.scroll_down(deltay=60)
+            for _ in range(30):
+                bpy.ops.view2d.scroll_down(deltay=100)
 
     yield the_lens
-    for _ in range(3):
+    yield redraw
+    yield further_down
+    for _ in range(2):
         yield redraw
     yield lambda: picture("lens")
 
