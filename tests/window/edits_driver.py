@@ -78,7 +78,7 @@ def steps():
     yield from the_sidebar(edit_kinds)
 
 
-def the_sidebar(kinds):
+def the_sidebar(kinds):  # noqa: PLR0915  one step after another
     resting, live = extension.part("ui.resting"), extension.part("ui.live")
 
     def shown():
