@@ -139,3 +139,29 @@ def test_a_level_that_leaves_takes_its_wiring_along():
     standing = replace(standing_of(plan, reading=reading_of(plan)), present=(False, True))
     left = revised_shot(plan.shot, plan=plan, standing=standing).shot
     assert left.stand.reversed == (("camera", "height"), ("far", "turn"))
+
+
+@FEW
+@given(lens_shots(), st.data())
+def test_a_level_that_leaves_takes_its_columns_along(shot, data):
+    """Of the chart as of the schedule: the names that stay are those of the levels that stay."""
+    others = [name for name in shot.names if name != shot.camera.focus.level]
+    moves = () if isinstance(shot.schedule, FrameTable) else shot.schedule
+    others = [name for name in others if not any(move.about == name for move in moves)]
+    if len(shot.names) < 2 or not others:
+        return
+    name = data.draw(st.sampled_from(others))
+    plan = make_plan(shot)
+    reading = reading_of(plan)
+    column = shot.names.index(name)
+    kept = [number for number in range(len(shot.names)) if number != column]
+    reading = replace(
+        reading,
+        corners=reading.corners[:, kept],
+        hidden=reading.hidden[:, kept],
+        levels=tuple(reading.levels[number] for number in kept),
+    )
+    without = taken_back(shot, reading)
+    tables = [without.chart, *([without.schedule] if isinstance(without.schedule, FrameTable) else [])]
+    assert name not in {part for table in tables for part, _ in table.columns}
+    make_plan(without)

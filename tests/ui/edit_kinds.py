@@ -339,6 +339,14 @@ def the_size_of_a_level_held_on_the_last_frame():
     bpy.ops.underglass.hold_size(level="card D")
 
 
+def drawings_on_other_frames():
+    curve = curve_of(glass("heron"), '["drawing"]')
+    for point in curve.keyframe_points:
+        if point.co[0] > 1:
+            point.co[0] += 2
+    curve.update()
+
+
 def a_drag_that_nobody_keyed():
     bpy.context.scene.frame_set(7)
     glass("card A").location[0] += 0.01
@@ -432,6 +440,12 @@ def focus_keyed_by_hand():
         data.dof.keyframe_insert("focus_distance", frame=frame)
 
 
+def a_drawing_that_there_is_not():
+    curve = curve_of(glass("heron"), '["drawing"]')
+    curve.keyframe_points[1].co[1] = 7.0
+    curve.update()
+
+
 SAVED = [
     nothing_at_all,
     the_world_and_other_things,
@@ -489,6 +503,7 @@ SAVED = [
     another_gate_typed,
     the_size_of_a_level_held,
     the_size_of_a_level_held_on_the_last_frame,
+    drawings_on_other_frames,
     a_drag_that_nobody_keyed,
 ]
 REFUSED = {
@@ -511,6 +526,7 @@ REFUSED = {
     another_range_far_off: "leave out camera height 1–25",
     every_level_deleted: "no level of the shot is in the scene",
     focus_keyed_by_hand: "keyed by hand",
+    a_drawing_that_there_is_not: "shows drawing 7 on frame 9",
 }
 # Where the lens follows the focus anew once it is saved: the picture is another than it was edited to be.
 LENS_FOLLOWS = {

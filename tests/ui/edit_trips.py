@@ -92,6 +92,7 @@ def trip(edit, shot_file, undo=None):
         saved, after = places(scene), files(folder)
         found["settled"] = list(resting.settle(scene).unsaved)
         found["schedule"], found["chart"] = after.get("schedule.csv", ""), after.get("chart.csv", "")
+        found["drawings"] = after.get("drawings.csv", "")
         found["focus"] = [str(scene.underglass_lens.focus), round(scene.underglass_lens.focal_mm, 6)]
         bpy.ops.underglass.reload_shot()
         push("reload")

@@ -5,12 +5,15 @@ and what becomes of them are read from its text.
 """
 
 import ast
+import math
 import shutil
 from pathlib import Path
 
 import pytest
 
 from proof import small_shots
+from underglass.plan import make_plan
+from underglass.shot import read_shot
 
 SCRIPT = Path(__file__).parent / "many_edits.py"
 KINDS = ast.parse((Path(__file__).parent / "edit_kinds.py").read_text(encoding="utf-8"))
@@ -39,6 +42,49 @@ def trips(tmp_path_factory, run_in_blender):
     for kind in (*SAVED, *REFUSED):
         shutil.copytree(folder / "line-up", folder / kind)
     return run_in_blender(SCRIPT, folder, timeout=420)
+
+
+@pytest.fixture(scope="module", params=["table", "chart"])
+def other_forms(request, tmp_path_factory, run_in_blender):
+    """Return the trips of the line-up with a frame table for a schedule, or with a chart beside its moves."""
+    folder = tmp_path_factory.mktemp(request.param)
+    file = small_shots.line_up(folder / "line-up")
+    tracks = make_plan(read_shot(file)).tracks
+    if request.param == "table":
+        rows = ["frame,camera.height,card C.height,card A.east,card B.turn"]
+        rows += [
+            f"{frame},{camera * 1000!r},{c * 1000!r},{a * 1000!r},{math.degrees(b)!r}"
+            for frame, camera, c, a, b in zip(
+                tracks.frames.tolist(),
+                tracks.camera["height"].tolist(),
+                tracks.levels["height"][:, 3].tolist(),
+                tracks.levels["east"][:, 0].tolist(),
+                tracks.levels["turn"][:, 2].tolist(),
+                strict=True,
+            )
+        ]
+        (file.parent / "schedule.csv").write_text("\n".join(["# by hand", *rows, ""]), encoding="utf-8")
+    else:
+        named = file.read_text(encoding="utf-8").replace("schedule =", 'chart = "chart.csv"\nschedule =')
+        file.write_text(named, encoding="utf-8")
+        # no law: each frame is off to another side
+        rows = [f"{frame},{20 + frame * 7 % 11 / 10},{frame % 3 / 4}" for frame in tracks.frames.tolist()]
+        text = "\n".join(["# by hand", "frame,heron.north,card D.east", *rows, ""])
+        (file.parent / "chart.csv").write_text(text, encoding="utf-8")
+    for kind in (*SAVED, *REFUSED):
+        shutil.copytree(file.parent, folder / kind)
+    return run_in_blender(SCRIPT, folder, timeout=420)
+
+
+def test_nothing_is_lost_of_a_frame_table_or_a_chart(other_forms):
+    assert {kind: trip["traceback"] for kind, trip in other_forms.items() if "traceback" in trip} == {}
+    saved = {kind: other_forms[kind] for kind in SAVED}
+    assert {kind: trip["refused"] for kind, trip in saved.items() if trip["refused"]} == {}
+    assert {kind for kind, trip in saved.items() if trip["built_again"] > SAME} == set()
+    assert {kind for kind, trip in saved.items() if kind not in LENS_FOLLOWS and trip["edited"] > SAME} == set()
+    assert {kind for kind in REFUSED if not other_forms[kind]["same_files"]} == set()
+    lost = {kind for kind, trip in other_forms.items() if trip["plans"] or trip["back_plans"] or not trip["back_same"]}
+    assert lost == set()
 
 
 @pytest.fixture
@@ -126,3 +172,9 @@ def test_one_axis_without_a_law_leaves_the_moves_of_the_others(trip, trips):
 def test_a_lens_that_is_typed_is_that_lens_and_keeps_its_focus(trip, focus, focal):
     assert trip["focus"] == [focus, focal]
     assert "focal_mm" not in trip["schedule"]
+
+
+@pytest.mark.parametrize("kind", ["drawings_on_other_frames"])
+def test_the_sheet_of_drawings_is_saved_as_it_was_keyed(trip):
+    assert trip["drawings"].splitlines() == ["frame,heron", "1,red", "11,blue", "19,-"]
+    assert trip["panel"] == ["drawings"]

@@ -38,7 +38,7 @@ def revised_shot(old: Shot, *, plan: Plan, standing: Standing, to_counter: bool 
     ``plan`` is the one ``standing`` was read beside. With ``to_counter`` a move may stray from the scene by half a
     counter step where a law does it: what an operator can set. Raises ShotError where levels would meet.
     """
-    shot, remarks = _without_lost(old, standing)
+    shot, remarks = _without_lost(replace(old, drawings=standing.drawings), standing)
     kept = [column for column, there in enumerate(standing.present) if there]
     tracks = Tracks(
         standing.tracks.frames,
@@ -94,6 +94,7 @@ def without_levels(shot: Shot, lost: list[str]) -> Shot:
         shot,
         levels=tuple(level for level in shot.levels if level.name not in lost),
         schedule=_schedule_without(shot, lost),
+        chart=_table_without(shot.chart, lost),
         drawings=drawings,
         drawings_file=shot.drawings_file if drawings.levels else "",
         expectations=tuple(one for one in shot.expectations if one.level not in lost and one.against not in lost),
@@ -111,13 +112,19 @@ def _schedule_without(shot: Shot, lost: list[str]) -> Schedule:
                 shot.place("schedule"), f"a move is about {about!r}, which was deleted", "let it be about another level"
             )
         return tuple(move for move in shot.schedule if move.part not in lost)
-    kept = [index for index, (part, _) in enumerate(shot.schedule.columns) if part not in lost]
+    table = _table_without(shot.schedule, lost)
+    return table if table.columns else ()
+
+
+def _table_without(table: FrameTable, lost: list[str]) -> FrameTable:
+    """Return a table of frames without the columns of the lost levels; nothing is left where it had no other."""
+    kept = [index for index, (part, _) in enumerate(table.columns) if part not in lost]
     if not kept:
-        return ()
+        return FrameTable((), (), ())
     return FrameTable(
-        tuple(shot.schedule.columns[index] for index in kept),
-        shot.schedule.frames,
-        tuple(tuple(row[index] for index in kept) for row in shot.schedule.values),
+        tuple(table.columns[index] for index in kept),
+        table.frames,
+        tuple(tuple(row[index] for index in kept) for row in table.values),
     )
 
 

@@ -14,7 +14,8 @@ from ..plan.reading import SceneReading
 from ..plan.said_lens import SAID, SaidLens, said_lens
 from ..proof.axes import Axis, camera_axes, is_mirrored, level_axes
 from ..shot.errors import ShotError
-from ..shot.model import Projection, Shot
+from ..shot.model import Drawings, Projection, Shot
+from .exposed import exposed
 
 # A place goes through a few single-precision numbers on its way; each keeps 24 bits.
 SAME = 4 * float(np.finfo(np.float32).eps)
@@ -33,7 +34,8 @@ class Standing:
     """A stand as a scene has it. ``present`` (L,) which levels of the shot are there; ``tracks`` and the widths (L,) m
     are as planned for one that is not. ``field_width`` m is an orthographic camera's; ``focus`` (F,) m and ``f_stop``
     are None where the scene does not say them. ``focused_on`` names the level that Blender's lens is focused on, empty
-    without one; ``said`` is the lens that was said of it.
+    without one; ``said`` is the lens that was said of it; ``drawings`` are on the frames
+    of the tracks.
     """
 
     tracks: Tracks
@@ -46,6 +48,7 @@ class Standing:
     f_stop: float | None
     focused_on: str
     said: SaidLens | None
+    drawings: Drawings
     remarks: tuple[str, ...]
 
 
@@ -104,6 +107,7 @@ def standing_of(plan: Plan, *, reading: SceneReading) -> Standing:
         f_stop=f_stop,
         focused_on=focused_on if isinstance(focused_on, str) and focused_on in shot.names else "",
         said=said,
+        drawings=exposed(plan, reading=reading),
         remarks=tuple(_remarks(shot, reading)),
     )
 
@@ -123,7 +127,8 @@ def _found(shot: Shot, reading: SceneReading, name: str) -> int | None:
 def _level_axes(plan: Plan, reading: SceneReading, column: int, found: int) -> dict[str, Axis]:
     level = plan.shot.levels[column]
     place = plan.shot.place(f"level.{level.name}")
-    axes = {axis.name: axis for axis in level_axes(plan, reading=reading, column=column, found=found)}
+    with np.errstate(invalid="ignore", divide="ignore"):  # what is scaled to nothing has no directions
+        axes = {axis.name: axis for axis in level_axes(plan, reading=reading, column=column, found=found)}
     if not np.isfinite(axes["height"].seen).all():
         raise ShotError(place, "its object is not evaluated", "take it back into the view layer")
     if np.abs(axes["tilt"].seen).max() > FLAT:

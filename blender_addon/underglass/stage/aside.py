@@ -58,4 +58,5 @@ def _evaluated(scene: Any, objects: list[Any]) -> Iterator[tuple[Any, Any]]:
             alone.collection.objects.link(obj)
         yield alone, alone.view_layers[0]
     finally:
-        bpy.data.scenes.remove(alone)
+        # Removed as a scene it would be looked for in the window, which a timer has none of: 4.3 then ends at once.
+        bpy.data.batch_remove([alone])

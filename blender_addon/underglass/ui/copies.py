@@ -54,7 +54,7 @@ def _files(path: Path, name: str) -> dict[str, Path]:
 def _texts(scene: Any, files: dict[str, Path]) -> dict[Path, str]:
     """Return the texts of the shot as the scene has it; none where it is nothing that a shot could say."""
     try:
-        shot = saving.revised(scene, cut=True)[2].shot
+        shot = saving.revised(scene)[2].shot
     except UnderglassError:
         return {}
     parts = {"schedule": bool(shot.schedule), "chart": bool(shot.chart.columns), "drawings": bool(shot.drawings.levels)}

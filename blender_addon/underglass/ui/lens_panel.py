@@ -14,7 +14,6 @@ class UNDERGLASS_PT_lens(StackPanel, bpy.types.Panel):
 
     bl_idname = "UNDERGLASS_PT_lens"
     bl_label = "Lens"
-    bl_options = {"DEFAULT_CLOSED"}
 
     def show(self, context: Any, now: live.Live, row: int) -> None:
         layout, camera = self.layout, now.plan.shot.camera

@@ -5,7 +5,7 @@ be had again: a cache that edits, undo and other files empty.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -133,7 +133,7 @@ def live(scene: Any) -> Live | None:
     if kept.live is None:
         # what moves by other things than its keys cannot be told before the artist rests
         stays = kept.settled is not None and sampling.is_pulled(scene)
-        kept.live = kept.settled if stays else _worked_out(scene, kept)
+        kept.live = replace(kept.settled, settled=False) if stays else _worked_out(scene, kept)
         kept.by_hand_on = None if stays else kept.by_hand_on
     return kept.live
 

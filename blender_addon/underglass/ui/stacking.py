@@ -97,7 +97,7 @@ def save_elsewhere(scene: Any, folder: Path) -> Path:
 
     No file that lies there is touched; the shot is read back before its files take their places.
     """
-    base, _, now = saving.revised(scene, cut=True)
+    base, _, now = saving.revised(scene)
     with appearing(folder, beside_others=True) as making:
         for level in now.shot.levels:
             for file in now.shot.art_files(level):
