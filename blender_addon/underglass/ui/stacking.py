@@ -21,6 +21,7 @@ from ..shot.saving import save_amended
 from ..shot.stamp import stamp
 from ..stage import bake, build, delivery, marks, materials, readback
 from . import art_pixels, draft, live, viewport_edges
+from .touched import said_of_the_scene
 
 # The states of files that were read and written from this Blender: undo brings back settings, not files.
 _written: set[str] = set()
@@ -85,11 +86,15 @@ def revised(scene: Any, *, to_counter: bool) -> tuple[Shot, Revised]:
     """Return the shot that ``scene`` was built from, and the shot that it is now; evaluates every frame."""
     old, plan = live.shot_and_plan(scene)
     frames = scene.frame_start, scene.frame_end
-    plan = over_frames(old, plan, frames=frames)
-    with _frame_kept(scene):
-        reading = readback.read_scene(scene, range(frames[0], frames[1] + 1))
-    standing = standing_of(plan, reading=reading)
-    return old, revised_shot(old, plan=plan, standing=standing, to_counter=to_counter)
+    try:
+        plan = over_frames(old, plan, frames=frames)
+        with _frame_kept(scene):
+            reading = readback.read_scene(scene, range(frames[0], frames[1] + 1))
+        standing = standing_of(plan, reading=reading)
+        return old, revised_shot(old, plan=plan, standing=standing, to_counter=to_counter)
+    except ShotError as error:
+        # it is about the scene, and not about a line of a file that nobody opened
+        raise UnderglassError(said_of_the_scene(error)) from error
 
 
 def save_shot(scene: Any) -> str:
