@@ -391,7 +391,20 @@ def pictures_stay_with_the_shot():
     }
 
 
-OTHERS = [refusals, beside_the_stack, pictures_stay_with_the_shot]
+def art_of_a_draft_goes_away():
+    """A level was added and not saved, and its image is deleted by somebody: told in a line; undo or the file mends it."""
+    scene = opened(art_of_a_draft_goes_away)
+    add_an_image()
+    art = FOLDER / "art_of_a_draft_goes_away" / "art" / "other.png"
+    art.rename(art.with_suffix(".away"))
+    live.forget(scene)
+    found = {"gone": live.live(scene) is None, "said": live.trouble(scene), "save": refused(ops.save_shot)}
+    art.with_suffix(".away").rename(art)
+    live.forget(scene)
+    return found | {"back": live.live(scene).trouble}
+
+
+OTHERS = [art_of_a_draft_goes_away, refusals, beside_the_stack, pictures_stay_with_the_shot]
 chosen = sys.argv[2:] or [action.__name__ for action in ACTIONS]
 answers = {}
 for action in ACTIONS:

@@ -40,7 +40,7 @@ ACTIONS = [
     "type_a_width",
     "many_things",
 ]
-OTHERS = ["refusals", "beside_the_stack", "pictures_stay_with_the_shot"]
+OTHERS = ["art_of_a_draft_goes_away", "refusals", "beside_the_stack", "pictures_stay_with_the_shot"]
 LEVELS = ["card A", "heron", "card B", "card C", "card D"]
 
 
@@ -227,6 +227,15 @@ def test_what_is_refused_leaves_everything_as_it_was(done):
     assert refused["files"]
     assert refused["art"]
     assert refused["levels"] == sorted(LEVELS)
+
+
+def test_art_of_an_added_level_that_goes_away_is_told_by_the_level(done):
+    there = done["art_of_a_draft_goes_away"]
+    assert there["gone"]
+    for said in (there["said"], there["save"]):
+        assert said.startswith("other art: there is no file")
+        assert "underglass-" not in said
+    assert there["back"] == ""
 
 
 def test_a_cube_in_the_stack_is_told_and_put_away_and_brought_back(done):

@@ -167,8 +167,8 @@ def free_height(plan: Plan, near: str = "") -> float:
     there is most room. Raises UnderglassError where there is none.
     """
     heights = plan.tracks.levels["height"]
-    ceilings = [float(plan.tracks.camera["height"].min()), *heights.min(axis=0).tolist()]
-    floors = [*heights.max(axis=0).tolist(), 0.0]
+    ceilings: list[float] = [float(plan.tracks.camera["height"].min()), *heights.min(axis=0).tolist()]
+    floors: list[float] = [*heights.max(axis=0).tolist(), 0.0]
     rooms = [ceiling - floor for ceiling, floor in zip(ceilings, floors, strict=True)]
     column = plan.names.index(near) if near in plan.names else None
     wanted = [] if column is None else [column + 1, column]
