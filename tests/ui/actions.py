@@ -392,7 +392,7 @@ def pictures_stay_with_the_shot():
 
 
 def art_of_a_draft_goes_away():
-    """A level was added and not saved, and its image is deleted by somebody: told in a line; undo or the file mends it."""
+    """A level was added and not saved, and somebody deletes its image: told in a line; the file brings it back."""
     scene = opened(art_of_a_draft_goes_away)
     add_an_image()
     art = FOLDER / "art_of_a_draft_goes_away" / "art" / "other.png"
