@@ -61,15 +61,25 @@ def icons() -> dict[str, int]:
 # Panels write the same lines on every frame.
 @lru_cache(maxsize=512)
 def _broken(text: str, width: float, size: float) -> tuple[str, ...]:
-    """Return ``text`` in lines of at most ``width`` pixels; a word that is longer has a line of its own."""
+    """Return ``text`` in lines of at most ``width`` pixels; a word that is longer, such as a path, is broken itself."""
     lines: list[str] = []
     for word in text.split():
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and _width(longer, size) <= width:
             lines[-1] = longer
         else:
-            lines.append(word)
+            lines += _pieces(word, width, size)
     return tuple(lines) or (text,)
+
+
+def _pieces(word: str, width: float, size: float) -> list[str]:
+    """Return a word in pieces of at most ``width`` pixels, but for single characters."""
+    pieces = [""]
+    for character in word:
+        if pieces[-1] and _width(pieces[-1] + character, size) > width:
+            pieces.append("")
+        pieces[-1] += character
+    return pieces
 
 
 @lru_cache(maxsize=4096)
