@@ -271,3 +271,11 @@ def test_pictures_of_a_proof_stay_with_the_shot(done):
         "25": ["proof-in-window/pictures/0025.png", True],
     }
     assert there["left"] == []
+
+
+def test_a_line_is_broken_where_it_is_too_wide_and_nothing_of_it_is_left_out(done):
+    lines = done["lines_are_broken_by_their_width"]
+    assert all(whole and fits for whole, fits, _ in lines)
+    # at 200 px a path alone takes several, at 600 points it is one
+    assert lines[2][2] > 2
+    assert [count for _, _, count in lines[-3:]] == [1, 2, 1]
