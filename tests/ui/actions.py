@@ -391,7 +391,46 @@ def pictures_stay_with_the_shot():
     }
 
 
-OTHERS = [refusals, beside_the_stack, pictures_stay_with_the_shot]
+def art_of_a_draft_goes_away():
+    """A level was added and not saved, and somebody deletes its image: told in a line; the file brings it back."""
+    scene = opened(art_of_a_draft_goes_away)
+    add_an_image()
+    art = FOLDER / "art_of_a_draft_goes_away" / "art" / "other.png"
+    art.rename(art.with_suffix(".away"))
+    live.forget(scene)
+    found = {"gone": live.live(scene) is None, "said": live.trouble(scene), "save": refused(ops.save_shot)}
+    art.with_suffix(".away").rename(art)
+    live.forget(scene)
+    return found | {"back": live.live(scene).trouble}
+
+
+def lines_are_broken_by_their_width():
+    import blf
+
+    shown, found = extension.part("ui.shown"), []
+    texts = [
+        "short",
+        "the art of the level ends here " * 4,
+        "/a/long/path/that/no/line/of/the/sidebar/takes/shot.toml:7: law",
+    ]
+    for width, scale in ((200, 1.0), (292, 1.0), (450, 1.5), (1200, 2.0)):
+        room = shown.Room(width, width / scale, scale)
+        for text in texts:
+            lines = room.lines(text, icon=True)
+            blf.size(0, 11 * scale)
+            widest = max(blf.dimensions(0, line)[0] for line in lines)
+            whole = "".join(lines).replace(" ", "") == text.replace(" ", "")
+            found.append([whole, widest <= width - (shown.BORDER_PT + shown.ICON_PT) * scale, len(lines)])
+    return found
+
+
+OTHERS = [
+    lines_are_broken_by_their_width,
+    art_of_a_draft_goes_away,
+    refusals,
+    beside_the_stack,
+    pictures_stay_with_the_shot,
+]
 chosen = sys.argv[2:] or [action.__name__ for action in ACTIONS]
 answers = {}
 for action in ACTIONS:

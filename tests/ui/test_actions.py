@@ -40,7 +40,7 @@ ACTIONS = [
     "type_a_width",
     "many_things",
 ]
-OTHERS = ["refusals", "beside_the_stack", "pictures_stay_with_the_shot"]
+OTHERS = ["art_of_a_draft_goes_away", "refusals", "beside_the_stack", "pictures_stay_with_the_shot"]
 LEVELS = ["card A", "heron", "card B", "card C", "card D"]
 
 
@@ -229,6 +229,15 @@ def test_what_is_refused_leaves_everything_as_it_was(done):
     assert refused["levels"] == sorted(LEVELS)
 
 
+def test_art_of_an_added_level_that_goes_away_is_told_by_the_level(done):
+    there = done["art_of_a_draft_goes_away"]
+    assert there["gone"]
+    for said in (there["said"], there["save"]):
+        assert said.startswith("other art: there is no file")
+        assert "underglass-" not in said
+    assert there["back"] == ""
+
+
 def test_a_cube_in_the_stack_is_told_and_put_away_and_brought_back(done):
     there = done["beside_the_stack"]
     assert there["told"] == ["Cube"]
@@ -262,3 +271,11 @@ def test_pictures_of_a_proof_stay_with_the_shot(done):
         "25": ["proof-in-window/pictures/0025.png", True],
     }
     assert there["left"] == []
+
+
+def test_a_line_is_broken_where_it_is_too_wide_and_nothing_of_it_is_left_out(done):
+    lines = done["lines_are_broken_by_their_width"]
+    assert all(whole and fits for whole, fits, _ in lines)
+    # at 200 px a path alone takes several, at 600 points it is one
+    assert lines[2][2] > 2
+    assert [count for _, _, count in lines[-3:]] == [1, 2, 1]

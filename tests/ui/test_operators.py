@@ -123,6 +123,8 @@ def test_a_shot_that_was_broken_in_an_editor_leaves_the_scene_as_it_was(found):
 def test_what_no_stand_can_do_is_refused_in_a_line(found, what, words):
     refused = found["what_no_stand_can_do"]
     assert words in refused[what]
+    # what was touched in the scene, and no line of a file that nobody opened
+    assert "shot.toml" not in refused[what]
     assert "\n" not in refused[what]
     assert refused["untouched"]
     assert refused["frame"] == 1

@@ -21,7 +21,7 @@ from window import costs  # noqa: E402
 
 ESTUARY = TESTS.parent / "scenes" / "estuary" / "shot.toml"
 SHOT = PLACE / "shot" / "shot.toml"
-FOUND: dict = {"steps": [], "troubles": []}
+FOUND: dict = {"steps": [], "troubles": [], "version": list(bpy.app.version)}
 STEPS = []
 # A proof of the small shot takes some ten seconds.
 LONGEST_PROOF_S = 150

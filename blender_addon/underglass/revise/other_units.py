@@ -29,20 +29,17 @@ def in_other_units(shot: Shot, units: str) -> Shot:
     def places(part: Camera | Level | Lamp) -> dict[str, Any]:
         return {axis: length(getattr(part, axis)) for axis in LENGTH_AXES}
 
-    camera, stand = shot.camera, shot.stand
-    schedule: Schedule
-    if isinstance(shot.schedule, FrameTable):
-        lengths = [axis in LENGTH_AXES for _, axis in shot.schedule.columns]
-        values = tuple(
-            tuple(maybe(cell) if of_length else cell for cell, of_length in zip(row, lengths, strict=True))
-            for row in shot.schedule.values
-        )
-        schedule = replace(shot.schedule, values=values)
-    else:
-        schedule = tuple(
+    def sheet(schedule: Schedule) -> Schedule:
+        if isinstance(schedule, FrameTable):
+            of_length = [axis in LENGTH_AXES for _, axis in schedule.columns]
+            rows = (zip(row, of_length, strict=True) for row in schedule.values)
+            return replace(schedule, values=tuple(tuple(maybe(c) if far else c for c, far in row) for row in rows))
+        return tuple(
             replace(move, start=length(move.start), end=length(move.end)) if move.axis in LENGTH_AXES else move
-            for move in shot.schedule
+            for move in schedule
         )
+
+    camera, stand = shot.camera, shot.stand
     return replace(
         shot,
         units=units,
@@ -65,5 +62,5 @@ def in_other_units(shot: Shot, units: str) -> Shot:
         ),
         levels=tuple(replace(level, art_width=length(level.art_width), **places(level)) for level in shot.levels),
         lamps=tuple(replace(lamp, **places(lamp)) for lamp in shot.lamps),
-        schedule=schedule,
+        schedule=sheet(shot.schedule),
     )

@@ -82,19 +82,13 @@ def renamed(shot: Shot, name: str, *, new: str) -> Shot:
     def others(said: tuple[str, ...] | None) -> tuple[str, ...] | None:
         return None if said is None else tuple(map(other, said))
 
-    schedule: Schedule
-    if isinstance(shot.schedule, FrameTable):
-        columns = tuple((other(part), axis) for part, axis in shot.schedule.columns)
-        schedule = replace(shot.schedule, columns=columns)
-    else:
-        schedule = tuple(replace(move, part=other(move.part), about=other(move.about)) for move in shot.schedule)
     focus = shot.camera.focus
     return replace(
         shot,
         levels=tuple(replace(level, name=other(level.name)) for level in shot.levels),
         camera=replace(shot.camera, focus=replace(focus, level=other(focus.level))),
         stand=replace(shot.stand, reversed=tuple((other(part), axis) for part, axis in shot.stand.reversed)),
-        schedule=schedule,
+        schedule=with_parts(shot.schedule, lambda part, _: other(part)),
         drawings=replace(shot.drawings, levels=tuple(map(other, shot.drawings.levels))),
         expectations=tuple(
             replace(one, level=other(one.level), against=other(one.against)) for one in shot.expectations
@@ -120,13 +114,6 @@ def exchanged(shot: Shot, first: str, second: str) -> Shot:
     def part(said: str, axis: str) -> str:
         return other.get(said, said) if axis == "height" else said
 
-    schedule: Schedule
-    if isinstance(shot.schedule, FrameTable):
-        schedule = replace(
-            shot.schedule, columns=tuple((part(name, axis), axis) for name, axis in shot.schedule.columns)
-        )
-    else:
-        schedule = tuple(replace(move, part=part(move.part, move.axis)) for move in shot.schedule)
     edges = {level.name: shot.edges_to_cover(level) for level in (one, two)}
     moved = {
         first: replace(one, height=two.height),
@@ -139,7 +126,7 @@ def exchanged(shot: Shot, first: str, second: str) -> Shot:
         moved[rear.name] = replace(moved[rear.name], covers=edges[before])
         moved[before] = replace(moved[before], covers=None)
     levels = _by_height(moved.get(level.name, level) for level in shot.levels)
-    return replace(shot, levels=levels, schedule=schedule)
+    return replace(shot, levels=levels, schedule=with_parts(shot.schedule, part))
 
 
 def with_moves(shot: Shot, part: str, axis: str, moves: Iterable[Move], *, begins: float | None = None) -> Shot:
@@ -180,8 +167,8 @@ def free_height(plan: Plan, near: str = "") -> float:
     there is most room. Raises UnderglassError where there is none.
     """
     heights = plan.tracks.levels["height"]
-    ceilings = [float(plan.tracks.camera["height"].min()), *heights.min(axis=0).tolist()]
-    floors = [*heights.max(axis=0).tolist(), 0.0]
+    ceilings: list[float] = [float(plan.tracks.camera["height"].min()), *heights.min(axis=0).tolist()]
+    floors: list[float] = [*heights.max(axis=0).tolist(), 0.0]
     rooms = [ceiling - floor for ceiling, floor in zip(ceilings, floors, strict=True)]
     column = plan.names.index(near) if near in plan.names else None
     wanted = [] if column is None else [column + 1, column]
@@ -190,6 +177,19 @@ def free_height(plan: Plan, near: str = "") -> float:
     if rooms[best] <= LEAST_ROOM_M:
         raise UnderglassError("no height is free on every frame: move two levels apart first")
     return (ceilings[best] + floors[best]) / 2
+
+
+def with_parts(schedule: Schedule, part_of: Callable[[str, str], str]) -> Schedule:
+    """Return ``schedule`` with each row or column of the part that ``part_of`` gives for its part and axis.
+
+    What a move is about is named by the same, as no axis.
+    """
+    if isinstance(schedule, FrameTable):
+        return replace(schedule, columns=tuple((part_of(part, axis), axis) for part, axis in schedule.columns))
+    return tuple(
+        replace(move, part=part_of(move.part, move.axis), about=part_of(move.about, "") if move.about else "")
+        for move in schedule
+    )
 
 
 def _level(shot: Shot, name: str) -> Level:

@@ -15,9 +15,16 @@ from .touched import said_of_the_scene
 
 
 def shot_of(scene: Any, on_disk: Shot) -> Shot:
-    """Return the draft of ``scene``, or where it has none the shot as its files have it."""
-    draft = scene.underglass.draft
-    return shot_of_texts(json.loads(draft), like=on_disk) if draft else on_disk
+    """Return the draft of ``scene``, or where it has none the shot as its files have it.
+
+    Raises UnderglassError where it can be read no longer: art that it names is gone.
+    """
+    if not scene.underglass.draft:
+        return on_disk
+    try:
+        return shot_of_texts(json.loads(scene.underglass.draft), like=on_disk)
+    except ShotError as error:
+        raise UnderglassError(said_of_the_scene(error)) from error
 
 
 def keep(scene: Any, shot: Shot, *, like: Shot) -> Plan:

@@ -7,6 +7,7 @@ import bpy
 from ..proof import running
 from ..shot.model import CAMERA
 from . import (
+    column_widths,
     finding_groups,
     lens_panel,
     live,
@@ -20,11 +21,14 @@ from . import (
     viewport_edges,
     watching,
 )
+from .column_widths import Column
 from .layouts import StackPanel, Tab, wrapped
 
 SEVERITY_ICONS = {"stop": "CANCEL", "warn": "ERROR", "note": "INFO"}
 # From this width on the buttons for files stand in one row, points.
 BUTTONS_BESIDE_PT = 270
+# The columns of what was measured; the least of a name beside them.
+ERROR, UNCERTAINTY, NOT_MEASURED, LEAST_NAME = "error px", "± U", "unmeasured", "village"
 # As many as a stack may have levels, and a few.
 MOST_ENTRIES = 24
 
@@ -172,19 +176,31 @@ class UNDERGLASS_PT_proof(StackPanel, bpy.types.Panel):
             wrapped(box, note, room, icon="ERROR")
         for line in said.lines:
             wrapped(box, line, room)
-        table = layout.column(align=True)
-        head = table.split(factor=0.42)
-        head.label(text="level")
-        head.label(text="worst error ± U, px")
-        for one in said.rows:
-            line = table.split(factor=0.42, align=True)
-            icon = "CHECKMARK" if one.verdict == "pass" else "CANCEL"
-            name = line.row(align=True)
-            go = name.operator("underglass.show_level", text="", icon_value=icons[icon], emboss=False)
-            name.label(text=one.level)
-            go.level, go.frame = one.level, one.frame if one.frame is not None else -1
-            error = "not measured" if one.error_px is None else f"{one.error_px:.4f} ± {one.uncertainty_px:.4f}"
-            line.label(text=error)
+        _measured(layout, said.rows, room)
+
+
+def _measured(layout: Any, rows: tuple[running.Row, ...], room: shown.Room) -> None:
+    """Draw every level's worst place in the pixels, px, with its uncertainty where that has room."""
+    icons, size = shown.icons(), {"width": room.width, "scale": room.scale}
+    errors = [NOT_MEASURED if row.error_px is None else f"{row.error_px:.4f}" for row in rows]
+    uncertain = ["" if row.uncertainty_px is None else f"± {row.uncertainty_px:.4f}" for row in rows]
+    wanted = [Column("error", (ERROR, *errors)), Column("uncertainty", (UNCERTAINTY, *uncertain), 1)]
+    there = column_widths.fitting(wanted, **size, first=LEAST_NAME, icon=True)
+    first, *columns = column_widths.laid_out(layout, there, **size)
+    beside = first.row(align=True)
+    signs, names = beside.column(align=True), beside.column(align=True)
+    cells = [signs, names, *columns]
+    for cell in columns:
+        cell.alignment = "RIGHT"
+    signs.label(text="", icon_value=icons["BLANK1"])
+    for cell, text in zip(cells[1:], ("worst", ERROR, UNCERTAINTY), strict=False):
+        cell.label(text=text)
+    for row, error, plus in zip(rows, errors, uncertain, strict=True):
+        icon = icons["CHECKMARK" if row.verdict == "pass" else "CANCEL"]
+        go = signs.operator("underglass.show_level", text="", icon_value=icon, emboss=False)
+        go.level, go.frame = row.level, row.frame if row.frame is not None else -1
+        for cell, text in zip(cells[1:], (row.level, error, plus), strict=False):
+            cell.label(text=text)
 
 
 class UNDERGLASS_PT_viewport(StackPanel, bpy.types.Panel):

@@ -1,6 +1,5 @@
 """How the sidebar shows words: icons by number, lines broken to the panel's width."""
 
-import textwrap
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any
@@ -8,13 +7,13 @@ from typing import Any
 import blf
 import bpy
 
-# About how wide a character, the borders of a panel and an icon in a box are, in points.
-CHARACTER_PT, BORDER_PT, ICON_PT = 6.6, 40, 26
+# What a line has of the region besides its words, in a box too, and what an icon before it takes, in points.
+BORDER_PT, ICON_PT = 78, 26
 # What a button with an icon has of the region besides its words, in points, and the size of Blender's letters.
 BUTTON_BORDER_PT, LETTERS_PT = 84, 11
 # The same of a line, and of the title of a group, which has a triangle before its icon.
 LINE_BORDER_PT, GROUP_BORDER_PT = 70, 118
-FEWEST_CHARACTERS = 18
+FEWEST_PT = 60
 
 
 @dataclass(frozen=True)
@@ -28,7 +27,7 @@ class Room:
     def lines(self, text: str, *, icon: bool = False) -> tuple[str, ...]:
         """Return ``text`` broken to the width of a panel, less the room of an ``icon`` in a box."""
         points = self.points - BORDER_PT - (ICON_PT if icon else 0)
-        return _broken(text, max(FEWEST_CHARACTERS, int(points / CHARACTER_PT)))
+        return _broken(text, max(points, FEWEST_PT) * self.scale, LETTERS_PT * self.scale)
 
     def fits_button(self, text: str, *, beside: float = BUTTON_BORDER_PT) -> bool:
         """Return whether a button with an icon, as wide as the panel, shows ``text`` uncut."""
@@ -60,12 +59,30 @@ def icons() -> dict[str, int]:
 
 
 # Panels write the same lines on every frame.
-@lru_cache(maxsize=256)
-def _broken(text: str, width: int) -> tuple[str, ...]:
-    return (text,) if len(text) <= width else tuple(textwrap.wrap(text, width=width))
+@lru_cache(maxsize=512)
+def _broken(text: str, width: float, size: float) -> tuple[str, ...]:
+    """Return ``text`` in lines of at most ``width`` pixels; a word that is longer, such as a path, is broken itself."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and _width(longer, size) <= width:
+            lines[-1] = longer
+        else:
+            lines += _pieces(word, width, size)
+    return tuple(lines) or (text,)
 
 
-@lru_cache(maxsize=256)
+def _pieces(word: str, width: float, size: float) -> list[str]:
+    """Return a word in pieces of at most ``width`` pixels, but for single characters."""
+    pieces = [""]
+    for character in word:
+        if pieces[-1] and _width(pieces[-1] + character, size) > width:
+            pieces.append("")
+        pieces[-1] += character
+    return pieces
+
+
+@lru_cache(maxsize=4096)
 def _width(text: str, size: float) -> float:
     blf.size(0, size)
     return float(blf.dimensions(0, text)[0])

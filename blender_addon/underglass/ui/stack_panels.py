@@ -17,6 +17,7 @@ UNIT_PT, MOST_UNITS, LEAST_UNITS = 20, 18.0, 6.0
 LEAST_NAME, LEAST_PART = "12 villa", "morning star"
 # The list of levels at its narrowest: what is dropped first has the highest rank.
 LEVEL_RANKS = {"height": 0, "art": 3, "field": 2, "hold": 0, "eye": 1}
+SIGN = "Choose this level. A dashed square: on this frame its art does not cover all that the camera takes in"
 HEADINGS = {"height": "height", "art": "art", "field": "field"}
 
 
@@ -81,9 +82,8 @@ def _list(layout: Any, now: live.Live, row: int, room: shown.Room, *, chosen: st
         here = cells if held is not None else {key: _faint(cell) for key, cell in cells.items()}
         icon = covered if level.covered[row] else bare
         is_chosen = name == chosen
-        signs.operator(
-            "underglass.show_level", text="", icon_value=icon, emboss=is_chosen, depress=is_chosen
-        ).level = name
+        go = signs.operator("underglass.show_level", text="", icon_value=icon, emboss=is_chosen, depress=is_chosen)
+        go.level, go.detail = name, SIGN
         title = titles if held is not None else _faint(titles)
         title.label(text=level.title)
         here["height"].label(text=level.height(row))

@@ -14,8 +14,8 @@ CHOICES = [
     (
         BLENDED,
         "Blended",
-        "Soft edges are clean at once. It costs: viewport time for every level that covers another; frames of EEVEE"
-        " then carry no depth and no proof passes",
+        "Soft edges are clean at once. It costs viewport time for every level that covers another, and frames that"
+        " EEVEE renders carry no proof passes",
     ),
 ]
 
