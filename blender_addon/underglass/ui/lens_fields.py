@@ -13,8 +13,8 @@ from ..shot.model import Focus, Gate, Projection
 from ..shot.units import METRES_PER_UNIT, metres_from
 from ..stage import lens, marks
 from . import live
-from .touched import said_of_the_scene
 from .redrawing import redraw_viewports
+from .touched import said_of_the_scene
 
 AT_A_DISTANCE, AT_INFINITY = "\x01distance", "\x01infinity"
 MEASURED = "\x01measured"

@@ -5,7 +5,6 @@ from typing import Any
 import bpy
 
 from ..proof import running
-from ..shot.model import CAMERA
 from . import (
     column_widths,
     finding_groups,

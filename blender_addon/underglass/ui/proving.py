@@ -12,7 +12,7 @@ import bpy
 from ..proof import running
 from ..shot import UnderglassError
 from . import live, proof_age, proof_pictures
-from .reporting import done, failed, may_work, reported
+from .reporting import done, may_work, reported
 
 
 @dataclass
