@@ -113,7 +113,7 @@ def _mute_constraint(scene: Any, who: str, draw: Draw) -> None:
 
 def _colours(scene: Any, who: str, draw: Draw) -> None:
     level(scene, who).color = (1.0, 0.0, 0.0, 1.0)
-    scene.cycles.samples = 7
+    scene.cycles.preview_samples = 7
 
 
 harmless("a level renamed", _rename)

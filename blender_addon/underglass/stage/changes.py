@@ -38,6 +38,7 @@ _PLACES = {
 }
 COLOUR = "colour"
 SETTING = "setting"
+BLUR = "render.use_motion_blur"
 # Pictures of the fresh stack are so wide at the most, and this many of a kind.
 WIDTH = 320
 # Of scenes that are not sampled alike all samples count, and fewer pixels have to do.
@@ -87,7 +88,7 @@ class _Comparing:
         self._fresh = dict(marks.levels(stack))
         first, last = int(plan.frames[0]), int(plan.frames[-1])
         self._few = sorted({first, last, *spread(looks, FEW_FRAMES)})
-        self._all = range(first, last + 1)
+        self._all, self._looks = range(first, last + 1), sorted(looks)
         self._frame_px = plan.shot.camera.frame_px
 
     def compared(self) -> Compared:
@@ -191,6 +192,9 @@ class _Comparing:
         blocks = self._scene, compat.compositor_of(self._scene), self._scene.world
         keyed = any(moves(block) for block in blocks)
         frames = self._frames_of(*blocks)
+        if any(change.key == BLUR for change in settings):
+            # It shows where something is fast, which test frames are chosen for.
+            frames = sorted({*frames, *spread(self._looks, MOST_FRAMES)})
         if laying.runs_scripts(self._scene):
             yield from settings
             return
