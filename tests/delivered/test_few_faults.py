@@ -129,4 +129,4 @@ def test_places_on_the_same_pixel_of_rough_art_tell_no_more_than_one() -> None:
     # eight pixels of the art, on each of which ten places lie, differ from what they are on average
     seen = art + np.repeat(rng.normal(0.0, 0.17, (8, 3)) + 0.07, 10, axis=0)
     assert change_of(art, seen, behind=art, rough=True, apart=0.1) is None
-    assert change_of(art, seen + 0.5, behind=art, rough=True, apart=0.1) is not None
+    assert change_of(art, seen + 0.5, behind=art, rough=True) is not None
