@@ -12,6 +12,7 @@ from delivered.made_frames import Making, rewrite, write_frames
 from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
+from underglass.proof.colour_change import change_of
 from underglass.proof.facts import PASS, STOP, Proof
 from underglass.proof.frame_lists import MOST_STRETCHES
 from underglass.proof.gaps import CUT_OFF, STRANGE, Gap, gap_faults
@@ -120,3 +121,12 @@ def test_frames_without_a_picture_say_so(plan: Plan, tmp_path: Path, proof_of: C
     proof = proof_of(tmp_path / "frames")
     assert proof.verdict == PASS
     assert [f.frames for f in proof.faults if f.code == "not-proved"] == [(1, 12)]
+
+
+def test_places_on_the_same_pixel_of_rough_art_tell_no_more_than_one() -> None:
+    rng = np.random.default_rng(8)
+    art = np.full((80, 3), 0.4)
+    # eight pixels of the art, on each of which ten places lie, differ from what they are on average
+    seen = art + np.repeat(rng.normal(0.0, 0.17, (8, 3)) + 0.07, 10, axis=0)
+    assert change_of(art, seen, behind=art, rough=True, apart=0.1) is None
+    assert change_of(art, seen + 0.5, behind=art, rough=True) is not None

@@ -116,7 +116,7 @@ GRADES: dict[str, tuple[Light, str]] = {
     "exchanged": (lambda light: light[..., ::-1], "red, green and blue hold its blue, green, red"),
     "warmer": (lambda light: light * [1.2, 1.0, 0.8], "red, green and blue are 1.2 : 1 : 0.8 times as bright"),
     "ACEScg": (lambda light: light @ _ACESCG.T, "its light is told in the primaries of ACEScg"),
-    "curve": (lambda light: light**1.6 + 0.05, "% apart, in no way that is known"),
+    "curve": (lambda light: light**1.6 + 0.05, "in the middle they are 27.8 to 28"),
 }
 
 

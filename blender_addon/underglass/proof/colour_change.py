@@ -140,6 +140,8 @@ def _is_as_planned(art: Floats, seen: Floats) -> bool:
 
 def _is_as_on_average(art: Floats, seen: Floats, apart: float) -> bool:
     """Return whether means agree, to what so many places tell of a mean."""
+    if apart * len(art) < LEAST_PLACES:
+        return True
     off = seen - art
     error = MEAN_IS_SURE * off.std(axis=0) / np.sqrt(max(1.0, apart * len(off)))
     return bool((np.abs(off.mean(axis=0)) <= MOST_DIFFERENCE * max(float(art.mean(axis=0).max()), DARK) + error).all())
