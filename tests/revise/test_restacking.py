@@ -12,12 +12,16 @@ from underglass.revise.other_units import in_other_units
 from underglass.shot import FrameTable, UnderglassError, read_shot
 from underglass.shot.rereading import shot_of_texts, texts_as_written
 
-SCENES = ("estuary", "market", "calibration")
+SCENES = ("estuary", "market", "calibration", "estuary with a chart")
+# Two axes that go frame by frame.
+CHART = FrameTable((("village", "turn"), ("sky", "north")), (1, 20, 90), ((0.0, 0.0), (0.02, None), (0.01, 0.05)))
 
 
 @pytest.fixture(scope="module", params=SCENES)
 def shot(request: pytest.FixtureRequest):
-    return read_shot(request.config.rootpath / "scenes" / request.param / "shot.toml")
+    scene, _, charted = request.param.partition(" with ")
+    there = read_shot(request.config.rootpath / "scenes" / scene / "shot.toml")
+    return shot_of_texts(texts_as_written(replace(there, chart=CHART)), like=there) if charted else there
 
 
 def everything_said(shot):

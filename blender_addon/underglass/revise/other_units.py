@@ -29,11 +29,14 @@ def in_other_units(shot: Shot, units: str) -> Shot:
     def places(part: Camera | Level | Lamp) -> dict[str, Any]:
         return {axis: length(getattr(part, axis)) for axis in LENGTH_AXES}
 
+    def table(there: FrameTable) -> FrameTable:
+        of_length = [axis in LENGTH_AXES for _, axis in there.columns]
+        rows = (zip(row, of_length, strict=True) for row in there.values)
+        return replace(there, values=tuple(tuple(maybe(c) if far else c for c, far in row) for row in rows))
+
     def sheet(schedule: Schedule) -> Schedule:
         if isinstance(schedule, FrameTable):
-            of_length = [axis in LENGTH_AXES for _, axis in schedule.columns]
-            rows = (zip(row, of_length, strict=True) for row in schedule.values)
-            return replace(schedule, values=tuple(tuple(maybe(c) if far else c for c, far in row) for row in rows))
+            return table(schedule)
         return tuple(
             replace(move, start=length(move.start), end=length(move.end)) if move.axis in LENGTH_AXES else move
             for move in schedule
@@ -63,4 +66,5 @@ def in_other_units(shot: Shot, units: str) -> Shot:
         levels=tuple(replace(level, art_width=length(level.art_width), **places(level)) for level in shot.levels),
         lamps=tuple(replace(lamp, **places(lamp)) for lamp in shot.lamps),
         schedule=sheet(shot.schedule),
+        chart=table(shot.chart),
     )

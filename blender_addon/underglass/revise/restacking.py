@@ -53,6 +53,7 @@ def with_copy(shot: Shot, name: str, *, copy: str, lower: float) -> Shot:
     return replace(
         shot,
         schedule=_schedule_with_copy(shot.schedule, name, copy, lower),
+        chart=_table_with_copy(shot.chart, name, copy, lower),
         drawings=_drawings_with_copy(shot.drawings, name, copy),
         exposures=tuple(replace(one, levels=_with(one.levels, name, copy)) for one in shot.exposures),
         lamps=tuple(replace(one, levels=_with(one.levels, name, copy)) for one in shot.lamps),
@@ -89,6 +90,7 @@ def renamed(shot: Shot, name: str, *, new: str) -> Shot:
         camera=replace(shot.camera, focus=replace(focus, level=other(focus.level))),
         stand=replace(shot.stand, reversed=tuple((other(part), axis) for part, axis in shot.stand.reversed)),
         schedule=with_parts(shot.schedule, lambda part, _: other(part)),
+        chart=_with_columns(shot.chart, lambda part, _: other(part)),
         drawings=replace(shot.drawings, levels=tuple(map(other, shot.drawings.levels))),
         expectations=tuple(
             replace(one, level=other(one.level), against=other(one.against)) for one in shot.expectations
@@ -126,7 +128,8 @@ def exchanged(shot: Shot, first: str, second: str) -> Shot:
         moved[rear.name] = replace(moved[rear.name], covers=edges[before])
         moved[before] = replace(moved[before], covers=None)
     levels = _by_height(moved.get(level.name, level) for level in shot.levels)
-    return replace(shot, levels=levels, schedule=with_parts(shot.schedule, part))
+    chart = _with_columns(shot.chart, part)
+    return replace(shot, levels=levels, schedule=with_parts(shot.schedule, part), chart=chart)
 
 
 def with_moves(shot: Shot, part: str, axis: str, moves: Iterable[Move], *, begins: float | None = None) -> Shot:
@@ -137,6 +140,8 @@ def with_moves(shot: Shot, part: str, axis: str, moves: Iterable[Move], *, begin
     schedule = shot.schedule
     if isinstance(schedule, FrameTable):
         raise UnderglassError("the schedule is a frame table: it has no rows of moves")
+    if (part, axis) in shot.chart.columns:
+        raise UnderglassError(f"{part} {axis} goes frame by frame, in the chart: it has no rows of moves")
     if begins is not None:
         shot = _set_up(shot, part, axis, begins)
     stood = getattr(shot.camera if part == CAMERA else _level(shot, part), axis)
@@ -185,11 +190,15 @@ def with_parts(schedule: Schedule, part_of: Callable[[str, str], str]) -> Schedu
     What a move is about is named by the same, as no axis.
     """
     if isinstance(schedule, FrameTable):
-        return replace(schedule, columns=tuple((part_of(part, axis), axis) for part, axis in schedule.columns))
+        return _with_columns(schedule, part_of)
     return tuple(
         replace(move, part=part_of(move.part, move.axis), about=part_of(move.about, "") if move.about else "")
         for move in schedule
     )
+
+
+def _with_columns(table: FrameTable, part_of: Callable[[str, str], str]) -> FrameTable:
+    return replace(table, columns=tuple((part_of(part, axis), axis) for part, axis in table.columns))
 
 
 def _level(shot: Shot, name: str) -> Level:
@@ -211,22 +220,27 @@ def _with(names: tuple[str, ...] | None, name: str, copy: str) -> tuple[str, ...
 
 
 def _schedule_with_copy(schedule: Schedule, name: str, copy: str, lower: float) -> Schedule:
-    def down(value: Number, axis: str) -> Number:
-        return value if value is None or axis != "height" else value - lower
+    if isinstance(schedule, FrameTable):
+        return _table_with_copy(schedule, name, copy, lower)
+    made = [
+        replace(move, part=copy, start=_down(move.start, move.axis, lower), end=_down(move.end, move.axis, lower))
+        for move in schedule
+        if move.part == name
+    ]
+    return (*schedule, *made)
 
-    if not isinstance(schedule, FrameTable):
-        made = [
-            replace(move, part=copy, start=down(move.start, move.axis), end=down(move.end, move.axis))
-            for move in schedule
-            if move.part == name
-        ]
-        return (*schedule, *made)
-    taken = [number for number, (part, _) in enumerate(schedule.columns) if part == name]
-    columns = tuple((copy, schedule.columns[number][1]) for number in taken)
+
+def _table_with_copy(table: FrameTable, name: str, copy: str, lower: float) -> FrameTable:
+    taken = [number for number, (part, _) in enumerate(table.columns) if part == name]
+    columns = tuple((copy, table.columns[number][1]) for number in taken)
     values = tuple(
-        (*row, *(down(row[number], schedule.columns[number][1]) for number in taken)) for row in schedule.values
+        (*row, *(_down(row[number], table.columns[number][1], lower) for number in taken)) for row in table.values
     )
-    return replace(schedule, columns=(*schedule.columns, *columns), values=values)
+    return replace(table, columns=(*table.columns, *columns), values=values)
+
+
+def _down(value: Number, axis: str, lower: float) -> Number:
+    return value if value is None or axis != "height" else value - lower
 
 
 def _drawings_with_copy(drawings: Drawings, name: str, copy: str) -> Drawings:

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from .model import Shot
 from .read import SHOT_FILE, read_shot
-from .write import drawings_csv, drawings_file, schedule_csv, schedule_file, shot_toml
+from .write import chart_csv, drawings_csv, drawings_file, schedule_csv, schedule_file, shot_toml
 
 # Whatever a shot calls its sheets: these texts lie in no folder of anybody's.
-_SCHEDULE, _DRAWINGS = "schedule.csv", "drawings.csv"
+_SCHEDULE, _CHART, _DRAWINGS = "schedule.csv", "chart.csv", "drawings.csv"
 
 
 def texts_as_written(shot: Shot) -> dict[str, str]:
@@ -18,11 +18,14 @@ def texts_as_written(shot: Shot) -> dict[str, str]:
     plain = replace(
         shot,
         schedule_file=_SCHEDULE if schedule_file(shot) else "",
+        chart_file=_CHART if shot.chart.columns else "",
         drawings_file=_DRAWINGS if drawings_file(shot) else "",
     )
     texts = {SHOT_FILE: shot_toml(plain)}
     if plain.schedule_file:
         texts[_SCHEDULE] = schedule_csv(plain)
+    if plain.chart_file:
+        texts[_CHART] = chart_csv(plain)
     if plain.drawings_file:
         texts[_DRAWINGS] = drawings_csv(plain)
     return texts
@@ -43,5 +46,6 @@ def shot_of_texts(texts: Mapping[str, str], *, like: Shot) -> Shot:
         folder=like.folder,
         places=like.places,
         schedule_file=like.schedule_file or shot.schedule_file,
+        chart_file=like.chart_file or shot.chart_file,
         drawings_file=(like.drawings_file or shot.drawings_file) if shot.drawings_file else "",
     )

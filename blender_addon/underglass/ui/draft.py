@@ -84,9 +84,10 @@ def _called(on_disk: Shot, now: Shot) -> dict[str, str]:
 
 def _unnamed(shot: Shot) -> Any:
     """Return the schedule without the names in it."""
+    chart = replace(shot.chart, columns=())
     if isinstance(shot.schedule, FrameTable):
-        return replace(shot.schedule, columns=())
-    return tuple(replace(move, part="", about="") for move in shot.schedule)
+        return replace(shot.schedule, columns=()), chart
+    return tuple(replace(move, part="", about="") for move in shot.schedule), chart
 
 
 def _differs(one: float, other: float) -> bool:

@@ -6,6 +6,7 @@ from ..plan.tracks import make_tracks
 from ..revise import restacking
 from ..shot import CAMERA, FrameTable, Law, Move, Projection, Shot, UnderglassError
 from ..shot.axes import metric, written
+from ..shot.model import SLOWED_LAWS
 from ..stage import restack
 from . import draft, live
 
@@ -42,8 +43,8 @@ def reading(shot: Shot, axis: str, value: float) -> float:
 def made(shot: Shot, part: str, axis: str, *, start: float, end: float, **said: Any) -> Move:
     """Return a move whose ``start`` and ``end`` are readings of the stand."""
     begin, finish = (metric(value, axis=axis, units=shot.units) for value in (start, end))
-    steady = said["law"] is Law.STEADY
-    slows = {key: said[key] if steady else 0.0 for key in ("slow_out", "slow_in")}
+    eased = said["law"] in SLOWED_LAWS
+    slows = {key: said[key] if eased else 0.0 for key in ("slow_out", "slow_in")}
     about = said["about"] if said["law"] is Law.RATIO and (part, axis) == (CAMERA, "height") else ""
     return Move(part, axis, said["first"], said["last"], begin, finish, said["law"], **slows, about=about)
 

@@ -5,6 +5,7 @@ from typing import Any
 import bpy
 
 from ..shot import CAMERA, FrameTable, Law, Shot
+from ..shot.model import SLOWED_LAWS
 from . import figures, live, move_edits
 from .level_operators import OTHER_MODE, NeedsStack
 from .reporting import done, failed, reported
@@ -14,6 +15,11 @@ from .touched import AXIS_WORDS
 LAWS = [
     (Law.STEADY.value, "steady", "Constant speed, with as many steps to leave rest and to come to rest as you say"),
     (Law.SINE.value, "sine", "Half a cosine wave: slow, fast, slow"),
+    (
+        Law.BEZIER.value,
+        "bezier",
+        "The ease of two keys: a cubic curve that is level at both ends",
+    ),
     (Law.RATIO.value, "ratio", "Equal ratios a step, so that growth on screen is steady: heights and the lens"),
 ]
 # Blender keeps no hold of the texts of items that are made anew.
@@ -106,7 +112,7 @@ class _Row:
         place.prop(self, "start", text=f"From, {unit}")
         places.prop(self, "end", text=f"To, {unit}")
         layout.prop(self, "law")
-        if self.law == Law.STEADY.value:
+        if self.law in {law.value for law in SLOWED_LAWS}:
             slows = layout.column(align=True)
             slows.prop(self, "slow_out")
             slows.prop(self, "slow_in")

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..plan.headings import HOLD, heading_word
 from ..plan.model import Floats, Plan
-from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Law, Move, Projection
+from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, SLOWED_LAWS, FrameTable, Move, Projection
 from ..shot.units import METRES_PER_UNIT
 from .figures import Counter, counter, frames, length_figures, unit_of, written
 from .touched import AXIS_WORDS
@@ -201,8 +201,8 @@ def _moves(plan: Plan) -> tuple[MoveWords, ...]:
 
 def _law(move: Move) -> str:
     """Return the law of a move in words, with its steps out of rest and into it."""
-    if move.law is Law.STEADY and (move.slow_out or move.slow_in):
-        return f"steady, out {move.slow_out:g}, in {move.slow_in:g}"
+    if move.law in SLOWED_LAWS and (move.slow_out or move.slow_in):
+        return f"{move.law.value}, out {move.slow_out:g}, in {move.slow_in:g}"
     return f"{move.law.value} about {move.about}" if move.about else move.law.value
 
 
