@@ -38,7 +38,7 @@ def lay(folder: Path, names: list[str]) -> None:
         (["beauty0001L.exr", "beauty0002L.exr"], "beauty#L.exr 1-2"),
         (["s010_0001_1080.exr", "s010_0002_1080.exr"], "s010_#_1080.exr 1-2"),
         (["s01-0012.exr", "s01-0013.exr"], "s01-#.exr 12-13"),
-        (["beauty.-0002.exr", "beauty.-0001.exr"], "beauty.@@@@@.exr -2--1"),
+        (["beauty.-0002.exr", "beauty.-0001.exr"], "beauty.@@@@@.exr -2 to -1"),
         (["v2.exr", "v3.exr"], "v@.exr 2-3"),
         (["a.9.v2.exr", "a.10.v2.exr", "a.0011.v2.exr"], "a.@.v2.exr 9-11"),
         (["a.1001.0001.exr", "a.1001.0002.exr"], "a.1001.#.exr 1-2"),
@@ -162,7 +162,7 @@ def test_missing_frames_and_those_beyond_are_named_as_the_shot_counts(
     proof = proof_of(delivery, offset=1000)
     assert [fault.message for fault in proof.faults] == [
         "frame 3 is missing",
-        "frame 13 is there too, beyond what the shot has; not read",
+        "frame 13 (1013 in the files' names) is there too, beyond what the shot has; not read",
     ]
 
 

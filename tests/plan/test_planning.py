@@ -28,6 +28,7 @@ from underglass.shot import (
 LENS = Camera(Projection.PERSPECTIVE, (1000, 750), 2.0, Gate(0.02, 0.015), 0.05, 8.0, Focus(distance=1.0))
 REEDS = Level("reeds", "reeds.png", 0.4, 1.0, (40, 30))
 HILLS = Level("far hills", "hills.png", 0.9, 0.2, (40, 30))
+NO_CHART = FrameTable((), (), ())
 STILL = Shot("still", "in", 24.0, (1, 25), LENS, (REEDS, HILLS))
 CLOSE_PX = 1e-9
 
@@ -46,7 +47,7 @@ def test_a_level_moved_east_goes_right_and_a_little_north_goes_a_little_up() -> 
 
 @given(shot=plannable_shots(most_frames=8), by=st.floats(0.01, 0.5))
 def test_a_camera_moved_east_moves_every_picture_left(shot: Shot, by: float) -> None:
-    straight = replace(shot, camera=replace(shot.camera, turn=0.0), schedule=())
+    straight = replace(shot, camera=replace(shot.camera, turn=0.0), schedule=(), chart=NO_CHART)
     before = make_plan(straight)
     after = make_plan(replace(straight, camera=replace(straight.camera, east=straight.camera.east + by)))
     assert (after.x < before.x).all()
@@ -71,26 +72,29 @@ def mirror(shot: Shot) -> Shot:
     def flip(part: Camera | Level) -> Camera | Level:
         return replace(part, east=-part.east, turn=-part.turn)
 
-    if isinstance(shot.schedule, FrameTable):
-        signs = [-1 if axis in ("east", "turn") else 1 for _, axis in shot.schedule.columns]
+    def over(table: FrameTable) -> FrameTable:
+        signs = [-1 if axis in ("east", "turn") else 1 for _, axis in table.columns]
         rows = tuple(
             tuple(None if value is None else sign * value for sign, value in zip(signs, row, strict=True))
-            for row in shot.schedule.values
+            for row in table.values
         )
-        schedule = replace(shot.schedule, values=rows)
+        return replace(table, values=rows)
+
+    if isinstance(shot.schedule, FrameTable):
+        schedule = over(shot.schedule)
     else:
         schedule = tuple(
             replace(move, start=-move.start, end=-move.end) if move.axis in ("east", "turn") else move
             for move in shot.schedule
         )
     levels = tuple(flip(level) for level in shot.levels)
-    return replace(shot, camera=flip(shot.camera), levels=levels, schedule=schedule)
+    return replace(shot, camera=flip(shot.camera), levels=levels, schedule=schedule, chart=over(shot.chart))
 
 
 @given(shot=plannable_shots(most_frames=8), turn=st.floats(-3, 3))
 @settings(max_examples=30)
 def test_a_camera_turned_with_all_its_glasses_about_its_axis_sees_what_it_saw(shot: Shot, turn: float) -> None:
-    still = replace(shot, schedule=(), camera=replace(shot.camera, east=0.0, north=0.0))
+    still = replace(shot, schedule=(), chart=NO_CHART, camera=replace(shot.camera, east=0.0, north=0.0))
     whirl = complex(math.cos(turn), math.sin(turn))
     levels = []
     for level in still.levels:

@@ -112,6 +112,7 @@ def the_lock_refuses_to_make_levels_meet():
     beneath = refused(bpy.ops.underglass.hold_size, level="card D")
     # 120 mm of truck, and 100 mm to the next glass
     glass("heron").location[2] = 0.80
+    bpy.context.view_layer.update()
     meets = refused(bpy.ops.underglass.hold_size, level="heron")
     names = live.live(scene).plan.names
     held = [name for name in names if hold.is_held(glass(name))]

@@ -11,7 +11,7 @@ from plan.findings.small_stand import DRAWN, GROUND, NEAR, found, shot_of
 from plan.plannable import plannable_shots
 from underglass.plan import make_plan
 from underglass.plan.findings import CODES, NOTE, SEVERITIES, STOP, WARN, Finding, find
-from underglass.shot import EDGES, Move, Ruling, Shot, Stand, read_shot
+from underglass.shot import EDGES, FrameTable, Move, Ruling, Shot, Stand, read_shot
 
 SCENES = Path(__file__).resolve().parents[3] / "scenes"
 FINDINGS_PY = Path(__file__).resolve().parents[3] / "blender_addon/underglass/plan/findings"
@@ -85,16 +85,27 @@ def mirrored(shot: Shot) -> Shot:
     def over(axis: str, value: float | None) -> float | None:
         return -value if value is not None and axis in ("east", "turn") else value
 
+    def table_over(table: FrameTable) -> FrameTable:
+        axes = [axis for _, axis in table.columns]
+        rows = tuple(tuple(over(axis, v) for axis, v in zip(axes, row, strict=True)) for row in table.values)
+        return replace(table, values=rows)
+
     schedule = shot.schedule
     if isinstance(schedule, tuple):
         schedule = tuple(replace(m, start=over(m.axis, m.start), end=over(m.axis, m.end)) for m in schedule)
     else:
-        axes = [axis for _, axis in schedule.columns]
-        rows = tuple(tuple(over(axis, v) for axis, v in zip(axes, row, strict=True)) for row in schedule.values)
-        schedule = replace(schedule, values=rows)
+        schedule = table_over(schedule)
     levels = tuple(mirror(level) for level in shot.levels)
     lamps = tuple(replace(lamp, east=-lamp.east) for lamp in shot.lamps)
-    return replace(shot, camera=mirror(shot.camera), levels=levels, lamps=lamps, schedule=schedule, expectations=())
+    return replace(
+        shot,
+        camera=mirror(shot.camera),
+        levels=levels,
+        lamps=lamps,
+        schedule=schedule,
+        chart=table_over(shot.chart),
+        expectations=(),
+    )
 
 
 @settings(DRAWN, max_examples=60)
