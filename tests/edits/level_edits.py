@@ -560,6 +560,18 @@ def _(scene: Any) -> None:
         scene.timeline_markers.new(f"cut {frame}", frame=frame).camera = camera
 
 
+@edit("one marker that cuts to another camera", "marker-camera", words=("witness", "marker"))
+def _(scene: Any) -> None:
+    scene.timeline_markers.new("cut", frame=4).camera = other_camera(scene, 20.0)
+
+
+@edit("one marker that cuts to another camera, which is active", "marker-camera", words=("witness", "marker"))
+def _(scene: Any) -> None:
+    scene.camera = other_camera(scene, 20.0)
+    scene.timeline_markers.new("cut", frame=4).camera = scene.camera
+    scene.frame_set(5)
+
+
 @edit("a marker that cuts to a copy of the camera", "marker-camera", words=("stand camera.001", "frames 4 to 8"))
 def _(scene: Any) -> None:
     copy = scene.camera.copy()

@@ -159,3 +159,12 @@ def test_colour_management_is_one_matter() -> None:
     assert "look" in one.message
     assert "gamma" in one.message
     assert one.amount == 30.0
+
+
+def test_another_noise_is_told_in_a_note_and_not_as_the_same_pixels() -> None:
+    seed = Change("scene", "noise", "cycles.seed", "Render › Seed", "99", "0")
+    reading = replace(reading_of(PLAN), changes=(seed, change("c", 0.0)))
+    same, noise = change_faults(PLAN, reading=reading, told=())
+    assert {same.severity, noise.severity} == {NOTE}
+    assert "Seed" not in same.message
+    assert "Render › Seed is 99, built 0" in noise.message

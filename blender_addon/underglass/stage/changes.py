@@ -12,8 +12,9 @@ import bpy
 
 from .. import compat
 from ..plan.model import Plan
+from ..plan.paint import looks as looks_of
 from ..plan.reading import Change, SceneReading
-from ..plan.reading import looks as looks_of
+from ..proof.changed import NOISE
 from ..proof.obstacles import Box, in_view
 from . import afresh, cameras, harmless, laying, marks, materials, things
 from .moving import extremes_of, moves, spread
@@ -94,12 +95,17 @@ class _Comparing:
     def compared(self) -> Compared:
         paints = {name: _signature(obj) for name, obj in self._fresh.items()}
         settings = [*self._settings(), *self._compositor(), *self._world(), *self._layers()]
+        noise = [change for change in settings if change.kind == NOISE]
+        settings = [change for change in settings if change.kind != NOISE]
+        for change in noise:
+            # Pictures of both have the same noise then.
+            laying.lay_on(self._stack, self._scene, change)
         levels = {name: [*self._level(name, paints[name])] for name in self._fresh if name in self._here}
         levels = {name: found for name, found in levels.items() if found}
         camera = [*self._camera()]
         if not settings and not levels and not camera and not self._seen:
-            return Compared(paints, ())
-        return Compared(paints, tuple(self._told(settings, levels, camera)))
+            return Compared(paints, tuple(noise))
+        return Compared(paints, (*noise, *self._told(settings, levels, camera)))
 
     # --- what differs
 
@@ -116,7 +122,8 @@ class _Comparing:
             for path, pair in differing(here, built).items():
                 if path.startswith("cycles.") and self._scene.render.engine != "CYCLES":
                     continue
-                found.setdefault(path, _setting("scene", path, *pair))
+                kind = NOISE if harmless.makes_noise(pair[0].owner, pair[0].key) else SETTING
+                found.setdefault(path, _setting("scene", path, *pair, kind=kind))
         yield from found.values()
 
     def _layers(self) -> Iterator[Change]:

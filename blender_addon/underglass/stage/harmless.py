@@ -198,6 +198,14 @@ _TABLES = {
     "Camera": _CAMERA,
     "CameraDOFSettings": _FOCUS,
 }
+# What makes other noise, and no more or less of it: it is told, and not rendered.
+_NOISE = (
+    (
+        "CyclesRenderSettings",
+        re.compile(r"seed|use_animated_seed|sampling_pattern|sample_offset"),
+        "which noise a render has, not how much: no frame is nearer to the picture without noise than another",
+    ),
+)
 _COMPILED = {
     owner: [(re.compile(pattern), reason) for pattern, reason in (*rows, *_EVERYWHERE)]
     for owner, rows in (*_TABLES.items(), ("", ()))
@@ -212,6 +220,11 @@ def reason_for(owner: str, key: str) -> str:
         return "only the interface shows it"
     rows = _COMPILED.get(owner, _COMPILED[""])
     return next((reason for pattern, reason in rows if pattern.fullmatch(key)), "")
+
+
+def makes_noise(owner: str, key: str) -> bool:
+    """Return whether another value of a property lets a render have other noise, and no more of it."""
+    return any(owner == kind and pattern.fullmatch(key) for kind, pattern, _ in _NOISE)
 
 
 def left_out(owner: str, key: str, thing: Any) -> bool:
@@ -286,3 +299,5 @@ def reasons() -> Iterable[tuple[str, str, str]]:
     for owner, rows in (*_TABLES.items(), ("any", _EVERYWHERE)):
         for pattern, reason in rows:
             yield owner, pattern, reason
+    for owner, names, reason in _NOISE:
+        yield owner, names.pattern, reason
