@@ -168,3 +168,15 @@ def test_another_noise_is_told_in_a_note_and_not_as_the_same_pixels() -> None:
     assert {same.severity, noise.severity} == {NOTE}
     assert "Seed" not in same.message
     assert "Render › Seed is 99, built 0" in noise.message
+
+
+def test_a_marker_that_brings_a_camera_that_was_not_built_is_named() -> None:
+    reading = reading_of(PLAN)
+    facts = reading.camera_facts | {"ours": False, "name": "other", "markers": [4]}
+    matrix = reading.camera.matrix.copy()
+    matrix[:, 0, 3] += 0.004
+    moved = replace(reading, camera_facts=facts, camera=replace(reading.camera, matrix=matrix))
+    (one,) = [f for f in told(moved) if f.severity == STOP]
+    assert one.code == "marker-camera"
+    assert one.message.startswith("a marker on frame 4 makes 'other' the camera")
+    assert "too far east" in one.message
