@@ -180,3 +180,22 @@ def test_a_marker_that_brings_a_camera_that_was_not_built_is_named() -> None:
     assert one.code == "marker-camera"
     assert one.message.startswith("a marker on frame 4 makes 'other' the camera")
     assert "too far east" in one.message
+
+
+def test_numbers_of_settings_are_said_without_the_digits_of_single_precision() -> None:
+    reading = reading_of(PLAN)
+    faults = told(replace(reading, settings=reading.settings | {"film_exposure": 1.2999999523162842}))
+    (one,) = [fault for fault in faults if fault.severity == STOP]
+    assert "(1.3)" in one.message
+
+
+def test_a_doubled_level_is_pointed_to_the_panel() -> None:
+    reading = reading_of(PLAN)
+    doubled = replace(
+        reading,
+        corners=np.concatenate([reading.corners, reading.corners[:, :1]], axis=1),
+        hidden=np.zeros((9, 3), dtype=bool),
+        levels=(*reading.levels, replace(reading.levels[0], object_name="reeds.001")),
+    )
+    (one,) = [fault for fault in told(doubled) if fault.severity == STOP]
+    assert "Duplicate Level in the add-on's panel" in one.message

@@ -116,7 +116,10 @@ def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         if count[name] == 0:
             yield Fault("missing", STOP, name, "", whole, NAN, "", NAN, f"{name} is not in the scene")
         elif count[name] > 1:
-            text = f"{name} is in the scene {count[name]} times"
+            text = (
+                f"{name} is in the scene {count[name]} times; delete the copies, or use Duplicate Level in the add-on's"
+                " panel for one more level"
+            )
             yield Fault("doubled", STOP, name, "", whole, count[name], "times", NAN, text)
     for name in sorted(set(count) - set(plan.names)):
         text = f"{name} is in the scene but is no level of the shot"

@@ -163,7 +163,12 @@ _SINGLE = (
         "Undo what removed the object or its property `underglass_level`, or build the stack again.",
         SCENE,
     ),
-    _one("doubled", "A level is in the scene more than once.", "Delete the copies of the level's object.", SCENE),
+    _one(
+        "doubled",
+        "A level is in the scene more than once.",
+        "Delete the copies of the level's object. For one more level use Duplicate Level in the add-on's panel.",
+        SCENE,
+    ),
     _one(
         "unknown-level",
         "An object is marked as a level that the shot does not have.",
