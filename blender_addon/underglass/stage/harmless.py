@@ -53,7 +53,7 @@ _RENDER = (
     (r"filepath|use_file_extension|use_overwrite|use_placeholder|use_render_cache|save_output", "where files go"),
     (
         r"preview_.*|use_lock_interface|threads.*|use_persistent_data|sequencer_gl_preview|debug.*",
-        "how fast it goes, not what comes of it",
+        "how fast it goes, not what it shows",
     ),
     (
         r"use_stamp_.*|stamp_note_text|metadata_input|use_stamp_labels",
@@ -157,7 +157,7 @@ _CAMERA = (
     (r"show_.*|display_size|passepartout_alpha|composition_.*|background_images|stereo", "only the viewport shows it"),
     (
         r"panorama_type|fisheye_.*|latitude_.*|longitude_.*|central_cylindrical_.*|custom_.*|cycles_custom",
-        "of cameras that see all around, which are told by their type",
+        "of cameras that see all around: their type is compared",
     ),
 )
 _FOCUS = (
