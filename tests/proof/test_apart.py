@@ -42,3 +42,7 @@ def test_sets_of_pictures_are_bounded_and_nothing_loud_is_called_quiet() -> None
 
 def test_what_could_not_be_rendered_is_not_quiet() -> None:
     assert told_apart("ab", lambda some: (-1.0 if "b" in some else 0.0, 1)) == [(0.0, 1), (-1.0, 1)]
+
+
+def test_one_code_and_its_rounding_is_quiet() -> None:
+    assert told_apart("ab", lambda some: (1.000015, 1)) == [(1.000015, 1)] * 2

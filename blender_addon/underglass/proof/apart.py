@@ -3,17 +3,18 @@
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
+from .changed import NOTHING
+
 # By how many codes pixels change at the most, and on which frame; less than none where nothing could be rendered.
 Shown = tuple[float, int]
 One = TypeVar("One")
 # As many sets of pictures are taken at the most; what is not told apart by then is told together.
 MOST_SETS = 16
-QUIET = 1.0
 
 
 def is_quiet(shown: Shown) -> bool:
-    """Return whether pictures were taken, and no pixel changes by more than one code."""
-    return 0.0 <= shown[0] <= QUIET
+    """Return whether pictures were taken, and no pixel changes by more than one code, and what rounding adds."""
+    return 0.0 <= shown[0] <= NOTHING
 
 
 def told_apart(
