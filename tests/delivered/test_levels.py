@@ -66,7 +66,7 @@ WRONG = {
         lambda frame, stand: put(stand, "boat", north=0.8 * MM) if frame == 6 else stand,
         "north-strays",
         "boat",
-        "boat strays on frame 6: it is 0.8 mm too far north",
+        "boat is off on frame 6: it is 0.8 mm too far north",
         0.8,
         frames=(6, 6),
     ),

@@ -126,7 +126,7 @@ def main(shot_file: Path, asked: Path, out: Path) -> int:
         before = pictured(Path(place))
         for name in chosen(json.loads(asked.read_text(encoding="utf-8"))):
             one = EDITS[name]
-            expected = {"codes": sorted(one.codes), "words": one.words, "planned": one.planned}
+            expected = {"codes": sorted(one.codes), "words": one.words, "planned": one.planned, "noise": one.noise}
             try:
                 ended = run(one, plan, clean, before, Path(place))
             except Exception as error:  # told of as one that went wrong; the others go on

@@ -15,7 +15,7 @@ class Edit:
     """One edit: ``codes`` are right names of it, the first fault of a proof that fails has one of them.
 
     ``words`` have to be in its message. Where ``planned`` the edit breaks what the shot's files ask for though no pixel
-    tells: it fails by right.
+    tells: it fails by right. Where ``noise`` pixels change by the noise of sampling alone: it passes by right.
     """
 
     name: str
@@ -23,17 +23,20 @@ class Edit:
     codes: frozenset[str]
     words: tuple[str, ...] = ()
     planned: bool = False
+    noise: bool = False
 
 
 EDITS: dict[str, Edit] = {}
 
 
-def edit(name: str, *codes: str, words: tuple[str, ...] = (), planned: bool = False) -> Callable[[Hand], Hand]:
+def edit(
+    name: str, *codes: str, words: tuple[str, ...] = (), planned: bool = False, noise: bool = False
+) -> Callable[[Hand], Hand]:
     """Enter a function into the table of edits under ``name``."""
 
     def enter(do: Hand) -> Hand:
         assert name not in EDITS, name
-        EDITS[name] = Edit(name, do, frozenset(codes), words, planned)
+        EDITS[name] = Edit(name, do, frozenset(codes), words, planned, noise)
         return do
 
     return enter

@@ -23,14 +23,15 @@ class Ended:
     codes: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
     planned: bool = False
+    noise: bool = False
     tests: int = 0
     seconds: tuple[float, float] = field(default=(0.0, 0.0))
     broke: str = ""
 
     @property
     def changes(self) -> bool:
-        """Whether a picture tells of it."""
-        return self.changed > ONE_CODE
+        """Whether a picture tells of it, by more than its noise."""
+        return self.changed > ONE_CODE and not self.noise
 
 
 def wrong_in(ended: Ended) -> str:

@@ -560,6 +560,25 @@ def _(scene: Any) -> None:
         scene.timeline_markers.new(f"cut {frame}", frame=frame).camera = camera
 
 
+@edit("one marker that cuts to another camera", "marker-camera", words=("witness", "marker"))
+def _(scene: Any) -> None:
+    scene.timeline_markers.new("cut", frame=4).camera = other_camera(scene, 20.0)
+
+
+@edit("one marker that cuts to another camera, which is active", "marker-camera", words=("witness", "marker"))
+def _(scene: Any) -> None:
+    scene.camera = other_camera(scene, 20.0)
+    scene.timeline_markers.new("cut", frame=4).camera = scene.camera
+    scene.frame_set(5)
+
+
+@edit("a marker that cuts to another camera, and the built one is gone", "marker-camera", words=("frame 4", "witness"))
+def _(scene: Any) -> None:
+    built = scene.camera
+    scene.timeline_markers.new("cut", frame=4).camera = other_camera(scene, 20.0)
+    bpy.data.objects.remove(built)
+
+
 @edit("a marker that cuts to a copy of the camera", "marker-camera", words=("stand camera.001", "frames 4 to 8"))
 def _(scene: Any) -> None:
     copy = scene.camera.copy()

@@ -156,7 +156,7 @@ def _(scene: Any) -> None:
     node_of(scene, "BSDF_TRANSPARENT").inputs["Color"].default_value = (1.0, 0.5, 0.5, 1.0)
 
 
-@edit("a strength keyed between", ART, words=("keys",))
+@edit("a strength keyed between", ART, words=("hill: Emission Strength is keyed",))
 def _(scene: Any) -> None:
     socket = node_of(scene, "EMISSION").inputs["Strength"]
     for frame, value in ((1, 1.0), (4, 1.0), (5, 3.0), (6, 1.0)):
@@ -201,7 +201,7 @@ def _(scene: Any) -> None:
     node_of(scene, "EMISSION").parent = frame
 
 
-@edit("colours turned round", ART, words=("ShaderNodeHueSaturation",))
+@edit("colours turned round", ART, words=("Hue/Saturation",))
 def _(scene: Any) -> None:
     node = between(tree_of(scene), node_of(scene, "TEX_IMAGE").outputs["Color"], "ShaderNodeHueSaturation", "Color")
     node.inputs["Hue"].default_value = 0.8
@@ -409,3 +409,40 @@ def _(scene: Any) -> None:
 @edit("true displacement of a material without any", LEVEL)
 def _(scene: Any) -> None:
     material_of(scene).displacement_method = "DISPLACEMENT"
+
+
+@edit("a strength driven without blanks", ART, words=("hill: Emission Strength is driven by 1+frame*0.1",))
+def _(scene: Any) -> None:
+    node_of(scene, "EMISSION").inputs["Strength"].driver_add("default_value").driver.expression = "1+frame*0.1"
+
+
+@edit("a keyed gamma", ART, words=("hill: Gamma Gamma is keyed",))
+def _(scene: Any) -> None:
+    node = between(tree_of(scene), node_of(scene, "TEX_IMAGE").outputs["Color"], "ShaderNodeGamma")
+    for frame, value in ((1, 1.0), (8, 2.0)):
+        node.inputs["Gamma"].default_value = value
+        node.inputs["Gamma"].keyframe_insert("default_value", frame=frame)
+
+
+@edit("a driven gamma", ART, words=("hill: Gamma Gamma is driven",))
+def _(scene: Any) -> None:
+    node = between(tree_of(scene), node_of(scene, "TEX_IMAGE").outputs["Color"], "ShaderNodeGamma")
+    node.inputs["Gamma"].driver_add("default_value").driver.expression = "1+frame*0.1"
+
+
+@edit("many things that change nothing", ART)
+def _(scene: Any) -> None:
+    for name in (*(one.name for one in scene.objects if one.type == "MESH"),):
+        tree = scene.objects[name].data.materials[0].node_tree
+        art = next(node for node in tree.nodes if node.type == "TEX_IMAGE")
+        between(tree, art.outputs["Color"], "ShaderNodeGamma")
+        between(tree, art.outputs["Color"], "ShaderNodeHueSaturation", "Color")
+        scene.objects[name].pass_index = 3
+    view = scene.view_settings
+    view.use_curve_mapping = True
+    scene.render.dither_intensity = 0.0
+    scene.cycles.filter_width = 1.5001
+    scene.cycles.film_exposure = 1.0001
+    scene.cycles.use_adaptive_sampling = False
+    scene.cycles.sample_clamp_direct = 1000.0
+    scene.camera.data.dof.aperture_blades = 0

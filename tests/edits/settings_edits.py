@@ -11,10 +11,18 @@ from underglass import compat
 COLOUR, SETTING = "colour-management", "setting-changed"
 
 
-def put(path: str, value: Any, *codes: str, name: str = "", words: tuple[str, ...] = (), planned: bool = False) -> None:
+def put(
+    path: str,
+    value: Any,
+    *codes: str,
+    name: str = "",
+    words: tuple[str, ...] = (),
+    planned: bool = False,
+    noise: bool = False,
+) -> None:
     """Enter an edit that sets one property of the scene by its path."""
 
-    @edit(name or f"{path} = {value}", *codes, words=words, planned=planned)
+    @edit(name or f"{path} = {value}", *codes, words=words, planned=planned, noise=noise)
     def do(scene: Any) -> None:
         owner = scene
         *way, key = path.split(".")
@@ -135,7 +143,8 @@ put("cycles.filter_width", 8.0, SETTING, words=("Filter Width",))
 put("cycles.pixel_filter_type", "BOX", SETTING, words=("Filter",))
 put("cycles.samples", 1, SETTING, words=("Samples",))
 put("cycles.samples", 7, SETTING, words=("Samples",))
-put("cycles.seed", 12, SETTING, words=("Seed",))
+put("cycles.seed", 12, noise=True)
+put("cycles.use_animated_seed", True, noise=True)
 put("cycles.adaptive_threshold", 0.8, SETTING, words=("Threshold",))
 put("cycles.use_denoising", True, SETTING, words=("Denois",))
 put("cycles.transparent_max_bounces", 1, "light-cut-short")
@@ -387,6 +396,30 @@ def _(scene: Any) -> None:
 @edit("a strip in the sequencer that is muted", "setting-edited-in-sequencer")
 def _(scene: Any) -> None:
     colour_strip(scene).mute = True
+
+
+@edit("a strip in a channel that is muted", "setting-edited-in-sequencer")
+def _(scene: Any) -> None:
+    scene.sequence_editor_create().channels[colour_strip(scene).channel].mute = True
+
+
+@edit("a strip in the sequencer that lies after the shot", "setting-edited-in-sequencer")
+def _(scene: Any) -> None:
+    strip = colour_strip(scene)
+    strip.channel = 2
+    strip.frame_start = 100
+
+
+@edit("white balance, curves and three small things", COLOUR, words=("Use Curves",))
+def _(scene: Any) -> None:
+    view = scene.view_settings
+    view.use_white_balance = True
+    view.use_curve_mapping = True
+    view.curve_mapping.curves[3].points.new(0.5, 0.7)
+    view.curve_mapping.update()
+    scene.cycles.filter_width = 1.5001
+    scene.cycles.film_exposure = 1.0001
+    scene.render.dither_intensity = 0.5
 
 
 # --- other matters of the scene

@@ -133,7 +133,7 @@ def test_sixteen_bits_that_pillow_cannot_keep_are_said_to_be_lost(tmp_path):
     layers = '<layer name="a" src="data/d.png" opacity="0.5"/><layer name="b" src="data/d.png"/>'
     art = read_layered(write_ora(tmp_path / "x.ora", layers, {"data/d.png": deep}))
     shot, remarks = import_art(art, folder=tmp_path / "shot", pixels=PillowPixels())
-    assert remarks == ("'a' had 16 bits a channel, and has 8 now that it was painted anew",)
+    assert remarks == ("'a' had 16 bits a channel, and has 8 since it was painted again",)
     assert shot.art_path(shot.levels[1]).read_bytes() == deep
 
 

@@ -92,14 +92,19 @@ def test_the_help_has_short_sentences_and_usual_words(name):
     assert unusual(said) == []
 
 
-# Rooms whose messages are held to it: all of the package of the command line but the judging of delivered frames.
+# Rooms whose messages are held to it: all of the add-on, and of the package of the command line all but the judging of
+# delivered frames.
 HEADLESS = ROOT / "headless" / "underglass_headless"
+ADDON = ROOT / "blender_addon" / "underglass"
 ROOMS = sorted(
-    place for place in HEADLESS.iterdir() if place.is_dir() and place.name not in {"delivered", "__pycache__"}
+    place
+    for package in (HEADLESS, ADDON)
+    for place in package.iterdir()
+    if place.is_dir() and place.name not in {"delivered", "__pycache__"}
 )
 
 
-@pytest.mark.parametrize("room", ROOMS, ids=lambda room: room.name)
+@pytest.mark.parametrize("room", ROOMS, ids=lambda room: f"{room.parent.name}/{room.name}")
 def test_the_messages_and_pages_of_a_room_have_short_sentences_and_usual_words(room):
     said = [sentence for _, text in said_in(room) for sentence in sentences_of(text)]
     assert said

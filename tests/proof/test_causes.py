@@ -159,3 +159,43 @@ def test_colour_management_is_one_matter() -> None:
     assert "look" in one.message
     assert "gamma" in one.message
     assert one.amount == 30.0
+
+
+def test_another_noise_is_told_in_a_note_and_not_as_the_same_pixels() -> None:
+    seed = Change("scene", "noise", "cycles.seed", "Render › Seed", "99", "0")
+    reading = replace(reading_of(PLAN), changes=(seed, change("c", 0.0)))
+    same, noise = change_faults(PLAN, reading=reading, told=())
+    assert {same.severity, noise.severity} == {NOTE}
+    assert "Seed" not in same.message
+    assert "Render › Seed is 99, built 0" in noise.message
+
+
+def test_a_marker_that_brings_a_camera_that_was_not_built_is_named() -> None:
+    reading = reading_of(PLAN)
+    facts = reading.camera_facts | {"ours": False, "name": "other", "markers": [4]}
+    matrix = reading.camera.matrix.copy()
+    matrix[:, 0, 3] += 0.004
+    moved = replace(reading, camera_facts=facts, camera=replace(reading.camera, matrix=matrix))
+    (one,) = [f for f in told(moved) if f.severity == STOP]
+    assert one.code == "marker-camera"
+    assert one.message.startswith("a marker on frame 4 makes 'other' the camera")
+    assert "too far east" in one.message
+
+
+def test_numbers_of_settings_are_said_without_the_digits_of_single_precision() -> None:
+    reading = reading_of(PLAN)
+    faults = told(replace(reading, settings=reading.settings | {"film_exposure": 1.2999999523162842}))
+    (one,) = [fault for fault in faults if fault.severity == STOP]
+    assert "(1.3)" in one.message
+
+
+def test_a_doubled_level_is_pointed_to_the_panel() -> None:
+    reading = reading_of(PLAN)
+    doubled = replace(
+        reading,
+        corners=np.concatenate([reading.corners, reading.corners[:, :1]], axis=1),
+        hidden=np.zeros((9, 3), dtype=bool),
+        levels=(*reading.levels, replace(reading.levels[0], object_name="reeds.001")),
+    )
+    (one,) = [fault for fault in told(doubled) if fault.severity == STOP]
+    assert "Duplicate Level in the add-on's panel" in one.message

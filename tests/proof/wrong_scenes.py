@@ -661,7 +661,7 @@ WRONG_SCENES = (
         "degrees",
     ),
     WrongScene("one-key", one_key, "east-uneven", A, ("on frame 12", "too far east")),
-    WrongScene("shaken", shake, "east-strays", A, ("strays from frame",)),
+    WrongScene("shaken", shake, "east-strays", A, ("is off from frame",)),
     # the camera
     WrongScene("camera-height", shift_camera(2, 2.0), "height-offset", "camera", ("2 mm too high",), 2.0, "mm"),
     WrongScene("camera-east", shift_camera(0, -0.5), "east-offset", "camera", ("too far west",), -0.5, "mm"),

@@ -67,7 +67,7 @@ def _place_layer(
     if not has_alpha and not rearmost:
         remarks.append(f"{shown(layer.name)} has no alpha channel: it hides what lies below it")
     if array.dtype == np.uint8 and _is_deep(incoming):
-        remarks.append(f"{shown(layer.name)} had 16 bits a channel, and has 8 now that it was painted anew")
+        remarks.append(f"{shown(layer.name)} had 16 bits a channel, and has 8 since it was painted again")
     incoming.unlink()
     file = _named(stem, PNG)
     pixels.write(file, fade(array, opacity=layer.opacity))

@@ -1,7 +1,7 @@
 """What was read from a Blender scene: plain arrays and words, free of bpy, that can be saved and loaded again."""
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
@@ -58,11 +58,6 @@ class LevelReading:
     drawings: tuple[int, ...] | None
     missing_art: tuple[str, ...]
     paint: tuple[str, ...] = ()
-
-
-def looks(paint: Iterable[str]) -> frozenset[str]:
-    """Return the facts of a level's ``paint`` but for the names of its files: the same bytes look the same."""
-    return frozenset(line.rsplit(" /", 1)[0] if " image " in line else line for line in paint)
 
 
 @dataclass(frozen=True)

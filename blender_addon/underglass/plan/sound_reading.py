@@ -133,6 +133,8 @@ def _require_camera(facts: Any) -> None:
         _require(all(pull.split() for pull in facts["pulls"]), "camera's pulls")
         cuts: Any = facts.get("cuts")
         _require(isinstance(cuts, list) and all(map(_is_cut, cuts)), "camera's cuts")
+        markers: Any = facts.get("markers", [])
+        _require(isinstance(markers, list) and all(map(_is_whole, markers)), "camera's markers")
 
 
 def _is_cut(run: Any) -> bool:

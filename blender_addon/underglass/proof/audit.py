@@ -9,12 +9,14 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..plan.model import Plan
-from ..plan.reading import LevelReading, SceneReading, looks
+from ..plan.paint import looks
+from ..plan.reading import LevelReading, SceneReading
 from .camera import camera_faults
 from .changed import change_faults, changed_by, changes_pixels
 from .facts import NOTE, STOP, Fault
 from .obstacles import obstacles
 from .origin import origin_notes
+from .paint_differences import differences, images_in, moves_in
 from .sentences import listed, with_article
 from .settings import setting_faults, settings_told
 from .wording import span
@@ -89,48 +91,22 @@ def _paint(plan: Plan, reading: SceneReading, level: LevelReading) -> Iterator[F
     if change is not None and not changes_pixels(change):
         return
     whole = int(plan.frames[0]), int(plan.frames[-1])
-    images = [_images(lines) for lines in (wanted, level.paint)]
-    names = [[name for _, name in found] for found in images]
-    if [digest for digest, _ in images[0]] == [digest for digest, _ in images[1]]:
-        text = f"{level.level} has another material than was built: {_differences(wanted, level.paint)}"
+    built, shown = images_in(wanted), images_in(level.paint)
+    names = [image.name for image in built], [image.name for image in shown]
+    if [image.digest for image in built] == [image.digest for image in shown]:
+        lead = f"{level.level}: " if moves_in(level.paint) else f"{level.level} has another material than was built: "
+        text = lead + differences(wanted, level.paint)
     elif names[0] != names[1]:
         text = f"{level.level} shows {', '.join(names[1]) or 'no picture'}, planned {', '.join(names[0])}"
     else:
-        other = [name for (digest, name), (planned, _) in zip(images[1], images[0], strict=True) if digest != planned]
-        text = f"{level.level} shows another {', '.join(other)} than lies with the shot; lay that one into its image"
+        other = [here.name for here, there in zip(shown, built, strict=True) if here.digest != there.digest]
+        text = (
+            f"{level.level} shows another {listed(other)} than the file beside the shot; reload the image"
+            f" {listed(other)} from that file"
+        )
     if change is not None:
         text += f"; {changed_by(change)}"
     yield Fault("art-differs", STOP, level.level, "", whole, NAN, "", NAN, text)
-
-
-def _images(lines: tuple[str, ...]) -> list[tuple[str, str]]:
-    """Return the digest and the name of each image of a material."""
-    ends = [line.rsplit(" /", 1) for line in lines if " image " in line]
-    return [(before.split()[-1], name) for before, name in ends]
-
-
-def _differences(wanted: tuple[str, ...], here: tuple[str, ...]) -> str:
-    """Return in words what is other in a material: values first, then nodes."""
-    more, less = sorted(looks(here) - looks(wanted)), sorted(looks(wanted) - looks(here))
-    built = {line.partition(" = ")[0]: line.partition(" = ")[2] for line in less}
-    said = []
-    for line in more:
-        _, kind, *rest = line.split(maxsplit=2)
-        what, is_value, value = " ".join(rest).partition(" = ")
-        name = what.partition(" ")[2]
-        before = built.get(line.partition(" = ")[0])
-        if kind in ("value", "choice") and is_value and before is not None:
-            said.append(f"{name} is {value}, built {before}")
-        elif kind == "image":
-            said.append(f"its image is read as {' '.join(what.split()[1:4])}")
-        elif kind == "moves":
-            said.append("keys or drivers change it")
-    nodes = [sum(" node " in line for line in lines) for lines in (wanted, here)]
-    if not said:
-        kinds = Counter(line.split()[-1] for line in here if " node " in line)
-        kinds.subtract(line.split()[-1] for line in wanted if " node " in line)
-        said = [f"{'with' if count > 0 else 'without'} {kind}" for kind, count in sorted(kinds.items()) if count]
-    return ", ".join(said[:3]) or ("its nodes are linked otherwise" if nodes[0] == nodes[1] else "other nodes")
 
 
 def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
@@ -140,7 +116,10 @@ def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         if count[name] == 0:
             yield Fault("missing", STOP, name, "", whole, NAN, "", NAN, f"{name} is not in the scene")
         elif count[name] > 1:
-            text = f"{name} is in the scene {count[name]} times"
+            text = (
+                f"{name} is in the scene {count[name]} times; delete the copies, or use Duplicate Level in the add-on's"
+                " panel for one more level"
+            )
             yield Fault("doubled", STOP, name, "", whole, count[name], "times", NAN, text)
     for name in sorted(set(count) - set(plan.names)):
         text = f"{name} is in the scene but is no level of the shot"

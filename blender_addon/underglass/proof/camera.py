@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,7 +35,7 @@ def camera_faults(plan: Plan, *, reading: SceneReading, tolerance: float = 0.0) 
         yield _fault(plan, "no-camera", STOP, "the scene has no active camera")
         return
     if not facts["ours"]:
-        yield _fault(plan, "other-camera", NOTE, f"the active camera {facts['name']!r} is not the one that was built")
+        yield _other_camera(plan, facts)
     wanted = "ORTHO" if plan.shot.camera.projection is Projection.ORTHOGRAPHIC else "PERSP"
     if facts["type"] != wanted:
         text = f"the camera's projection is {facts['type'].lower()}, planned {plan.shot.camera.projection.value}"
@@ -49,6 +50,15 @@ def camera_faults(plan: Plan, *, reading: SceneReading, tolerance: float = 0.0) 
     yield from _focus(plan, reading)
     yield from _changes(plan, reading)
     yield from _cut_away(plan, reading)
+
+
+def _other_camera(plan: Plan, facts: dict[str, Any]) -> Fault:
+    """Return the fault of a camera that is not the one that was built: the marker's that makes it film, if one does."""
+    name = facts["name"]
+    if facts.get("markers"):
+        text = f"a marker on frame {facts['markers'][0]} makes {name!r} the camera, which is not the one that was built"
+        return _fault(plan, "marker-camera", NOTE, text)
+    return _fault(plan, "other-camera", NOTE, f"the active camera {name!r} is not the one that was built")
 
 
 def _cuts(plan: Plan, reading: SceneReading, tolerance: float) -> Iterator[Fault]:

@@ -17,6 +17,8 @@ _FIRST = (
 _UNSEEN = {"not-seen", "cut-off", "too-coarse", "two-surfaces", "renamed"}
 _HIDES = {"hidden", "missing", "art-missing", "clipped", "doubled"}
 _OF_ALL = {"layer-off", "no-camera"}
+# Notes of another camera, until something is wrong with where that is.
+_ANOTHER_FILMS = {"other-camera", "marker-camera"}
 _PLACES = {"height", "east", "north", "turn", "tilt", "width", "art_height", "lens", "field", "shift_x", "shift_y"}
 
 
@@ -80,7 +82,7 @@ def _is_place(fault: Fault, subject: str) -> bool:
 
 def _by_another_camera(faults: list[Fault]) -> list[Fault]:
     """Return the faults with another camera blamed for where it stands and how it is set, where one films."""
-    other = next((fault for fault in faults if fault.code == "other-camera"), None)
+    other = next((fault for fault in faults if fault.code in _ANOTHER_FILMS and fault.severity != STOP), None)
     of_it = [fault for fault in faults if _is_of_camera(fault)]
     if other is None or not of_it:
         return faults

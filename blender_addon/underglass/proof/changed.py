@@ -14,6 +14,8 @@ NAN = float("nan")
 # 16 bits, there and back.
 NOTHING = 1.05
 MOST_NAMED = 5
+# The kind of a change that lets a render have other noise, and is not rendered.
+NOISE = "noise"
 
 
 def changes_pixels(change: Change) -> bool:
@@ -41,6 +43,8 @@ def change_faults(plan: Plan, *, reading: SceneReading, told: Iterable[str]) -> 
     whole = int(plan.frames[0]), int(plan.frames[-1])
     known = {*told}
     mine = [change for change in reading.changes if change.kind != "thing" and change.key not in known]
+    noise = [change for change in mine if change.kind == NOISE]
+    mine = [change for change in mine if change.kind != NOISE]
     stops = [change for change in mine if changes_pixels(change)]
     colours = [change for change in stops if change.kind == "colour"]
     if colours:
@@ -61,6 +65,11 @@ def change_faults(plan: Plan, *, reading: SceneReading, told: Iterable[str]) -> 
         more = f" and {len(quiet) - MOST_NAMED} more" if len(quiet) > MOST_NAMED else ""
         text = f"the scene is not as it was built, and that changes no pixel: {names}{more}"
         yield Fault("harmless-changes", NOTE, "scene", "", whole, len(quiet), "properties", 0.0, text)
+    if noise:
+        text = (
+            f"renders have other noise than the stack as built, no more and no less: {'; '.join(map(_differs, noise))}"
+        )
+        yield Fault("harmless-changes", NOTE, "scene", "", whole, len(noise), "properties", 0.0, text)
 
 
 def _fault(code: str, change: Change, whole: tuple[int, int]) -> Fault:

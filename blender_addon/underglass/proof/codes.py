@@ -163,7 +163,12 @@ _SINGLE = (
         "Undo what removed the object or its property `underglass_level`, or build the stack again.",
         SCENE,
     ),
-    _one("doubled", "A level is in the scene more than once.", "Delete the copies of the level's object.", SCENE),
+    _one(
+        "doubled",
+        "A level is in the scene more than once.",
+        "Delete the copies of the level's object. For one more level use Duplicate Level in the add-on's panel.",
+        SCENE,
+    ),
     _one(
         "unknown-level",
         "An object is marked as a level that the shot does not have.",
@@ -582,8 +587,8 @@ _SINGLE = (
     ),
     _one(
         "frame-refused",
-        "A file is there, but cannot be judged: deep pixels, luminance and chroma, control characters in its name,"
-        " more pixels than the machine can hold, a folder, a link to nothing, or a file that may not be read.",
+        "A file is there, but cannot be judged. It has deep pixels, luminance and chroma, more pixels than the machine"
+        " can hold, or control characters in its name. Or it is a folder, a link to nothing, or may not be read.",
         "Deliver the frame as an EXR file of flat pixels in red, green and blue, with a plain name, that can be read.",
         FILES,
     ),

@@ -302,7 +302,7 @@ def _said(group: Group) -> str:
 
 def _stale(group: Group) -> str:
     was, it = (_form(group, one, many) for one, many in (("was", "were"), ("it", "them")))
-    return f"{was} rendered from another state of the shot's files; build the scene anew and render {it} again"
+    return f"{was} rendered from another state of the shot's files; build the scene again, then render {it} again"
 
 
 def _repainted(group: Group, *, names: Sequence[str], art: Sequence[str]) -> str:
@@ -311,7 +311,7 @@ def _repainted(group: Group, *, names: Sequence[str], art: Sequence[str]) -> str
     which = f" ({_few(other)})" if other else ""
     return (
         f"{was} rendered from a scene that was built with other art than lies with the shot now{which}; build the scene"
-        f" anew and render {it} again"
+        f" again, then render {it} again"
     )
 
 

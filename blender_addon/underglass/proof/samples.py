@@ -27,7 +27,7 @@ def lattice_faults(measured: Mapping[int, MeasuredFrame], *, held_out: Collectio
         worst = max(off, key=lambda frame: off[frame].farthest_px)
         one, span = off[worst], (min(off), max(off))
         text = (
-            f"the rendered frame does not lie on its pixels {stretch(span)}: on frame {worst} it is shifted"
+            f"the rendered frame does not lie on its pixels {stretch(span)}. On frame {worst} it is shifted"
             f" by {one.shift[0]:+.3f} px east and {one.shift[1]:+.3f} px north, and scaled by {one.scale[0]:.6f} across"
             f" and {one.scale[1]:.6f} up"
         )

@@ -55,7 +55,7 @@ def sentence(plan: Plan, axis: Axis, deviation: Deviation) -> str:
             return f"starts and ends {move} as planned but runs unevenly {span}; on {at} it {there}"
         case _:
             where = f"{span}:" if deviation.first == deviation.last else f"{span}; on {at}"
-            return f"strays {where} it {there}"
+            return f"is off {where} it {there}"
 
 
 def _way(plan: Plan, axis: Axis, error: float) -> str:

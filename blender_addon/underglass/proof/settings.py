@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from ..plan.model import Plan
 from ..plan.reading import NOT_RENDERED, SceneReading
+from ..shot.words import number_text
 from .changed import by_key, changed_by, changes_pixels
 from .evaluated import frame_size
 from .facts import NOTE, STOP, Fault
@@ -16,10 +17,10 @@ WANTED = {
     "film_exposure": (1.0, STOP, "the film's exposure changes the art's colours"),
     "world_volume": (False, STOP, "the world is filled with a volume, which dims what lies far off"),
     "motion_blur": (False, STOP, "motion blur smears what a stand exposes standing still"),
-    "stereo": (False, STOP, "the scene renders two views in the place of one"),
+    "stereo": (False, STOP, "the scene renders two views instead of one"),
     "layers_rendered": (1, STOP, "the scene renders another number of view layers than one"),
     "compositor": (False, STOP, "a compositor stands between the stack and the frame"),
-    "edited_in_sequencer": (False, STOP, "the sequencer's strips are rendered in the place of the stack"),
+    "edited_in_sequencer": (False, STOP, "the sequencer's strips are rendered instead of the stack"),
 }
 
 
@@ -50,7 +51,9 @@ def setting_faults(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
     for key, (wanted, usual, words) in WANTED.items():
         if settings[key] != wanted:
             # That something is on is what the words say already.
-            value = "" if wanted is False else f" ({settings[key]})"
+            number = settings[key]
+            said = number_text(number, digits=4) if isinstance(number, float) else number
+            value = "" if wanted is False else f" ({said})"
             other_engine = key == "engine" and settings[key] not in ENGINES
             severity, shows = _shown(reading, key, STOP if other_engine else usual)
             yield _fault(plan, f"setting-{key.replace('_', '-')}", NAN, "", f"{words}{value}{shows}", severity=severity)

@@ -229,7 +229,7 @@ def without_passes(plan: Plan, usable: Sequence[DeliveredFrame], *, part: bool =
             text = f"no proof pass of {name}, which cannot be judged there"
             faults.append(replace(_frames_fault("not-proved", without, CARRY, text), subject=name))
         elif by_art and not part and not any(column in file.levels for file in usable):
-            text = f"nothing of {name} that it could be told by, at any tolerance; render with --proof-passes"
+            text = f"nothing of {name} that shows its place, at any tolerance; render with --proof-passes"
             faults.append(
                 replace(_frames_fault("not-proved", [file.frame for file in by_art], SHOW, text), subject=name)
             )

@@ -203,6 +203,10 @@ class Base:
         self._developing = stills.prepare(stack)
         self._pictures: dict[tuple[int, Part | None], Any] = {}
 
+    def of(self, other: Any) -> "Base":
+        """Return pictures of the same kind of another scene, to compare a third with."""
+        return Base(self._stills, other)
+
     def measure(self, frames: Iterable[int], parts: Mapping[int, Part] | None = None) -> None:
         """Take the pictures of ``frames``, or of their ``parts``, where that was not done."""
         for frame in frames:

@@ -112,7 +112,7 @@ def others_say(scene: Any) -> list[str]:
     if scene.render.use_compositing and compat.has_compositor(scene):
         found.append("a compositor stands between the stack and the frame")
     if scene.render.use_sequencer and compat.has_strips(scene):
-        found.append("the sequencer's strips are rendered in the place of the stack")
+        found.append("the sequencer's strips are rendered instead of the stack")
     return found + viewing.view_says(scene)
 
 

@@ -5,6 +5,7 @@ difference laid on it, so that nothing else that is wrong with the scene has a p
 """
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -12,8 +13,10 @@ import bpy
 
 from .. import compat
 from ..plan.model import Plan
-from ..plan.reading import Change, SceneReading
-from ..plan.reading import looks as looks_of
+from ..plan.paint import looks as looks_of
+from ..plan.reading import NOT_RENDERED, Change, SceneReading
+from ..proof import apart
+from ..proof.changed import NOISE
 from ..proof.obstacles import Box, in_view
 from . import afresh, cameras, harmless, laying, marks, materials, things
 from .moving import extremes_of, moves, spread
@@ -94,12 +97,17 @@ class _Comparing:
     def compared(self) -> Compared:
         paints = {name: _signature(obj) for name, obj in self._fresh.items()}
         settings = [*self._settings(), *self._compositor(), *self._world(), *self._layers()]
+        noise = [change for change in settings if change.kind == NOISE]
+        settings = [change for change in settings if change.kind != NOISE]
+        for change in noise:
+            # Pictures of both have the same noise then.
+            laying.lay_on(self._stack, self._scene, change)
         levels = {name: [*self._level(name, paints[name])] for name in self._fresh if name in self._here}
         levels = {name: found for name, found in levels.items() if found}
         camera = [*self._camera()]
         if not settings and not levels and not camera and not self._seen:
-            return Compared(paints, ())
-        return Compared(paints, tuple(self._told(settings, levels, camera)))
+            return Compared(paints, tuple(noise))
+        return Compared(paints, (*noise, *self._told(settings, levels, camera)))
 
     # --- what differs
 
@@ -116,7 +124,8 @@ class _Comparing:
             for path, pair in differing(here, built).items():
                 if path.startswith("cycles.") and self._scene.render.engine != "CYCLES":
                     continue
-                found.setdefault(path, _setting("scene", path, *pair))
+                kind = NOISE if harmless.makes_noise(pair[0].owner, pair[0].key) else SETTING
+                found.setdefault(path, _setting("scene", path, *pair, kind=kind))
         yield from found.values()
 
     def _layers(self) -> Iterator[Change]:
@@ -176,41 +185,105 @@ class _Comparing:
         with afresh.stills_folder() as folder:
             stills = afresh.Stills(self._scene, folder, width=WIDTH if alike else WIDTH_OF_SAMPLING, alike=alike)
             base = afresh.Base(stills, self._stack)
-            if settings:
-                yield from self._told_settings(base, settings)
-            for name, found in levels.items():
-                frames = self._frames_of(*_paints(self._here[name]))
-                base.measure(frames)
-                with laying.Dressed(self._fresh[name], self._here[name], found):
-                    shown, frame = base.against_itself(frames)
-                yield from (replace(change, shown=shown, frame=frame) for change in found)
-            for change in camera:
-                yield self._told_of_camera(base, change)
+            groups = bool(settings) + len(levels) + bool(camera)
+            if groups > 1 and apart.is_quiet(shown := self._all_on(base, settings, levels, camera)):
+                every = [*settings, *(one for found in levels.values() for one in found), *camera]
+                yield from (replace(change, shown=shown[0], frame=shown[1]) for change in every)
+            else:
+                if settings:
+                    yield from self._told_settings(base, settings)
+                yield from self._told_levels(base, levels)
+                for change in camera:
+                    yield self._told_of_camera(base, change)
             yield from self._told_things(base)
 
-    def _told_settings(self, base: afresh.Base, settings: list[Change]) -> Iterator[Change]:
-        blocks = self._scene, compat.compositor_of(self._scene), self._scene.world
-        keyed = any(moves(block) for block in blocks)
-        frames = self._frames_of(*blocks)
+    def _all_on(
+        self, base: afresh.Base, settings: list[Change], levels: dict[str, list[Change]], camera: list[Change]
+    ) -> apart.Shown:
+        """Return what all that differs shows together; most often that is nothing, and no more pictures are needed."""
+        if laying.runs_scripts(self._scene):
+            return NOT_RENDERED, 0
+        paints = [paint for name in levels for paint in _paints(self._here[name])]
+        frames = self._frames_of_settings(settings, *paints)
+        base.measure(frames)
+        here, fresh = cameras.shot_camera(self._scene), self._stack.camera.data
+        kept = [(change, laying.value_of(fresh, change)) for change in camera if laying.can_be_laid_on(change)]
+        if len(kept) < len(camera):
+            return NOT_RENDERED, 0
+        with ExitStack() as dressed:
+            for name, found in levels.items():
+                dressed.enter_context(laying.Dressed(self._fresh[name], self._here[name], found))
+            for change, value in kept:
+                dressed.callback(laying.set_value, fresh, change, value)
+                laying.lay_on(fresh, here.data, change)
+            if not settings:
+                return base.against_itself(frames)
+            return base.against(afresh.with_settings_of(self._scene, self._stack), frames)
+
+    def _told_levels(self, base: afresh.Base, levels: dict[str, list[Change]]) -> Iterator[Change]:
+        names = list(levels)
+        frames = self._frames_of(*(paint for name in names for paint in _paints(self._here[name])))
+        base.measure(frames if names else ())
+
+        def show(some: Sequence[str]) -> apart.Shown:
+            with ExitStack() as dressed:
+                for name in some:
+                    dressed.enter_context(laying.Dressed(self._fresh[name], self._here[name], levels[name]))
+                return base.against_itself(frames)
+
+        for name, (shown, frame) in zip(names, apart.told_apart(names, show), strict=True):
+            yield from (replace(change, shown=shown, frame=frame) for change in levels[name])
+
+    def _frames_of_settings(self, settings: list[Change], *paints: Any) -> list[int]:
+        frames = self._frames_of(*self._blocks(), *paints)
         if any(change.key == BLUR for change in settings):
             # It shows where something is fast, which test frames are chosen for.
             frames = sorted({*frames, *spread(self._looks, MOST_FRAMES)})
+        return frames
+
+    def _blocks(self) -> tuple[Any, ...]:
+        return self._scene, compat.compositor_of(self._scene), self._scene.world
+
+    def _told_settings(self, base: afresh.Base, settings: list[Change]) -> Iterator[Change]:
+        keyed = any(moves(block) for block in self._blocks())
+        frames = self._frames_of_settings(settings)
         if laying.runs_scripts(self._scene):
             yield from settings
             return
         shown, frame = base.against(afresh.with_settings_of(self._scene, self._stack), frames)
-        alone = [change for change in settings if laying.can_be_laid_on(change)]
-        if shown > 1.0 and not keyed and 1 < len(settings) <= MOST_ALONE and len(alone) == len(settings):
-            for change in settings:
-                yield self._alone(base, change, frames)
+        known = shown, frame
+        if apart.is_quiet(known) or keyed or not all(map(laying.can_be_laid_on, settings)):
+            yield from (replace(change, shown=shown, frame=frame) for change in settings)
             return
-        yield from (replace(change, shown=shown, frame=frame) for change in settings)
+        found = apart.told_apart(settings, lambda some: self._with(base, some, frames), known=known)
+        quiet = [change for change, one in zip(settings, found, strict=True) if apart.is_quiet(one)]
+        needed = dict(zip(map(id, quiet), self._left_out(base, quiet, frames), strict=True))
+        for change, one in zip(settings, found, strict=True):
+            yield replace(change, **dict(zip(("shown", "frame"), needed.get(id(change), one), strict=True)))
 
-    def _alone(self, base: afresh.Base, change: Change, frames: Sequence[int]) -> Change:
+    def _with(self, base: afresh.Base, some: Sequence[Change], frames: Sequence[int]) -> apart.Shown:
+        """Return what some settings show, laid on the fresh stack."""
         hybrid = self._stack.copy()
-        laying.lay_on(hybrid, self._scene, change)
-        shown, frame = base.against(hybrid, frames)
-        return replace(change, shown=shown, frame=frame)
+        for change in some:
+            laying.lay_on(hybrid, self._scene, change)
+        return base.against(hybrid, frames)
+
+    def _left_out(self, base: afresh.Base, quiet: Sequence[Change], frames: Sequence[int]) -> list[apart.Shown]:
+        """Return what settings that show nothing by themselves do show, by what goes with them.
+
+        One may bring in what is not used without it, such as the curves of a view.
+        """
+        if not quiet:
+            return []
+        full = base.of(afresh.with_settings_of(self._scene, self._stack))
+
+        def show(some: Sequence[Change]) -> apart.Shown:
+            without = afresh.with_settings_of(self._scene, self._stack)
+            for change in some:
+                laying.lay_on(without, self._stack, change)
+            return full.against(without, frames)
+
+        return apart.told_apart(quiet, show)
 
     def _told_of_camera(self, base: afresh.Base, change: Change) -> Change:
         fresh, here = self._stack.camera.data, cameras.shot_camera(self._scene).data

@@ -87,7 +87,7 @@ class Graph:
             return self._numbers[key]
         number = self._numbers[key] = len(self._numbers)
         label = str(node.bl_label or node.bl_idname)
-        self.lines.append(f"node n{number} {node.bl_idname}")
+        self.lines.append(f"node n{number} {node.bl_idname} {label}")
         self.lines += [f"choice n{number} {label} › {words}" for words in _choices(node)]
         if getattr(node, "image", None) is not None:
             self.images.append((number, node.image))

@@ -53,7 +53,7 @@ _RENDER = (
     (r"filepath|use_file_extension|use_overwrite|use_placeholder|use_render_cache|save_output", "where files go"),
     (
         r"preview_.*|use_lock_interface|threads.*|use_persistent_data|sequencer_gl_preview|debug.*",
-        "how fast it goes, not what comes of it",
+        "how fast it goes, not what it shows",
     ),
     (
         r"use_stamp_.*|stamp_note_text|metadata_input|use_stamp_labels",
@@ -157,7 +157,7 @@ _CAMERA = (
     (r"show_.*|display_size|passepartout_alpha|composition_.*|background_images|stereo", "only the viewport shows it"),
     (
         r"panorama_type|fisheye_.*|latitude_.*|longitude_.*|central_cylindrical_.*|custom_.*|cycles_custom",
-        "of cameras that see all around, which are told by their type",
+        "of cameras that see all around: their type is compared",
     ),
 )
 _FOCUS = (
@@ -198,6 +198,14 @@ _TABLES = {
     "Camera": _CAMERA,
     "CameraDOFSettings": _FOCUS,
 }
+# What makes other noise, and no more or less of it: it is told, and not rendered.
+_NOISE = (
+    (
+        "CyclesRenderSettings",
+        re.compile(r"seed|use_animated_seed|sampling_pattern|sample_offset"),
+        "which noise a render has, not how much: no frame is nearer to the picture without noise than another",
+    ),
+)
 _COMPILED = {
     owner: [(re.compile(pattern), reason) for pattern, reason in (*rows, *_EVERYWHERE)]
     for owner, rows in (*_TABLES.items(), ("", ()))
@@ -212,6 +220,11 @@ def reason_for(owner: str, key: str) -> str:
         return "only the interface shows it"
     rows = _COMPILED.get(owner, _COMPILED[""])
     return next((reason for pattern, reason in rows if pattern.fullmatch(key)), "")
+
+
+def makes_noise(owner: str, key: str) -> bool:
+    """Return whether another value of a property lets a render have other noise, and no more of it."""
+    return any(owner == kind and pattern.fullmatch(key) for kind, pattern, _ in _NOISE)
 
 
 def left_out(owner: str, key: str, thing: Any) -> bool:
@@ -286,3 +299,5 @@ def reasons() -> Iterable[tuple[str, str, str]]:
     for owner, rows in (*_TABLES.items(), ("any", _EVERYWHERE)):
         for pattern, reason in rows:
             yield owner, pattern, reason
+    for owner, names, reason in _NOISE:
+        yield owner, names.pattern, reason

@@ -15,7 +15,7 @@ _SAMPLING = re.compile(
     r"cycles\.(samples|seed|use_animated_seed|sampling_pattern|use_adaptive_sampling|adaptive_.*|time_limit|sample_.*"
     r"|use_sample_subset|scrambling_distance|use_denoising|min_transparent_bounces|use_layer_samples)"
 )
-_OF_SCENES = {"setting", "colour"}
+_OF_SCENES = {"setting", "colour", "noise"}
 
 
 def is_sampling(change: Change) -> bool:

@@ -14,11 +14,13 @@ from typing import Any
 import bpy
 
 from .. import compat
+from ..plan.paint import PaintImage, image_line
 from ..shot.art import read_art
 from ..shot.errors import Place, UnderglassError
 from ..shot.model import Level, Shot
 from . import marks
 from .graphs import Graph
+from .moving_nodes import moving_lines
 
 
 def paint(level: Level, shot: Shot, drawings: tuple[str, ...]) -> Any:
@@ -52,15 +54,14 @@ def signature(paints: Iterable[Any]) -> tuple[str, ...]:
         graph = Graph(tree)
         lines += [f"{index} {line}" for line in graph.lines]
         lines += [f"{index} {_image_line(number, image)}" for number, image in graph.images]
-        anim = tree.animation_data
-        if anim is not None and (anim.action is not None or anim.drivers or anim.nla_tracks):
-            lines.append(f"{index} moves")
+        lines += [f"{index} {line}" for line in moving_lines(tree)]
     return tuple(sorted(lines))
 
 
 def _image_line(number: int, image: Any) -> str:
-    traits = f"{_colour_space(image)} {image.alpha_mode} {image.source}{' unsaved' if image.is_dirty else ''}"
-    return f"image n{number} {traits} {_digest(image)} /{file_of(image).name}"
+    saved = "unsaved" if image.is_dirty else "saved"
+    told = PaintImage(_digest(image), image.alpha_mode, image.source, saved, _colour_space(image), file_of(image).name)
+    return image_line(number, told)
 
 
 def _colour_space(image: Any) -> str:

@@ -3,7 +3,7 @@
 Nothing is judged here. `SceneReading` knows no bpy and can be saved; the proof compares it with a plan.
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
@@ -71,7 +71,7 @@ def read_scene(
         ),
         settings=found,
         others=others,
-        camera_facts=_camera_facts(cameras.shot_camera(scene), cuts),
+        camera_facts=_camera_facts(cameras.shot_camera(scene), cuts, [one.frame for one in bound]),
         things=gathered.things(),
         origin=origin.origin_of(scene),
         filming=filming,
@@ -280,7 +280,7 @@ def _curve_words(owner: Any, curve: Any) -> str:
     return f"{prop.name} {axes[curve.array_index]}" if axes else str(prop.name)
 
 
-def _camera_facts(camera: Any, cuts: list[list[Any]]) -> dict[str, Any]:
+def _camera_facts(camera: Any, cuts: list[list[Any]], markers: Sequence[int] = ()) -> dict[str, Any]:
     if camera is None or camera.type != "CAMERA":
         return {"name": ""}
     return {
@@ -291,4 +291,6 @@ def _camera_facts(camera: Any, cuts: list[list[Any]]) -> dict[str, Any]:
         "pulls": list(_pulls(camera)),
         "curves": list(_loose_curves(camera)),
         "cuts": cuts,
+        # Frames of the markers that cut.
+        "markers": [*markers],
     }

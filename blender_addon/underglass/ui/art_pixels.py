@@ -22,7 +22,7 @@ class BlenderPixels:
             image.alpha_mode = "STRAIGHT"
             width, height = image.size
             if not width or not height:
-                raise ShotError(Place(path), "holds no pixels that Blender can read", "save it anew as PNG")
+                raise ShotError(Place(path), "holds no pixels that Blender can read", "save it again as PNG")
             flat = np.empty(width * height * 4, dtype=np.float32)
             image.pixels.foreach_get(flat)
             pixels = flat.reshape(height, width, 4)[::-1]

@@ -48,7 +48,7 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
 
     drop_unsaved: bpy.props.BoolProperty(
         name="Drop what is not saved",
-        description="Build the shot in the place of a stack that has work which is not saved",
+        description="Build the shot instead of a stack that has work which is not saved",
         default=False,
         options={"SKIP_SAVE"},
     )
@@ -86,7 +86,7 @@ class UNDERGLASS_OT_new_from_art(_NeedsScene, bpy.types.Operator, ImportHelper):
 
     drop_unsaved: bpy.props.BoolProperty(
         name="Drop what is not saved",
-        description="Build the new shot in the place of a stack that has work which is not saved",
+        description="Build the new shot instead of a stack that has work which is not saved",
         default=False,
         options={"SKIP_SAVE"},
     )

@@ -52,9 +52,9 @@ def _strobing(plan: Plan, column: int, share: Floats, limit: float, zip_share: f
     name = plan.names[column]
     goes = "a frame" if on == 1 else f"at once, every {on} frames"
     message = (
-        f"{name} crosses {share[row]:.2%} of the frame's width {goes}, as when a width takes"
+        f"{name} crosses {share[row]:.2%} of the frame's width {goes}: a width takes"
         f" {number_text(seconds, digits=2)} s{'' if on == 1 else ' on ones'}"
-        f" ({number_text(inches, digits=3)} in a frame on a {FIELD_INCHES:.0f}-inch field); pan rules ask for"
+        f" ({number_text(inches, digits=3)} in a frame on a {FIELD_INCHES:.0f}-inch field). Pan rules ask for"
         f" {PAN_SECONDS:.0f} s, the stand rule {STAND_SECONDS:.0f} s ({STAND_INCHES:g} in)"
     )
     if is_zip:
