@@ -113,6 +113,7 @@ class Words:
     levels: tuple[LevelWords, ...]
     widest: Mapping[str, str]
     moves: tuple[MoveWords, ...]
+    charted: tuple[MoveWords, ...]
     parts: tuple[PartWords, ...]
     lens: LensWords
 
@@ -123,7 +124,7 @@ def words_of(plan: Plan, reach: Mapping[str, Floats]) -> Words:
     levels = _levels(plan, reach)
     moves = _moves(plan)
     widest = _widest(levels, parts) | {"move": _longest(move.title for move in moves)}
-    return Words(levels, widest, moves, parts, _lens(plan))
+    return Words(levels, widest, moves, _charted(plan), parts, _lens(plan))
 
 
 def _levels(plan: Plan, reach: Mapping[str, Floats]) -> tuple[LevelWords, ...]:
@@ -196,6 +197,20 @@ def _moves(plan: Plan) -> tuple[MoveWords, ...]:
         found.append(
             MoveWords(move.part, title, (move.first, move.last), frames(move.first, move.last), line, _law(move))
         )
+    return tuple(found)
+
+
+def _charted(plan: Plan) -> tuple[MoveWords, ...]:
+    """Return the axes of the chart, which go frame by frame, each from its first row to its last."""
+    shot, found = plan.shot, []
+    table = shot.chart
+    for part, axis in table.columns:
+        track = _axes(plan, part)[axis]
+        reads = counter(axis, shot, part=part).reads
+        first, last = table.frames[0], table.frames[-1]
+        line = f"{reads(float(track[0]))} to {reads(float(track[-1]))} {unit_of(axis, shot)}"
+        title = f"{part} {AXIS_WORDS.get(axis, axis)}"
+        found.append(MoveWords(part, title, (first, last), frames(first, last), line, "frame by frame"))
     return tuple(found)
 
 
