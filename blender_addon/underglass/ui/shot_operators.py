@@ -60,9 +60,9 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
         # read before a scene is made for it
         loaded = stacking.load(Path(bpy.path.abspath(self.filepath)))
         scene = stacking.scene_for(context, new=self.new_scene)
-        opened = stacking.open_shot(scene, loaded)
+        opened, remarks = stacking.open_shot(scene, loaded)
         words = f"{opened.title}: {len(opened.levels)} levels, {opened.frame_count} frames"
-        return done(self, scene, "; ".join([words, *view_says(scene)]))
+        return done(self, scene, "; ".join([words, *remarks, *view_says(scene)]))
 
 
 class UNDERGLASS_OT_new_from_art(_NeedsScene, bpy.types.Operator, ImportHelper):
@@ -117,8 +117,9 @@ class UNDERGLASS_OT_reload_shot(_NeedsShot, bpy.types.Operator):
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        opened = stacking.open_shot(context.scene, stacking.load(live.shot_path(context.scene)))
-        return done(self, context.scene, "; ".join([f"{opened.title} read again", *view_says(context.scene)]))
+        opened, remarks = stacking.open_shot(context.scene, stacking.load(live.shot_path(context.scene)))
+        said = [f"{opened.title} read again", *remarks, *view_says(context.scene)]
+        return done(self, context.scene, "; ".join(said))
 
 
 class UNDERGLASS_OT_save_shot(_NeedsShot, bpy.types.Operator):
