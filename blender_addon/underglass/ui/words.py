@@ -73,7 +73,9 @@ class Moving:
         here = self.track[row]
         before = self.track[row - 1] if row else here
         heading = heading_word(self.axis, here - before, least=NO_STEP)
-        return self.counter.reads(here), "" if heading == HOLD else self.counter.steps(here, before=before), heading
+        if heading == HOLD or self.counter.counts(here) == self.counter.counts(before):
+            return self.counter.reads(here), "", HOLD
+        return self.counter.reads(here), self.counter.steps(here, before=before), heading
 
 
 @dataclass(frozen=True)
