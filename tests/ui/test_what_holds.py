@@ -70,3 +70,39 @@ def test_save_says_which_moves_it_dropped(found):
     assert without["said"].startswith("saved: ")
     assert "frames" in without["said"].partition(";")[0]
     assert "; dropped card A east 5–20" in without["said"]
+
+
+def test_a_lens_in_blenders_own_field_is_told_in_the_panel_and_by_save(found):
+    own = found["blenders_own_lens"]
+    assert own["calm"] == ""
+    assert "the camera's own field says 35 mm" in own["told"]
+    assert "set the lens under Lens" in own["told"]
+    assert "set the lens under Lens" in own["said"]
+
+
+def test_a_lens_in_blenders_own_field_is_read_back_and_leaves_the_stop_alone(found):
+    own = found["blenders_own_lens_without_keys"]
+    assert own["said"].startswith("saved: camera focal;")
+    assert "set the lens under Lens" in own["said"]
+    assert "f_stop = 64\n" in own["toml"]
+
+
+def test_another_camera_is_told_before_anybody_saves(found):
+    assert found["through_another_camera"]["told"].startswith("the scene looks through 'other'")
+
+
+def test_what_save_said_goes_once_the_stack_is_another(found):
+    undone = found["undone_past_a_save"]
+    assert undone["saved"] == "saved: card D east"
+    assert undone["unsaved"] == ["card D east"]
+    assert undone["after"] == ""
+
+
+def test_a_folder_that_goes_elsewhere_is_opened_there_and_edits_stay(found):
+    goes = found["the_folder_goes_elsewhere_with_unsaved_work"]
+    assert all(said.endswith("is no longer there: open it where it is now") for said in goes["said"])
+    assert goes["linked"] == ""
+    assert "edits stay" in goes["told"]
+    assert goes["kept"] == 0.01
+    assert (goes["saved"], goes["what"]) == ("", "saved: card D east")
+    assert Path(goes["file"]).parent.name == "gone elsewhere"

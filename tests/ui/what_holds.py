@@ -20,6 +20,7 @@ from ui.edit_trips import refused  # noqa: E402
 live = extension.part("ui.live")
 resting = extension.part("ui.resting")
 hold = extension.part("stage.hold")
+looking = extension.part("ui.looking")
 planning = extension.part("plan")
 shots = extension.part("shot")
 FOLDER = Path(sys.argv[1])
@@ -154,6 +155,79 @@ def saved_without_a_move():
     return {"refusal": refusal, "said": scene.underglass.message}
 
 
+def blenders_own_lens():
+    scene, folder = opened("own lens")
+    camera = scene.camera
+    scene.frame_set(1)
+    bpy.context.view_layer.update()
+    calm = looking.own_lens(scene)
+    camera.data.lens = 35.0
+    bpy.context.view_layer.update()
+    told = looking.own_lens(scene)
+    ops.save_shot()
+    return {"calm": calm, "told": told, "said": scene.underglass.message, "toml": (folder / "shot.toml").read_text()}
+
+
+def blenders_own_lens_without_keys():
+    shot_file = FOLDER / "line-up" / "shot.toml"
+    text = shot_file.read_text()
+    shot_file.write_text(text.replace('focus = "card B"', "focus = 600.0"))
+    scene, folder = opened("no keys")
+    shot_file.write_text(text)
+    scene.camera.data.lens = 35.0
+    bpy.context.view_layer.update()
+    ops.save_shot()
+    return {"said": scene.underglass.message, "toml": (folder / "shot.toml").read_text()}
+
+
+def through_another_camera():
+    scene, _ = opened("another")
+    other = bpy.data.objects.new("other", bpy.data.cameras.new("other"))
+    scene.collection.objects.link(other)
+    scene.camera = other
+    bpy.context.view_layer.update()
+    return {"told": looking.other_camera(scene)}
+
+
+def undone_past_a_save():
+    scene, _ = opened("undone")
+    bpy.ops.ed.undo_push(message="opened")
+    glass("card D").location[0] += 0.01
+    bpy.context.view_layer.update()
+    bpy.ops.ed.undo_push(message="moved")
+    ops.save_shot()
+    saved = looking.message(bpy.context.scene)
+    glass("card D").location[0] += 0.01
+    bpy.context.view_layer.update()
+    scene = bpy.context.scene
+    return {"saved": saved, "after": looking.message(scene), "unsaved": list(live.live(scene).unsaved)}
+
+
+def the_folder_goes_elsewhere_with_unsaved_work():
+    scene, folder = opened("goes")
+    glass("card D").location[0] += 0.01
+    bpy.context.view_layer.update()
+    place = FOLDER / "gone elsewhere"
+    folder.rename(place)
+    live.forget()
+    elsewhere = refused(ops.save_shot_elsewhere, directory=str(FOLDER / "third"))
+    reloaded = refused(ops.reload_shot)
+    said = refused(ops.save_shot)
+    linked = refused(ops.open_shot, filepath=str(place / "shot.toml"))
+    told = scene.underglass.message
+    kept = round(glass("card D").location[0], 6)
+    saved = refused(ops.save_shot)
+    return {
+        "said": [said, elsewhere, reloaded],
+        "linked": linked,
+        "told": told,
+        "kept": kept,
+        "saved": saved,
+        "what": scene.underglass.message,
+        "file": scene.underglass.shot_file,
+    }
+
+
 SCENARIOS = [
     two_actions_on_a_chart,
     held_while_the_lens_changes,
@@ -162,6 +236,11 @@ SCENARIOS = [
     held_over_reload,
     cut_by_the_frames,
     saved_without_a_move,
+    blenders_own_lens,
+    blenders_own_lens_without_keys,
+    through_another_camera,
+    undone_past_a_save,
+    the_folder_goes_elsewhere_with_unsaved_work,
 ]
 
 

@@ -17,7 +17,7 @@ from ..shot import Shot, ShotError, UnderglassError
 from ..shot.saving import save_amended, texts_to_save
 from ..shot.stamp import stamp
 from ..stage import aside, marks, sampling
-from . import live, snapshots
+from . import live, looking, snapshots, whereabouts
 from .touched import said_of_the_scene
 
 # What there is to do where Save refuses.
@@ -113,6 +113,8 @@ def intended(scene: Any, *, cut: bool = False) -> Intended:
 
 def require_ours(scene: Any, path: Path) -> None:
     """Raise RefusedError where the files are not as this scene has read or written them."""
+    if not path.is_file():
+        raise RefusedError(f"{path}: {whereabouts.GONE}")
     state = stamp(path)
     if state != scene.underglass.stamp and not snapshots.is_of(scene, state):
         whose = f"{path}: was changed on disk since it was read"
@@ -121,9 +123,7 @@ def require_ours(scene: Any, path: Path) -> None:
 
 def _remarks(scene: Any) -> list[str]:
     """Return what of the scene is not what is saved, and stays as it is."""
-    found = []
-    if marks.CAMERA not in scene.camera:
-        found.append(f"the scene looks through {scene.camera.name!r}; the stand's own camera is saved")
+    found = [line for line in (looking.other_camera(scene), looking.own_lens(scene)) if line]
     found += [
         f"{name} was moved by hand and not keyed: its keys are saved, not where it is now"
         for name in sampling.unkeyed(scene, live.shot_and_plan(scene)[1])

@@ -14,9 +14,9 @@ from ..shot import Shot, ShotError, UnderglassError, read_shot, write_shot
 from ..shot.appearing import appearing
 from ..shot.errors import Place
 from ..shot.read import SHOT_FILE
-from ..shot.stamp import stamp
+from ..shot.stamp import stamp, texts_of
 from ..stage import bake, build, delivery, hold, lens_marks, marks, materials
-from . import art_pixels, draft, held, live, saving, snapshots, viewport_edges
+from . import art_pixels, draft, held, live, saving, snapshots, viewport_edges, whereabouts
 
 # Files that are a layer each; any other is layered art itself, or nothing that can be read.
 ONE_IMAGE = {".png", ".tif", ".tiff", ".exr"}
@@ -70,6 +70,29 @@ def open_shot(scene: Any, loaded: Loaded) -> tuple[Shot, tuple[str, ...]]:
     )
 
 
+def linked_again(scene: Any, loaded: Loaded) -> bool:
+    """Let ``scene`` belong to the files that were ``loaded``, and keep its edits, where these are its own, moved.
+
+    So it is where its own are no longer there and these say the same to the letter. Returns whether so.
+    """
+    former = live.shot_path(scene)
+    if former is None or former.is_file():
+        return False
+    known = snapshots.of(former, scene.underglass.stamp)
+    if known is not None:
+        was = {place.name: text for place, text in known.texts.items()}
+        if was != {place.name: text for place, text in texts_of(loaded.shot).items()}:
+            return False
+    elif loaded.state != scene.underglass.stamp:
+        return False
+    _look_for_art(scene, former.parent, loaded.path.parent)
+    shifted = scene.underglass.shifted
+    _remember(scene, loaded.path, loaded.state)
+    scene.underglass.shifted = shifted
+    snapshots.keep(loaded.path, loaded.state, shot=loaded.shot, plan=loaded.plan)
+    return True
+
+
 def new_from_art(scene: Any, source: Path, *, groups: str) -> tuple[Shot, tuple[str, ...]]:
     """Make a shot of layered art in a folder beside it and open it; an image stands for the folder it lies in."""
     from ..layered import import_art, read_layered
@@ -110,6 +133,8 @@ def save_elsewhere(scene: Any, folder: Path) -> Path:
     with appearing(folder, beside_others=True) as making:
         for level in now.shot.levels:
             for file in now.shot.art_files(level):
+                if not base.folder.is_dir():
+                    raise UnderglassError(f"{base.folder}: {whereabouts.GONE}")
                 if not (base.folder / file).is_file():
                     raise ShotError(Place(base.folder / file), "is no longer there", "put it back, or name another")
                 (making / file).parent.mkdir(parents=True, exist_ok=True)

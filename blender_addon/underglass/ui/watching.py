@@ -7,7 +7,7 @@ from bpy.app.handlers import persistent
 
 from ..shot.stamp import stamp
 from ..stage import marks
-from . import held, live, proof_pictures, proving, put_away, resting, snapshots, stacking, versions_panel
+from . import held, live, proof_pictures, proving, put_away, resting, snapshots, stacking, versions_panel, whereabouts
 from .redrawing import redraw_viewports
 
 LOOK_EVERY_S = 1.0
@@ -20,6 +20,12 @@ _is_following = False
 def is_changed_on_disk(scene: Any) -> bool:
     """Return whether the files of the shot changed since they were read or written here."""
     return scene.as_pointer() in _changed
+
+
+def changed_words(scene: Any) -> str:
+    """Return what there is to do about the files of ``scene``, which changed or are gone."""
+    path = live.shot_path(scene)
+    return CHANGED if path is None or path.is_file() else whereabouts.GONE.capitalize()
 
 
 def look_at_files() -> float:
