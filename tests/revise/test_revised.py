@@ -14,7 +14,7 @@ from underglass.plan.model import Tracks
 from underglass.plan.reading import SceneReading
 from underglass.revise.shots import revised_shot
 from underglass.revise.standing import over_frames, standing_of
-from underglass.revise.tidy import tidy
+from underglass.revise.tidy import tidy, tidy_read
 from underglass.shot import Camera, Focus, FrameTable, Gate, Level, Projection, Shot, ShotError, Stand
 from underglass.shot.units import METRES_PER_UNIT, metres_from, radians_from
 
@@ -125,6 +125,13 @@ def test_a_tidy_number_is_what_a_person_would_have_written(unit, hundredths, noi
     found = tidy(metres_from(said, unit) + noise * tolerance, unit=unit, tolerance=tolerance)
     assert abs(found - metres_from(said, unit)) <= 1.4 * tolerance
     assert tidy(metres_from(said, unit), unit=unit, tolerance=0.0) == metres_from(said, unit)
+
+
+def test_a_number_that_only_single_precision_made_long_is_tidy_however_fine_the_field():
+    for read in (np.float32(0.06), np.nextafter(np.float32(0.06), np.float32(1.0))):
+        assert tidy_read(float(read), unit="mm", tolerance=0.0) == metres_from(60.0, "mm")
+    # what an artist can have set stays
+    assert tidy_read(0.06000005, unit="mm", tolerance=0.0) == pytest.approx(0.06000005, abs=1e-12)
 
 
 def test_a_tidy_turn_is_in_degrees():

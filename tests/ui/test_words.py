@@ -14,7 +14,7 @@ from underglass.plan.headings import HOLD
 from underglass.revise import restacking
 from underglass.shot import CAMERA, Place, ShotError, read_shot
 from underglass.shot.units import METRES_PER_UNIT
-from underglass.ui import figures, touched, versions, words
+from underglass.ui import figures, proof_lines, touched, versions, words
 from underglass.ui.finding_groups import SHORT, groups_of
 
 
@@ -211,3 +211,24 @@ def test_two_versions_of_other_frames_and_levels_say_so(estuary):
     parts = {part.name: part.lines for part in versions.compare(estuary, make_plan(shot), at=versions.FIRST)}
     assert ("levels", "8", "7") in [(line.word, line.here, line.there) for line in parts["shot"]]
     assert parts["village"] == (versions.Line("level", "there", ""),)
+
+
+def test_a_step_that_no_counter_shows_is_none(estuary):
+    inch = METRES_PER_UNIT[estuary.shot.units]
+    counter = figures.counter("height", with_counter(estuary.shot, 0.01 * inch), part=CAMERA)
+    moving = words.Moving("height", "height", [10 * inch, 9.9999 * inch, 9.9 * inch], counter)
+    assert moving.at(1) == ("10.00", "", HOLD)
+    assert moving.at(2) == ("9.90", "-0.10", "down")
+
+
+def test_a_proof_says_its_first_fault_once_and_notes_are_no_faults():
+    lines = (
+        "fails: card A is 2 mm too high, and 1 more fault.",
+        "  fault: card A is 2 mm too high.",
+        "  fault: card B is too wide.",
+        "  note: card C shows little",
+    )
+    said = proof_lines.said_once(lines)
+    assert said == (lines[0], *lines[2:])
+    assert [proof_lines.is_fault(line) for line in said] == [True, True, False]
+    assert proof_lines.said_once(()) == ()

@@ -1,5 +1,7 @@
 """Differences: what two plans of a shot do not have in common, in the words of a panel."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from ..plan.model import Floats, Plan
@@ -9,6 +11,7 @@ from .standing import over_frames
 
 def differences(before: Plan, after: Plan) -> tuple[str, ...]:
     """Return what ``after`` has otherwise than ``before``: axes by part, then levels, then the set-up."""
+    frames = before.shot.frames
     before = over_frames(before.shot, before, frames=after.shot.frames)
     both = [name for name in after.names if name in before.names]
     found = [f"{CAMERA} {axis}" for axis in CAMERA_AXES if _moved(before, after, CAMERA, axis)]
@@ -21,7 +24,7 @@ def differences(before: Plan, after: Plan) -> tuple[str, ...]:
         found += [f"{name} on"] if was.on != now.on else []
     found += [f"{name} removed" for name in old.names if name not in new.names]
     found += [f"{name} added" for name in new.names if name not in old.names]
-    return (*found, *_set_up(old, new))
+    return (*found, *_set_up(replace(old, frames=frames), new))
 
 
 def _moved(before: Plan, after: Plan, part: str, axis: str) -> bool:

@@ -15,7 +15,7 @@ from ..plan.model import Floats, Plan, Tracks
 from ..plan.tracks import make_tracks
 from ..shot.errors import ShotError
 from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Law, Move, Projection, Shot
-from .tidy import tidy
+from .tidy import tidy_read
 
 AxisName = tuple[str, str]
 
@@ -43,7 +43,7 @@ class _Seen:
         return self.planned is None or bool(np.abs(self.planned - self.track).max(initial=0.0) > self.fine / 2)
 
     def tidy(self, value: float) -> float:
-        return tidy(value, unit=self.unit, tolerance=self.fine / 4)
+        return tidy_read(value, unit=self.unit, tolerance=self.fine / 4)
 
 
 def rescheduled(shot: Shot, *, old: Shot, plan: Plan, tracks: Tracks, to_counter: bool) -> tuple[Shot, list[AxisName]]:

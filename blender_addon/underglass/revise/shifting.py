@@ -38,6 +38,21 @@ def left_out(shot: Shot, frames: tuple[int, int]) -> tuple[str, ...]:
     return (*found, *(line for table in tables for line in _rows_left_out(table, first, last)))
 
 
+def cut_short(shot: Shot, now: Shot) -> tuple[str, ...]:
+    """Return which moves of ``shot`` the frames of ``now`` cut so that they are columns of its chart, one line each."""
+    if isinstance(shot.schedule, FrameTable):
+        return ()
+    first, last = now.frames
+    sheet = now.chart_file or "chart.csv"
+    return tuple(
+        f"{move.part} {move.axis} is cut by the range: it goes frame by frame in {sheet}; to keep the move whole, let"
+        f" the frames be {min(first, move.first)}–{max(last, move.last)}"
+        for move in shot.schedule
+        if (move.first < first < move.last or move.first < last < move.last)
+        and (move.part, move.axis) in now.chart.columns
+    )
+
+
 def _rows_left_out(table: FrameTable, first: int, last: int) -> list[str]:
     """Return the axes of a table that change, and do so outside of the frames alone."""
     found = []

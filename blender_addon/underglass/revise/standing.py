@@ -199,7 +199,12 @@ def _focus(plan: Plan, reading: SceneReading, *, focal: Floats, image: Floats) -
         differs = (np.isinf(u) != np.isinf(planned)) | (np.abs(u - planned) > SAME * planned)
     marked = thin_lens.marked_stop(1.0, focal=focal, image=image)
     f_stop = float(reading.camera.f_stop[0] / marked[0])
-    same_stop = bool(camera.f_stop) and abs(f_stop / camera.f_stop - 1.0) <= SAME_STOP
+    # a lens that was changed makes another f-stop of the same number in Blender: nobody touched that
+    kept = thin_lens.marked_stop(camera.f_stop, focal=plan.tracks.camera["focal"], image=plan.image_distance)[0]
+    same_stop = bool(camera.f_stop) and (
+        abs(f_stop / camera.f_stop - 1.0) <= SAME_STOP
+        or abs(float(reading.camera.f_stop[0]) / float(kept) - 1.0) <= SAME_STOP
+    )
     return (u if differs.any() else None), (None if same_stop else round(f_stop, 2))
 
 

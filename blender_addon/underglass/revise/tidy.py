@@ -3,6 +3,8 @@
 from ..shot.units import metres_from, radians_from
 
 MOST_DIGITS = 9
+# What single precision tells apart, as a share (2^-23).
+SINGLE = 2.0**-23
 DEGREES = "deg"
 
 
@@ -14,6 +16,11 @@ def tidy(value: float, *, unit: str, tolerance: float) -> float:
         if abs(candidate - value) <= tolerance:
             return candidate
     return float(value)
+
+
+def tidy_read(value: float, *, unit: str, tolerance: float) -> float:
+    """Return ``value`` that was read of a scene as `tidy` does; a step of its single floats is no other number."""
+    return tidy(value, unit=unit, tolerance=max(tolerance, SINGLE * abs(float(value))))
 
 
 def _back(number: float, unit: str) -> float:

@@ -16,6 +16,8 @@ from . import bake, marks
 HELD = "underglass_held"
 # Ten times what single precision tells apart at a metre: less is no change of the camera.
 SAME = 1e-6
+# The size of a level holds where it changes by less than this share: a field of 10,000 px would show a tenth of a px.
+HOLDS = 1e-5
 
 
 def is_held(glass: Any) -> bool:
@@ -60,20 +62,49 @@ def let_go(glass: Any) -> None:
     del glass[HELD]
 
 
-def follow(scene: Any, plan: Plan) -> list[str]:
-    """Key every held level of ``scene`` anew where the camera of ``plan`` asks for another height; return which."""
-    moved = []
+def follow(scene: Any, plan: Plan, *, afresh: bool = False) -> tuple[list[str], list[ShotError]]:
+    """Key every held level of ``scene`` anew where the camera of ``plan`` asks for another height.
+
+    With ``afresh`` it is the size on the first frame that is held from now on: another lens shows all in another size.
+    Returns which levels were keyed, and why others are held no longer: there is no room for their moves.
+    """
+    moved, lost = [], []
     for level, glass in marks.levels(scene):
-        if is_held(glass) and level in plan.names:
-            wanted = holding.held_height(plan, level, magnification=glass[HELD])
-            if np.abs(wanted - plan.tracks.levels["height"][:, plan.names.index(level)]).max() > SAME:
-                try:
-                    _require_room(plan, level, wanted)
-                except ShotError:
-                    continue  # it stays where it is; that its size is held no more is found and said
-                _key(glass, plan, wanted)
-                moved.append(level)
-    return moved
+        if not is_held(glass) or level not in plan.names:
+            continue
+        if afresh:
+            glass[HELD] = holding.magnification(plan, level, row=0)
+        wanted = holding.held_height(plan, level, magnification=glass[HELD])
+        if np.abs(wanted - plan.tracks.levels["height"][:, plan.names.index(level)]).max() <= SAME:
+            continue
+        try:
+            _require_room(plan, level, wanted)
+        except ShotError as error:
+            let_go(glass)
+            lost.append(error)
+        else:
+            _key(glass, plan, wanted)
+            moved.append(level)
+    return moved, lost
+
+
+def held_levels(scene: Any) -> list[str]:
+    """Return the levels of ``scene`` whose apparent size is held."""
+    return [level for level, glass in marks.levels(scene) if is_held(glass)]
+
+
+def hold_again(scene: Any, plan: Plan, levels: list[str]) -> list[str]:
+    """Mark those of ``levels`` as held whose size holds in ``plan``, which ``scene`` has; return the others."""
+    things = dict(marks.levels(scene))
+    lost = []
+    for level in levels:
+        if level in things and level in plan.names:
+            sizes = plan.image_distance / plan.distance[:, plan.names.index(level)]
+            if np.ptp(sizes) <= HOLDS * sizes[0]:
+                things[level][HELD] = float(sizes[0])
+                continue
+        lost.append(level)
+    return lost
 
 
 def _key(glass: Any, plan: Plan, heights: Floats) -> None:

@@ -13,6 +13,8 @@ from . import marks
 LENS = "underglass_lens"
 # Places of a millimetre that are kept: below what single precision tells of a lens.
 _DECIMALS = 7
+# Lenses that differ by less than this share are the same one: single precision, and curves between their keys.
+_SAME = 1e-5
 
 
 def say(data: Any, lens: SaidLens, *, frames: Ints, image: Floats) -> None:
@@ -25,6 +27,18 @@ def forget(data: Any) -> None:
     """Keep nothing of what was said."""
     if LENS in data:
         del data[LENS]
+
+
+def own_lens_mm(data: Any, *, frame: int, planned_mm: float) -> float | None:
+    """Return Blender's own lens, mm, where it is not what the lens that was said makes of it on ``frame``, else None.
+
+    Nothing was said: it is then the image distance that is ``planned_mm``.
+    """
+    made = planned_mm
+    if isinstance(said := data.get(LENS), str):
+        kept = json.loads(said)
+        made = kept["image_mm"][min(max(frame - kept["first"], 0), len(kept["image_mm"]) - 1)]
+    return float(data.lens) if abs(data.lens - made) > _SAME * made else None
 
 
 def facts(camera: Any) -> dict[str, str]:

@@ -12,7 +12,7 @@ from ..shot.gates import NAMED_GATES
 from ..shot.model import Focus, Gate, Projection
 from ..shot.units import METRES_PER_UNIT, metres_from
 from ..stage import lens, marks
-from . import live
+from . import held, live
 from .redrawing import redraw_viewports
 from .touched import said_of_the_scene
 
@@ -54,6 +54,7 @@ def _set(fields: Any, change: Callable[[SaidLens, live.Live], SaidLens]) -> None
     else:
         settings.message, settings.is_error = "", False
         live.refresh(scene)
+        held.follow(scene, afresh=True)
     redraw_viewports()
 
 

@@ -5,7 +5,7 @@ from typing import Any
 import bpy
 
 from ..shot.model import Projection
-from . import lens_fields, live, shown
+from . import lens_fields, live, looking, shown
 from .layouts import StackPanel, wrapped
 
 
@@ -21,9 +21,11 @@ class UNDERGLASS_PT_lens(StackPanel, bpy.types.Panel):
             wrapped(layout, now.words.lens.at(row)[1], shown.room(context))
             return
         fields = context.scene.underglass_lens
+        if own := looking.own_lens(context.scene):
+            wrapped(layout, own, shown.room(context), icon="ERROR")
         layout.use_property_split, layout.use_property_decorate = True, False
         column = layout.column(align=True)
-        column.prop(fields, "focal_mm")
+        column.prop(fields, "focal_mm", text="Focal length, mm")
         column.prop(fields, "f_stop")
         column = layout.column(align=True)
         column.prop(fields, "focus")

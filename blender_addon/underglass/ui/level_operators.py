@@ -70,6 +70,8 @@ class UNDERGLASS_OT_hold_size(NeedsStack, bpy.types.Operator):
     @reported
     def execute(self, context: Any) -> set[str]:
         scene = context.scene
+        # what was touched just after a reading went unnoticed, and is to count all the same
+        live.refresh(scene)
         glass, now = live.glass_of(scene, self.level), live.live(scene)
         if glass is None or now is None or (now.trouble and not hold.is_held(glass)):
             return failed(self, scene, (now and now.trouble) or f"{self.level} is not in the scene")

@@ -10,6 +10,8 @@ from . import (
     finding_groups,
     lens_panel,
     live,
+    looking,
+    proof_lines,
     proof_pictures,
     proving,
     put_away,
@@ -49,10 +51,10 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
             buttons.operator("underglass.new_from_art", icon_value=icons["IMAGE_DATA"])
         else:
             self._draw_open(layout, scene, room)
-        if settings.message:
+        if message := looking.message(scene):
             box = layout.box()
             box.alert = settings.is_error
-            wrapped(box, settings.message, room, icon="ERROR" if settings.is_error else "CHECKMARK")
+            wrapped(box, message, room, icon="ERROR" if settings.is_error else "CHECKMARK")
 
     def _draw_open(self, layout: Any, scene: Any, room: shown.Room) -> None:
         now, icons = live.live(scene), shown.icons()
@@ -79,7 +81,7 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
         if watching.is_changed_on_disk(scene):
             box = layout.box()
             box.alert = True
-            wrapped(box, watching.CHANGED, room, icon="FILE_REFRESH")
+            wrapped(box, watching.changed_words(scene), room, icon="FILE_REFRESH")
         others = put_away.in_the_stack(scene)
         if others:
             box = layout.box()
@@ -88,7 +90,7 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
         elif put_away.away(scene) is not None:
             layout.operator("underglass.bring_back", icon_value=icons["HIDE_OFF"])
         if now:
-            save_box.draw(layout, now, room)
+            save_box.draw(layout, scene, now, room)
 
 
 def _fitting(titles: tuple[str, ...], room: shown.Room) -> str:
@@ -144,8 +146,9 @@ class UNDERGLASS_PT_proof(StackPanel, bpy.types.Panel):
         options.prop(settings, "prove_pictures", text="", icon_value=icons["RENDER_STILL"])
         said = proving.present(context.scene)
         if isinstance(said, running.Progress):
-            count = f": {said.done} of {said.of}" if said.of else ""
-            layout.progress(factor=said.done / max(said.of, 1), text=f"{said.what}{count}")
+            count = f"{said.done} of {said.of}"
+            titles = (f"{said.what}: {count}", count) if said.of else (said.what,)
+            layout.progress(factor=said.done / max(said.of, 1), text=_fitting(titles, shown.room(context)))
             layout.operator("underglass.stop_proof", icon_value=icons["X"])
             return
         button = layout.row()
@@ -166,15 +169,18 @@ class UNDERGLASS_PT_proof(StackPanel, bpy.types.Panel):
     def _result(self, layout: Any, context: Any, said: running.Finished) -> None:
         room, icons = shown.room(context), shown.icons()
         box = layout.box()
-        box.alert = said.verdict != "pass"
-        box.label(
+        title = box.row()
+        title.alert = said.verdict != "pass"
+        title.label(
             text=f"the proof {said.verdict}es" if said.verdict == "pass" else "the proof fails",
             icon_value=icons["CHECKMARK" if said.verdict == "pass" else "CANCEL"],
         )
         for note in proving.notes(context.scene):
             wrapped(box, note, room, icon="ERROR")
-        for line in said.lines:
-            wrapped(box, line, room)
+        for line in proof_lines.said_once(said.lines):
+            place = box.column()
+            place.alert = proof_lines.is_fault(line)
+            wrapped(place, line, room)
         _measured(layout, said.rows, room)
 
 

@@ -14,6 +14,8 @@ from ..shot import UnderglassError
 from . import live, proof_age, proof_pictures
 from .reporting import done, may_work, reported
 
+PROVING = "proving in the background"
+
 
 @dataclass
 class _Run:
@@ -54,6 +56,9 @@ def look() -> None:
     _run.said = running.poll(_run.folder, process=_run.process)
     if not isinstance(_run.said, running.Progress):
         _stop()
+        scene = bpy.data.scenes.get(_run.scene)
+        if scene is not None and scene.underglass.message == PROVING:
+            scene.underglass.message = ""
     if isinstance(_run.said, running.Finished):
         proof_pictures.keep(Path(bpy.path.abspath(_run.shot_file)), _run.said)
 
@@ -129,7 +134,7 @@ class UNDERGLASS_OT_prove(bpy.types.Operator):
     @reported
     def execute(self, context: Any) -> set[str]:
         begin(context.scene)
-        return done(self, context.scene, "proving in the background")
+        return done(self, context.scene, PROVING)
 
 
 class UNDERGLASS_OT_stop_proof(bpy.types.Operator):

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from . import live, saving, shown
+from . import live, looking, saving, shown
 from .layouts import wrapped
 
 _BUTTONS = {
@@ -12,7 +12,7 @@ _BUTTONS = {
 }
 
 
-def draw(layout: Any, now: live.Live, room: shown.Room) -> None:
+def draw(layout: Any, scene: Any, now: live.Live, room: shown.Room) -> None:
     """Draw what is not saved yet, and what is in the way of saving it."""
     icons = shown.icons()
     if now.trouble:
@@ -26,5 +26,6 @@ def draw(layout: Any, now: live.Live, room: shown.Room) -> None:
             buttons.operator(operator, icon_value=icons[icon])
     if now.unsaved:
         wrapped(layout, f"Not saved yet: {', '.join(now.unsaved)}", room, icon="GREASEPENCIL")
-    for remark in now.remarks:
+    other = looking.other_camera(scene)
+    for remark in dict.fromkeys((*([other] if other else []), *now.remarks)):
         wrapped(layout, remark, room, icon="INFO")

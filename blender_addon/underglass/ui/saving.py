@@ -10,14 +10,14 @@ from typing import Any
 
 from ..plan import Plan, make_plan
 from ..revise.differences import differences
-from ..revise.shifting import left_out, shifted
+from ..revise.shifting import cut_short, left_out, shifted
 from ..revise.shots import Revised, revised_shot
 from ..revise.standing import over_frames, standing_of
 from ..shot import Shot, ShotError, UnderglassError
 from ..shot.saving import save_amended, texts_to_save
 from ..shot.stamp import stamp
 from ..stage import aside, marks, sampling
-from . import live, snapshots
+from . import live, looking, snapshots, whereabouts
 from .touched import said_of_the_scene
 
 # What there is to do where Save refuses.
@@ -37,7 +37,7 @@ class RefusedError(UnderglassError):
 class Intended:
     """What Save would write: the shot that its texts are amended from, the shot as the scene has it, and its plan.
 
-    ``changed`` says in words what differs from the files on disk.
+    ``changed`` says in words what differs from the files on disk, ``dropped`` which moves its frames leave out.
     """
 
     base: Shot
@@ -46,6 +46,7 @@ class Intended:
     plan: Plan
     changed: tuple[str, ...]
     remarks: tuple[str, ...]
+    dropped: tuple[str, ...] = ()
 
 
 def revised(scene: Any, *, to_counter: bool = False, cut: bool = False) -> tuple[Shot, Mapping[Path, str], Revised]:
@@ -104,11 +105,16 @@ def intended(scene: Any, *, cut: bool = False) -> Intended:
     redrawn = live.redrawn(scene)
     was = live.shot_and_plan(scene)[1] if redrawn else on_disk.plan
     changed = tuple(dict.fromkeys((*redrawn, *differences(was, plans[0]))))
-    return Intended(base, texts, now, plans[0], changed, (*now.remarks, *_remarks(scene)))
+    whole = shifted(live.shot_and_plan(scene)[0], scene.underglass.shifted)
+    dropped = left_out(whole, now.shot.frames) if now.shot.frames != whole.frames else ()
+    remarks = (*now.remarks, *cut_short(whole, now.shot), *_remarks(scene))
+    return Intended(base, texts, now, plans[0], changed, remarks, dropped)
 
 
 def require_ours(scene: Any, path: Path) -> None:
     """Raise RefusedError where the files are not as this scene has read or written them."""
+    if not path.is_file():
+        raise RefusedError(f"{path}: {whereabouts.GONE}")
     state = stamp(path)
     if state != scene.underglass.stamp and not snapshots.is_of(scene, state):
         whose = f"{path}: was changed on disk since it was read"
@@ -117,9 +123,7 @@ def require_ours(scene: Any, path: Path) -> None:
 
 def _remarks(scene: Any) -> list[str]:
     """Return what of the scene is not what is saved, and stays as it is."""
-    found = []
-    if marks.CAMERA not in scene.camera:
-        found.append(f"the scene looks through {scene.camera.name!r}; the stand's own camera is saved")
+    found = [line for line in (looking.other_camera(scene), looking.own_lens(scene)) if line]
     found += [
         f"{name} was moved by hand and not keyed: its keys are saved, not where it is now"
         for name in sampling.unkeyed(scene, live.shot_and_plan(scene)[1])

@@ -6,8 +6,9 @@ from typing import Any
 import bpy
 from bpy_extras.io_utils import ImportHelper
 
+from ..shot import UnderglassError
 from ..stage.viewing import view_says
-from . import live, stacking, unsaved
+from . import live, stacking, unsaved, whereabouts
 from .reporting import done, may_work, reported
 
 
@@ -55,14 +56,17 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        if not (self.new_scene or self.drop_unsaved):
-            unsaved.require_none(context.scene)
         # read before a scene is made for it
         loaded = stacking.load(Path(bpy.path.abspath(self.filepath)))
+        if not (self.new_scene or self.drop_unsaved):
+            if stacking.linked_again(context.scene, loaded):
+                found = f"{loaded.shot.title} is found again in {loaded.path.parent}; edits stay"
+                return done(self, context.scene, found)
+            unsaved.require_none(context.scene)
         scene = stacking.scene_for(context, new=self.new_scene)
-        opened = stacking.open_shot(scene, loaded)
+        opened, remarks = stacking.open_shot(scene, loaded)
         words = f"{opened.title}: {len(opened.levels)} levels, {opened.frame_count} frames"
-        return done(self, scene, "; ".join([words, *view_says(scene)]))
+        return done(self, scene, "; ".join([words, *remarks, *view_says(scene)]))
 
 
 class UNDERGLASS_OT_new_from_art(_NeedsScene, bpy.types.Operator, ImportHelper):
@@ -117,8 +121,12 @@ class UNDERGLASS_OT_reload_shot(_NeedsShot, bpy.types.Operator):
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        opened = stacking.open_shot(context.scene, stacking.load(live.shot_path(context.scene)))
-        return done(self, context.scene, "; ".join([f"{opened.title} read again", *view_says(context.scene)]))
+        path = live.shot_path(context.scene)
+        if not path.is_file():
+            raise UnderglassError(f"{path}: {whereabouts.GONE}")
+        opened, remarks = stacking.open_shot(context.scene, stacking.load(path))
+        said = [f"{opened.title} read again", *remarks, *view_says(context.scene)]
+        return done(self, context.scene, "; ".join(said))
 
 
 class UNDERGLASS_OT_save_shot(_NeedsShot, bpy.types.Operator):

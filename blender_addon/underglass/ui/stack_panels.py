@@ -145,7 +145,7 @@ class UNDERGLASS_PT_move(StackPanel, bpy.types.Panel):
         if isinstance(shot.schedule, FrameTable):
             wrapped(layout, f"frame table: {len(shot.schedule.columns)} axes, {len(shot.schedule.frames)} rows", room)
             return
-        if not shot.schedule:
+        if not shot.schedule and not now.words.charted:
             layout.label(text="everything holds")
         column = layout.column(align=True)
         is_wide = room.fits_button(now.words.widest["move"], beside=MOVE_BORDER_PT)
@@ -167,6 +167,12 @@ class UNDERGLASS_PT_move(StackPanel, bpy.types.Panel):
             text = column.column(align=True)
             text.active = False
             for line in room.joined((move.line, move.law) if is_wide else (move.when, move.line, move.law)):
+                text.label(text=line)
+        for move in now.words.charted:
+            wrapped(layout, f"{move.title}, {move.law}", room)
+            text = layout.column(align=True)
+            text.active = False
+            for line in room.joined((move.when, move.line)):
                 text.label(text=line)
         layout.operator("underglass.add_move", icon_value=icons["ADD"])
 

@@ -14,9 +14,9 @@ from ..shot import Shot, ShotError, UnderglassError, read_shot, write_shot
 from ..shot.appearing import appearing
 from ..shot.errors import Place
 from ..shot.read import SHOT_FILE
-from ..shot.stamp import stamp
-from ..stage import bake, build, delivery, lens_marks, marks, materials
-from . import art_pixels, draft, live, saving, snapshots, viewport_edges
+from ..shot.stamp import stamp, texts_of
+from ..stage import bake, build, delivery, hold, lens_marks, marks, materials
+from . import art_pixels, draft, held, live, saving, snapshots, viewport_edges, whereabouts
 
 # Files that are a layer each; any other is layered art itself, or nothing that can be read.
 ONE_IMAGE = {".png", ".tif", ".tiff", ".exr"}
@@ -52,15 +52,45 @@ def is_known(state: str, scene: Any) -> bool:
     return state == scene.underglass.stamp or snapshots.is_of(scene, state)
 
 
-def open_shot(scene: Any, loaded: Loaded) -> Shot:
-    """Build a shot in ``scene``; raises UnderglassError, and leaves the scene as it was, where its stack is linked."""
+def open_shot(scene: Any, loaded: Loaded) -> tuple[Shot, tuple[str, ...]]:
+    """Build a shot in ``scene`` and return it with remarks; levels that were held before are so where they still can.
+
+    Raises UnderglassError, and leaves the scene as it was, where its stack is linked.
+    """
     _require_own(scene)
+    former = live.shot_path(scene)
+    levels = hold.held_levels(scene) if former is not None and former.resolve() == loaded.path.resolve() else []
     build.build(loaded.plan, scene, fingerprint=fingerprint(loaded.shot))
     viewport_edges.apply(scene)
     draft.clear(scene)
     _remember(scene, loaded.path, loaded.state)
     live.keep(scene, loaded.shot, loaded.plan)
-    return loaded.shot
+    return loaded.shot, tuple(
+        f"{level} holds its size no longer" for level in hold.hold_again(scene, loaded.plan, levels)
+    )
+
+
+def linked_again(scene: Any, loaded: Loaded) -> bool:
+    """Let ``scene`` belong to the files that were ``loaded``, and keep its edits, where these are its own, moved.
+
+    So it is where its own are no longer there and these say the same to the letter. Returns whether so.
+    """
+    former = live.shot_path(scene)
+    if former is None or former.is_file():
+        return False
+    known = snapshots.of(former, scene.underglass.stamp)
+    if known is not None:
+        was = {place.name: text for place, text in known.texts.items()}
+        if was != {place.name: text for place, text in texts_of(loaded.shot).items()}:
+            return False
+    elif loaded.state != scene.underglass.stamp:
+        return False
+    _look_for_art(scene, former.parent, loaded.path.parent)
+    shifted = scene.underglass.shifted
+    _remember(scene, loaded.path, loaded.state)
+    scene.underglass.shifted = shifted
+    snapshots.keep(loaded.path, loaded.state, shot=loaded.shot, plan=loaded.plan)
+    return True
 
 
 def new_from_art(scene: Any, source: Path, *, groups: str) -> tuple[Shot, tuple[str, ...]]:
@@ -71,7 +101,7 @@ def new_from_art(scene: Any, source: Path, *, groups: str) -> tuple[Shot, tuple[
         source = source.parent
     folder = _free_folder(source)
     _, remarks = import_art(read_layered(source), folder=folder, pixels=art_pixels.BlenderPixels(), groups=groups)
-    return open_shot(scene, load(folder / SHOT_FILE)), remarks
+    return open_shot(scene, load(folder / SHOT_FILE))[0], remarks
 
 
 def save_shot(scene: Any, *, cut: bool = False) -> str:
@@ -82,12 +112,14 @@ def save_shot(scene: Any, *, cut: bool = False) -> str:
     """
     path = live.shot_path(scene)
     assert path is not None
+    held.follow(scene)
     now = saving.save(scene, cut=cut)
     draft.clear(scene)
     _remember(scene, path, stamp(path))
     rounded = now.revised.moved if scene.underglass.to_counter else ()
     _follow_files(scene, rounded)
     what = f"saved: {', '.join(now.changed)}" if now.changed else "nothing had changed"
+    what += f"; dropped {', '.join(now.dropped)}" if now.dropped else ""
     keyed = [f"keyed by its law: {', '.join(f'{part} {axis}' for part, axis in rounded)}"] if rounded else []
     return "; ".join([what, *keyed, *now.remarks])
 
@@ -101,6 +133,8 @@ def save_elsewhere(scene: Any, folder: Path) -> Path:
     with appearing(folder, beside_others=True) as making:
         for level in now.shot.levels:
             for file in now.shot.art_files(level):
+                if not base.folder.is_dir():
+                    raise UnderglassError(f"{base.folder}: {whereabouts.GONE}")
                 if not (base.folder / file).is_file():
                     raise ShotError(Place(base.folder / file), "is no longer there", "put it back, or name another")
                 (making / file).parent.mkdir(parents=True, exist_ok=True)

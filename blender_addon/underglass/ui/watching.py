@@ -6,8 +6,8 @@ import bpy
 from bpy.app.handlers import persistent
 
 from ..shot.stamp import stamp
-from ..stage import hold, marks
-from . import live, proof_pictures, proving, put_away, resting, snapshots, stacking, versions_panel
+from ..stage import marks
+from . import held, live, proof_pictures, proving, put_away, resting, snapshots, stacking, versions_panel, whereabouts
 from .redrawing import redraw_viewports
 
 LOOK_EVERY_S = 1.0
@@ -20,6 +20,12 @@ _is_following = False
 def is_changed_on_disk(scene: Any) -> bool:
     """Return whether the files of the shot changed since they were read or written here."""
     return scene.as_pointer() in _changed
+
+
+def changed_words(scene: Any) -> str:
+    """Return what there is to do about the files of ``scene``, which changed or are gone."""
+    path = live.shot_path(scene)
+    return CHANGED if path is None or path.is_file() else whereabouts.GONE.capitalize()
 
 
 def look_at_files() -> float:
@@ -61,16 +67,11 @@ def _concerns(block: Any) -> bool:
 def _follow_held(scene: Any) -> None:
     """Key held levels anew for a camera that was changed; what that sets off is no change of its own."""
     global _is_following
-    if _is_following or not any(hold.is_held(glass) for _, glass in marks.levels(scene)):
-        return
-    now = live.live(scene)
-    # what the hand holds and has not keyed is gone with the next frame: nothing follows it
-    if now is None or now.trouble or live.is_by_hand(scene):
+    if _is_following:
         return
     _is_following = True
     try:
-        if hold.follow(scene, now.plan):
-            live.refresh(scene)
+        held.follow(scene)
     finally:
         _is_following = False
 

@@ -10,6 +10,8 @@ from ..stage import marks, materials
 # How deep in a shot's folder art lies at most.
 _DEEP = 4
 
+GONE = "the shot's folder is no longer there: open it where it is now"
+
 _found: dict[tuple[str, str], Path] = {}
 
 

@@ -73,7 +73,9 @@ class Moving:
         here = self.track[row]
         before = self.track[row - 1] if row else here
         heading = heading_word(self.axis, here - before, least=NO_STEP)
-        return self.counter.reads(here), "" if heading == HOLD else self.counter.steps(here, before=before), heading
+        if heading == HOLD or self.counter.counts(here) == self.counter.counts(before):
+            return self.counter.reads(here), "", HOLD
+        return self.counter.reads(here), self.counter.steps(here, before=before), heading
 
 
 @dataclass(frozen=True)
@@ -113,6 +115,7 @@ class Words:
     levels: tuple[LevelWords, ...]
     widest: Mapping[str, str]
     moves: tuple[MoveWords, ...]
+    charted: tuple[MoveWords, ...]
     parts: tuple[PartWords, ...]
     lens: LensWords
 
@@ -123,7 +126,7 @@ def words_of(plan: Plan, reach: Mapping[str, Floats]) -> Words:
     levels = _levels(plan, reach)
     moves = _moves(plan)
     widest = _widest(levels, parts) | {"move": _longest(move.title for move in moves)}
-    return Words(levels, widest, moves, parts, _lens(plan))
+    return Words(levels, widest, moves, _charted(plan), parts, _lens(plan))
 
 
 def _levels(plan: Plan, reach: Mapping[str, Floats]) -> tuple[LevelWords, ...]:
@@ -196,6 +199,20 @@ def _moves(plan: Plan) -> tuple[MoveWords, ...]:
         found.append(
             MoveWords(move.part, title, (move.first, move.last), frames(move.first, move.last), line, _law(move))
         )
+    return tuple(found)
+
+
+def _charted(plan: Plan) -> tuple[MoveWords, ...]:
+    """Return the axes of the chart, which go frame by frame, each from its first row to its last."""
+    shot, found = plan.shot, []
+    table = shot.chart
+    for part, axis in table.columns:
+        track = _axes(plan, part)[axis]
+        reads = counter(axis, shot, part=part).reads
+        first, last = table.frames[0], table.frames[-1]
+        line = f"{reads(float(track[0]))} to {reads(float(track[-1]))} {unit_of(axis, shot)}"
+        title = f"{part} {AXIS_WORDS.get(axis, axis)}"
+        found.append(MoveWords(part, title, (first, last), frames(first, last), line, "frame by frame"))
     return tuple(found)
 
 

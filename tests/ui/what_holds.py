@@ -1,0 +1,257 @@
+"""Inside Blender: what stays as it was said while other things change, and what Save says. ``what_holds.py FOLDER``.
+
+FOLDER holds line-up/, and room for copies of it. Names of scenarios may follow.
+"""
+
+import shutil
+import sys
+from pathlib import Path
+
+import bpy
+import numpy as np
+
+from ui import extension
+
+extension.enable()
+
+from ui.edit_kinds import glass, key  # noqa: E402  they ask for parts of the add-on
+from ui.edit_trips import refused  # noqa: E402
+
+live = extension.part("ui.live")
+resting = extension.part("ui.resting")
+hold = extension.part("stage.hold")
+looking = extension.part("ui.looking")
+planning = extension.part("plan")
+shots = extension.part("shot")
+FOLDER = Path(sys.argv[1])
+ops = bpy.ops.underglass
+# So high that the bed is not in the way of the rearmost card.
+HELD_FROM = 0.25
+
+
+def opened(name):
+    extension.empty()
+    folder = FOLDER / name
+    shutil.copytree(FOLDER / "line-up", folder)
+    ops.open_shot(filepath=str(folder / "shot.toml"))
+    return bpy.context.scene, folder
+
+
+def spread(folder, level="card D"):
+    """Return by how much the size of a level changes in the files of a shot, as a share."""
+    plan = planning.make_plan(shots.read_shot(folder / "shot.toml"))
+    sizes = plan.size_px[:, plan.names.index(level)]
+    return float(np.ptp(sizes) / sizes[0])
+
+
+def two_actions_on_a_chart():
+    scene, folder = opened("chart")
+    unruly = np.random.default_rng(7).uniform(0.0, 0.03, 25)
+    key(glass("heron"), "location", 1, list(enumerate(unruly.tolist(), start=1)))
+    ops.save_shot()
+    found = {"chart": (folder / "chart.csv").is_file(), "said": []}
+    ops.show_level(level="card C")
+    for action in (
+        ops.duplicate_level,
+        lambda: ops.rename_level(name="another"),
+        lambda: ops.add_card(name="mist"),
+        lambda: ops.set_units(units="cm"),
+    ):
+        found["said"].append(refused(action))
+    found["saved"] = refused(ops.save_shot)
+    now = live.live(scene)
+    found["rows"] = [(line.title, line.law) for line in now.words.charted]
+    return found
+
+
+def held_on(name):
+    scene, folder = opened(name)
+    scene.frame_set(1)
+    glass("card D").location[2] = HELD_FROM
+    bpy.context.view_layer.update()
+    ops.hold_size(level="card D")
+    bpy.context.view_layer.update()
+    return scene, folder
+
+
+def truck_to(height):
+    scene = bpy.context.scene
+    scene.frame_set(25)
+    key(scene.camera, "location", 2, [(25, height)])
+    bpy.context.view_layer.update()
+    scene.frame_set(1)
+    bpy.context.view_layer.update()
+
+
+def is_held():
+    return hold.is_held(glass("card D"))
+
+
+def held_while_the_lens_changes():
+    scene, folder = held_on("lens")
+    ops.save_shot()
+    before = spread(folder)
+    scene.underglass_lens.focal_mm = 40.0
+    bpy.context.view_layer.update()
+    first = glass("card D").location[2]
+    ops.save_shot()
+    return {"before": before, "after": spread(folder), "held": is_held(), "first": first}
+
+
+def held_while_lens_camera_and_focus_change():
+    scene, folder = held_on("all")
+    scene.underglass_lens.focal_mm = 35.0
+    bpy.context.view_layer.update()
+    truck_to(1.14)
+    scene.underglass_lens.focus = "card C"
+    bpy.context.view_layer.update()
+    ops.save_shot()
+    return {"said": scene.underglass.message, "spread": spread(folder), "held": is_held()}
+
+
+def held_where_there_is_no_room():
+    """The truck goes so deep that the held level would be beneath the bed: its sign goes out, and that is said."""
+    scene, _ = held_on("no room")
+    truck_to(1.07)
+    return {"held": is_held(), "said": scene.underglass.message}
+
+
+def held_over_reload():
+    scene, folder = held_on("reload")
+    ops.save_shot()
+    ops.reload_shot()
+    found = {"held": is_held(), "said": scene.underglass.message}
+    path = folder / "shot.toml"
+    rows = (folder / "schedule.csv").read_text().splitlines()
+    (folder / "schedule.csv").write_text("\n".join(row for row in rows if not row.startswith("card D")) + "\n")
+    chart = folder / "chart.csv"
+    if chart.is_file():
+        chart.unlink()
+        path.write_text("\n".join(line for line in path.read_text().splitlines() if "chart" not in line) + "\n")
+    ops.reload_shot()
+    return found | {"after": is_held(), "lost": scene.underglass.message}
+
+
+def cut_by_the_frames():
+    sheet = FOLDER / "line-up" / "schedule.csv"
+    text = sheet.read_text()
+    sheet.write_text(text.replace("15,steady,4,4", "15,bezier,,"))
+    scene, _ = opened("cut")
+    sheet.write_text(text)
+    said = []
+    scene.frame_start, scene.frame_end = 7, 25
+    bpy.context.view_layer.update()
+    remarks = resting.settle(scene).remarks
+    said.append(refused(ops.save_shot) or scene.underglass.message)
+    return {"said": said, "remarks": list(remarks), "rows": [line.title for line in live.live(scene).words.charted]}
+
+
+def saved_without_a_move():
+    scene, _ = opened("without")
+    scene.frame_end = 4
+    bpy.context.view_layer.update()
+    refusal = refused(ops.save_shot)
+    ops.save_without()
+    return {"refusal": refusal, "said": scene.underglass.message}
+
+
+def blenders_own_lens():
+    scene, folder = opened("own lens")
+    camera = scene.camera
+    scene.frame_set(1)
+    bpy.context.view_layer.update()
+    calm = looking.own_lens(scene)
+    camera.data.lens = 35.0
+    bpy.context.view_layer.update()
+    told = looking.own_lens(scene)
+    ops.save_shot()
+    return {"calm": calm, "told": told, "said": scene.underglass.message, "toml": (folder / "shot.toml").read_text()}
+
+
+def blenders_own_lens_without_keys():
+    shot_file = FOLDER / "line-up" / "shot.toml"
+    text = shot_file.read_text()
+    shot_file.write_text(text.replace('focus = "card B"', "focus = 600.0"))
+    scene, folder = opened("no keys")
+    shot_file.write_text(text)
+    scene.camera.data.lens = 35.0
+    bpy.context.view_layer.update()
+    ops.save_shot()
+    return {"said": scene.underglass.message, "toml": (folder / "shot.toml").read_text()}
+
+
+def through_another_camera():
+    scene, _ = opened("another")
+    other = bpy.data.objects.new("other", bpy.data.cameras.new("other"))
+    scene.collection.objects.link(other)
+    scene.camera = other
+    bpy.context.view_layer.update()
+    return {"told": looking.other_camera(scene)}
+
+
+def undone_past_a_save():
+    scene, _ = opened("undone")
+    bpy.ops.ed.undo_push(message="opened")
+    glass("card D").location[0] += 0.01
+    bpy.context.view_layer.update()
+    bpy.ops.ed.undo_push(message="moved")
+    ops.save_shot()
+    saved = looking.message(bpy.context.scene)
+    glass("card D").location[0] += 0.01
+    bpy.context.view_layer.update()
+    scene = bpy.context.scene
+    return {"saved": saved, "after": looking.message(scene), "unsaved": list(live.live(scene).unsaved)}
+
+
+def the_folder_goes_elsewhere_with_unsaved_work():
+    scene, folder = opened("goes")
+    glass("card D").location[0] += 0.01
+    bpy.context.view_layer.update()
+    place = FOLDER / "gone elsewhere"
+    folder.rename(place)
+    live.forget()
+    elsewhere = refused(ops.save_shot_elsewhere, directory=str(FOLDER / "third"))
+    reloaded = refused(ops.reload_shot)
+    said = refused(ops.save_shot)
+    linked = refused(ops.open_shot, filepath=str(place / "shot.toml"))
+    told = scene.underglass.message
+    kept = round(glass("card D").location[0], 6)
+    saved = refused(ops.save_shot)
+    return {
+        "said": [said, elsewhere, reloaded],
+        "linked": linked,
+        "told": told,
+        "kept": kept,
+        "saved": saved,
+        "what": scene.underglass.message,
+        "file": scene.underglass.shot_file,
+    }
+
+
+SCENARIOS = [
+    two_actions_on_a_chart,
+    held_while_the_lens_changes,
+    held_while_lens_camera_and_focus_change,
+    held_where_there_is_no_room,
+    held_over_reload,
+    cut_by_the_frames,
+    saved_without_a_move,
+    blenders_own_lens,
+    blenders_own_lens_without_keys,
+    through_another_camera,
+    undone_past_a_save,
+    the_folder_goes_elsewhere_with_unsaved_work,
+]
+
+
+def outcome(scenario):
+    try:
+        return scenario()
+    except Exception as error:
+        return {"error": repr(error)}
+
+
+chosen = sys.argv[2:]
+answer(  # type: ignore[name-defined]  # noqa: F821
+    {one.__name__: outcome(one) for one in SCENARIOS if not chosen or one.__name__ in chosen}
+)
