@@ -47,6 +47,7 @@ hypothesis.configuration.set_hypothesis_home_dir(TESTS / ".cache" / "hypothesis"
 hypothesis.settings.register_profile("default", deadline=None, max_examples=60)
 # CI judges a change, so it must not find something else each time.
 hypothesis.settings.register_profile("ci", deadline=None, max_examples=60, derandomize=True)
+hypothesis.settings.register_profile("few", deadline=None, max_examples=12, derandomize="CI" in os.environ)
 hypothesis.settings.register_profile("soak", deadline=None, max_examples=5000)
 hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "default")
 

@@ -38,4 +38,4 @@ def test_a_picture_that_was_changed_is_named(folder: Path, proof_of: Callable[..
     proof = proof_of(folder / "changed" / "shot.toml", scene=folder / "scene.blend", frames=(1, 25))
     told = [fault.message for fault in proof.faults if fault.code == "art-differs"]
     assert len(told) == 1
-    assert f"shows another {art.name} than lies with the shot" in told[0]
+    assert f"shows another {art.name} than the file beside the shot" in told[0]
