@@ -1,6 +1,6 @@
 """What the pixels of one frame hold at some hundred places of each level: the picture's light, and where on the art."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,8 +15,6 @@ Ints = NDArray[np.int64]
 
 # Places across and up at which a level is looked at.
 PLACES = (28, 21)
-# Of a level that is opaque at fewer of these places more are looked at, so many times nearer one another.
-FEW_OPAQUE, NEARER = 120, 5
 # Nearer to the picture's edge a filter has nothing to take in on one side, and EEVEE draws what is there weaker.
 EDGE_PX = 3
 
@@ -39,18 +37,10 @@ class Sample:
         return Sample(self.places[chosen], self.light[chosen], u, v)
 
 
-# Tells which places (N, 2) px of the frame show a level, by its number, opaque all about and not covered; or with True
-# opaque there or just beside.
-ShowsOpaque = Callable[[int, Floats, bool], NDArray[np.bool_]]
-
-
-def pixels_to_look_at(
-    corners: Floats, frame_px: tuple[int, int], shows: ShowsOpaque | None = None
-) -> dict[int, tuple[Ints, Ints]]:
+def pixels_to_look_at(corners: Floats, frame_px: tuple[int, int]) -> dict[int, tuple[Ints, Ints]]:
     """Return rows and columns of the frame's pixels at which each level is looked at, by its number.
 
-    ``corners`` (L, 4, 2) px is where the levels are planned. Of one that ``shows`` opaque at few of its places, as
-    stems and wires do, more are looked for among places that lie nearer one another.
+    ``corners`` (L, 4, 2) px is where the levels are planned.
     """
     found = {}
     middle = np.array(frame_px) / 2
@@ -59,32 +49,13 @@ def pixels_to_look_at(
         low, high = (np.clip(by(box, axis=0), -inner, inner) for by in (np.min, np.max))
         if (high - low).min() <= 1.0:
             continue
-        rows, columns = _grid(low, high, 1, frame_px)
-        if shows is not None and shows(number, _middles(rows, columns, frame_px), False).sum() < FEW_OPAQUE:
-            near = _grid(low, high, NEARER, frame_px)
-            for thin in (False, True):
-                opaque = np.flatnonzero(shows(number, _middles(*near, frame_px), thin))
-                more = opaque[:: 1 + len(opaque) // (PLACES[0] * PLACES[1])]
-                if len(more) >= FEW_OPAQUE or thin:
-                    break
-            rows, columns = (np.concatenate([old, new[more]]) for old, new in zip((rows, columns), near, strict=True))
-        found[number] = rows, columns
+        x, y = (
+            np.unique((low[axis] + (np.arange(PLACES[axis]) + 0.5) / PLACES[axis] * (high - low)[axis]).astype(int))
+            for axis in (0, 1)
+        )
+        columns, rows = np.meshgrid(x + frame_px[0] // 2, frame_px[1] // 2 - 1 - y)
+        found[number] = np.clip(rows.ravel(), 0, frame_px[1] - 1), np.clip(columns.ravel(), 0, frame_px[0] - 1)
     return found
-
-
-def _grid(low: Floats, high: Floats, finer: int, frame_px: tuple[int, int]) -> tuple[Ints, Ints]:
-    """Return rows and columns of pixels between two corners, px; ``finer`` times as many each way."""
-    x, y = (
-        np.unique((low[axis] + (np.arange(count) + 0.5) / count * (high - low)[axis]).astype(int))
-        for axis, count in enumerate(finer * each for each in PLACES)
-    )
-    columns, rows = np.meshgrid(x + frame_px[0] // 2, frame_px[1] // 2 - 1 - y)
-    return np.clip(rows.ravel(), 0, frame_px[1] - 1), np.clip(columns.ravel(), 0, frame_px[0] - 1)
-
-
-def _middles(rows: Ints, columns: Ints, frame_px: tuple[int, int]) -> Floats:
-    """Return the middles of pixels, (N, 2) px from the middle of the frame, y up."""
-    return np.stack([columns + 0.5 - frame_px[0] / 2, frame_px[1] / 2 - rows - 0.5], axis=1)
 
 
 def take_samples(

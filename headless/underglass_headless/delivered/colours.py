@@ -26,9 +26,6 @@ Ints = NDArray[np.int64]
 PLAIN = 0.25
 # A level blurred by more than this shows no place of its art by itself.
 MOST_BLUR_PX = 12.0
-# Of a thin level places count at which so much of it is planned, if they are so many; means that differ by less than
-# this share are what filters leave of it.
-MOSTLY_PAINT, FEWEST_OF_THIN, MOST_OFF_OF_THIN = 0.7, 40, 0.2
 # A mean alpha from here on is 1, but for rounding.
 OPAQUE = 0.9999
 _ROUND_IT = np.array([(0.0, 0.0), (1, 0), (-1, 0), (0, 1), (0, -1), (0.7, 0.7), (0.7, -0.7), (-0.7, 0.7), (-0.7, -0.7)])
@@ -116,28 +113,7 @@ class Colours:
             if len(kept) >= LEAST_PLACES:
                 behind = self.sight.light_from(frame, number + 1, places[kept])
                 return Held(mean[kept, :3], light[kept], behind, rough, self._apart(number, u[kept], v[kept]))
-        return self._thin(frame, number, places, light)
-
-    def _thin(self, frame: int, number: int, places: Floats, light: Floats) -> Held | None:
-        """Return what is seen of a level that is nowhere opaque all about a place: stems and wires with what is behind.
-
-        What filters make of them is right on average alone.
-        """
-        u, v = art_from_px(places, corners=self._corners[frame - int(self._plan.frames[0]), number]).T
-        paint = self.sight.on_art(frame, number, u, v)
-        if paint is None:
-            return None
-        on_it = (u > 0) & (u < 1) & (v > 0) & (v < 1) & np.isfinite(light).all(axis=1)
-        kept = np.flatnonzero(on_it & (paint.between[:, 3] >= MOSTLY_PAINT))
-        kept = self._alone(frame, number, kept, places, _ROUND_IT[:5])
-        if len(kept) < FEWEST_OF_THIN:
-            return None
-        behind = self.sight.light_from(frame, number + 1, places[kept])
-        planned, seen = self.sight.light_from(frame, number, places[kept]), light[kept]
-        off = np.abs(planned.mean(axis=0) - seen.mean(axis=0)).max()
-        if off <= MOST_OFF_OF_THIN * max(float(planned.mean(axis=0).max()), DARK):
-            seen = planned
-        return Held(planned, seen, behind, True, self._apart(number, u[kept], v[kept]))
+        return None
 
     def _apart(self, number: int, u: Floats, v: Floats) -> float:
         """Return the share of places on the art that lie on pixels of their own."""

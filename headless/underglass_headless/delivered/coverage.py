@@ -123,25 +123,6 @@ class Coverage:
             return ()
         return tuple(_judged(looked, lines, _light(picture, lines), shared=nearest_alone))
 
-    def shows_opaque(self, frame: int, number: int, places: Floats, *, corners: Floats, thin: bool = False) -> Mask:
-        """Return which ``places`` (N, 2) px show a level opaque all about them, by ``corners`` (L, 4, 2) px.
-
-        With ``thin`` it is enough that it is opaque there or just beside. No nearer level has paint there. Art that
-        cannot be read shows nothing.
-        """
-        row, shows = frame - int(self.plan.frames[0]), np.ones(len(places), dtype=bool)
-        room_px, wanted = (0.5, ANY_OPAQUE) if thin else (FILTER_ROOM_PX, ALL_OPAQUE)
-        for level in (number, *range(number)):
-            u, v = _art_from_px((places[:, 0], places[:, 1]), corners[level])
-            marks = self._marks(row, level, (u, v), room_px, _size_px(corners[level]))
-            if marks is None:
-                return np.zeros(len(places), dtype=bool)
-            on_it = _between(u, 0.0) & _between(v, 0.0)
-            shows &= on_it & (marks & wanted > 0) if level == number else ~(on_it & (marks & ANY_PAINT > 0))
-            if not shows.any():
-                break
-        return shows
-
     @cached_property
     def _lines(self) -> Lines:
         return Lines.of(self.plan.shot.camera.frame_px)

@@ -1,7 +1,6 @@
 """How each delivered frame of a plan is looked at: what is asked of its file, and what that is held against."""
 
 from collections.abc import Callable, Mapping, Sequence
-from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -84,9 +83,6 @@ def looking(
 
         return files.look(frame, passes, fits, whose)
 
-    def shows_opaque(frame: int, number: int, places: NDArray[np.float64], thin: bool) -> NDArray[np.bool_]:
-        return coverage.shows_opaque(frame, number, places, corners=corners[frame - first], thin=thin)
-
     def look(frame: int, path: Path) -> Looked:
         asked = Asked(
             frame=frame,
@@ -97,9 +93,7 @@ def looking(
             find_gaps=gaps,
             names=plan.names,
             offset=offset,
-            pixels_of=pixels_to_look_at(
-                corners[frame - first], plan.shot.camera.frame_px, partial(shows_opaque, frame)
-            ),
+            pixels_of=pixels_to_look_at(corners[frame - first], plan.shot.camera.frame_px),
             as_whole=as_whole,
         )
         return look_at(path, asked)
