@@ -41,11 +41,6 @@ def _lamp(scene: Any, who: str, draw: Draw) -> None:
     scene.collection.objects.link(lamp)
 
 
-def _behind(scene: Any, who: str, draw: Draw) -> None:
-    low = float(draw.stand.corners[..., 2].min())
-    scene.collection.objects.link(leaf(low - 0.01))
-
-
 def _beside(scene: Any, who: str, draw: Draw) -> None:
     scene.collection.objects.link(leaf(float(draw.stand.corners[0, 0, 0, 2]), east=50.0))
 
@@ -116,10 +111,14 @@ def _colours(scene: Any, who: str, draw: Draw) -> None:
     scene.cycles.preview_samples = 7
 
 
+def _two_layers(scene: Any, who: str, draw: Draw) -> None:
+    scene.view_layers.new("other")
+
+
+harmless("a second view layer", _two_layers)
 harmless("a level renamed", _rename)
 harmless("an idle parent", _idle_parent)
 harmless("a lamp brought in", _lamp)
-harmless("a thing behind the stack", _behind)
 harmless("a thing beside the field", _beside)
 harmless("a thing that no camera sees", _unseen)
 harmless("hidden in the viewport alone", _viewport)

@@ -268,7 +268,7 @@ def _halve(scene: Any, who: str, draw: Draw) -> None:
             mesh.vertices[loop.vertex_index].co.x = 0.0
 
 
-thing("glass squeezed to half", "width-offset", _halve, also=(("!", "east"), ("!", "north")))
+thing("glass squeezed to half", "corner-moved", _halve, also=(("!", "east"), ("!", "north")))
 
 
 # --- drawings
@@ -493,10 +493,6 @@ def _light(scene: Any, draw: Draw) -> None:
     scene.cycles.transparent_max_bounces = len(draw.shot.levels) - 1
 
 
-def _two_layers(scene: Any, draw: Draw) -> None:
-    scene.view_layers.new("other")
-
-
 def _layer_off(scene: Any, draw: Draw) -> None:
     scene.view_layers[0].use = False
 
@@ -522,5 +518,4 @@ setting("view exposure", "colour-management", _exposure)
 setting("view gamma", "colour-management", _gamma)
 setting("film exposure", "setting-film-exposure", _film)
 setting("light cut short", "light-cut-short", _light, *PIXELS, levels=(3, 12))
-setting("a second view layer", "setting-layers-rendered", _two_layers)
 setting("view layer off", "layer-off", _layer_off, ("scene", "setting-layers-rendered"), *PIXELS)

@@ -71,7 +71,10 @@ def _shown(reading: SceneReading, key: str, severity: str) -> tuple[str, str]:
     change = by_key(reading).get(SHOWN_BY.get(key, ""))
     if change is None or change.shown == NOT_RENDERED:
         return severity, ""
-    return (severity, f": {changed_by(change)}") if changes_pixels(change) else (NOTE, ", and changes no pixel")
+    if changes_pixels(change):
+        return severity, f": {changed_by(change)}"
+    # Small pictures hide most of a blur: what shows in them at all shows in the frame.
+    return (severity, "") if key == "motion_blur" and change.shown > 0 else (NOTE, ", and changes no pixel")
 
 
 def _frame(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
