@@ -37,16 +37,13 @@ def shot_file_of(path: Path) -> Path:
     return path / SHOT_FILE if os.path.isdir(path) else path  # noqa: PTH112
 
 
-def read_shot(path: Path, *, art_folder: Path | None = None) -> Shot:
-    """Return the shot of a shot.toml, or of the folder it lies in; raises ShotError on any fault of its files.
-
-    ``art_folder`` is where its art lies, where that is another folder.
-    """
+def read_shot(path: Path) -> Shot:
+    """Return the shot of a shot.toml, or of the folder it lies in; raises ShotError on any fault of its files."""
     file = shot_file_of(path)
     table = read_toml(file, keys=ROOT_KEYS)
     shot = _read_tables(table, folder=file.parent)
     shot = replace(shot, drawings=_drawings(table, shot))
-    shot = replace(measure_art(replace(shot, folder=art_folder or shot.folder)), folder=shot.folder)
+    shot = measure_art(shot)
     shot = replace(shot, schedule=_schedule(table, shot))
     return replace(shot, chart=_chart(table, shot))
 

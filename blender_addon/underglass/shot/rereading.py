@@ -1,10 +1,9 @@
 """Rereading: the texts of a shot that is not in its files yet, and the shot that a reader will make of them."""
 
-import tempfile
 from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import Path
 
+from .files import reading_instead
 from .model import Shot
 from .read import SHOT_FILE, read_shot
 from .write import chart_csv, drawings_csv, drawings_file, schedule_csv, schedule_file, shot_toml
@@ -34,16 +33,12 @@ def texts_as_written(shot: Shot) -> dict[str, str]:
 def shot_of_texts(texts: Mapping[str, str], *, like: Shot) -> Shot:
     """Return the shot of ``texts`` in the folder of ``like``, with the names of its files.
 
-    Raises ShotError where a reader would refuse them; its place names a key, and lines of no file that lies anywhere.
+    Raises ShotError where a reader would refuse them; its lines are those of the texts.
     """
-    with tempfile.TemporaryDirectory(prefix="underglass-") as made:
-        place = Path(made)
-        for name, text in texts.items():
-            (place / name).write_text(text, encoding="utf-8")
-        shot = read_shot(place / SHOT_FILE, art_folder=like.folder)
+    with reading_instead({like.folder / name: text for name, text in texts.items()}):
+        shot = read_shot(like.folder / SHOT_FILE)
     return replace(
         shot,
-        folder=like.folder,
         places=like.places,
         schedule_file=like.schedule_file or shot.schedule_file,
         chart_file=like.chart_file or shot.chart_file,
