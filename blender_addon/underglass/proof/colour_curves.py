@@ -21,7 +21,8 @@ def _from_srgb(y: Floats) -> Floats:
     return np.where(y <= 0.04045, y / 12.92, ((np.maximum(y, 0.04045) + 0.055) / 1.055) ** 2.4)
 
 
-def _to_srgb(y: Floats) -> Floats:
+def to_srgb(y: Floats) -> Floats:
+    """IEC 61966-2-1: from light to the coded value, beyond 1 going on."""
     return np.where(y <= 0.0031308, 12.92 * y, 1.055 * np.maximum(y, 0.0031308) ** (1 / 2.4) - 0.055)
 
 
@@ -60,7 +61,7 @@ def _from_pq(y: Floats) -> Floats:
 # What undoes each conversion, by how it is called.
 CURVES: dict[str, Curve] = {
     "the sRGB curve": _from_srgb,
-    "the reverse of the sRGB curve": _to_srgb,
+    "the reverse of the sRGB curve": to_srgb,
     "a gamma of 2.2": _power(2.2),
     "the reverse of a gamma of 2.2": _power(1 / 2.2),
     "a gamma of 2.4": _power(2.4),

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from .. import compat
 from ..plan.model import Plan
 from ..plan.reading import NOT_RENDERED
+from ..proof.colour_curves import to_srgb
 from . import build, marks
 
 Floats = NDArray[np.float64]
@@ -178,14 +179,8 @@ def _codes(path: Path, *, is_light: bool) -> Floats:
     if pixels.shape[2] < 4:
         pixels = np.concatenate([pixels, np.ones((*pixels.shape[:2], 4 - pixels.shape[2]))], axis=2)
     if is_light:
-        pixels[..., :3] = _display(pixels[..., :3])
+        pixels[..., :3] = to_srgb(np.maximum(np.nan_to_num(pixels[..., :3]), 0.0))
     return np.asarray(pixels * CODES)
-
-
-def _display(light: Floats) -> Floats:
-    """Return scene-linear light as sRGB codes from 0 to 1 (IEC 61966-2-1), beyond 1 going on."""
-    light = np.maximum(np.nan_to_num(light), 0.0)
-    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
 
 
 def largest_change(one: Sequence[Floats], other: Sequence[Floats]) -> float:
