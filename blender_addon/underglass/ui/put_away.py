@@ -12,7 +12,7 @@ import numpy as np
 from ..stage import marks, things
 from . import live
 from .redrawing import redraw_viewports
-from .reporting import done, failed, may_work, reported
+from .reporting import NeedsShot, done, failed, may_work, reported
 
 AWAY = "underglass_put_away"
 WAS_IN = "underglass_was_in"
@@ -76,16 +76,12 @@ def _is_inside(thing: Any, low: Any, high: Any) -> bool:
     return bool((world.max(axis=0) > low + TOUCHES).all() and (world.min(axis=0) < high - TOUCHES).all())
 
 
-class UNDERGLASS_OT_put_away(bpy.types.Operator):
+class UNDERGLASS_OT_put_away(NeedsShot, bpy.types.Operator):
     """Move what stands in the stack into a collection that is hidden in viewport and render. Nothing is deleted"""
 
     bl_idname = "underglass.put_away"
     bl_label = "Put Away"
     bl_options = {"REGISTER", "UNDO"}
-
-    @classmethod
-    def poll(cls, context: Any) -> bool:
-        return may_work(cls, context)
 
     @reported
     def execute(self, context: Any) -> set[str]:

@@ -35,6 +35,14 @@ def may_work(cls: Any, context: Any, *, needs_shot: bool = True) -> bool:
     return True
 
 
+class NeedsShot:
+    """An operator that is greyed out, with the reason, where the scene has no shot."""
+
+    @classmethod
+    def poll(cls, context: Any) -> bool:
+        return may_work(cls, context)
+
+
 def failed(operator: Any, scene: Any, line: str) -> Result:
     """Say ``line`` as an error and return what a cancelled operator returns."""
     _keep(scene, line, is_error=True)

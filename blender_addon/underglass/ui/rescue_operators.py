@@ -6,18 +6,10 @@ import bpy
 
 from ..stage import shift
 from . import copies, live, stacking
-from .reporting import done, failed, may_work, reported
+from .reporting import NeedsShot, done, failed, reported
 
 
-class _NeedsShot:
-    """An operator that is greyed out, with the reason, where the scene has no shot."""
-
-    @classmethod
-    def poll(cls, context: Any) -> bool:
-        return may_work(cls, context)
-
-
-class UNDERGLASS_OT_shift_moves(_NeedsShot, bpy.types.Operator):
+class UNDERGLASS_OT_shift_moves(NeedsShot, bpy.types.Operator):
     """Shift every key of the stack, drawings and all, so that the shot begins on the scene's first frame"""
 
     bl_idname = "underglass.shift_moves"
@@ -38,7 +30,7 @@ class UNDERGLASS_OT_shift_moves(_NeedsShot, bpy.types.Operator):
         return done(self, scene, f"all moves and drawings are {abs(by)} frames {way}; Save writes them")
 
 
-class UNDERGLASS_OT_save_without(_NeedsShot, bpy.types.Operator):
+class UNDERGLASS_OT_save_without(NeedsShot, bpy.types.Operator):
     """Save the shot over the scene's frames, without the moves that they leave out"""
 
     bl_idname = "underglass.save_without"
@@ -53,7 +45,7 @@ class UNDERGLASS_OT_save_without(_NeedsShot, bpy.types.Operator):
         return done(self, context.scene, stacking.save_shot(context.scene, cut=True))
 
 
-class UNDERGLASS_OT_save_copy(_NeedsShot, bpy.types.Operator):
+class UNDERGLASS_OT_save_copy(NeedsShot, bpy.types.Operator):
     """Keep the scene as it is beside the shot, by a name of its own: the shot's files as far as they can say it, and the .blend"""  # noqa: E501
 
     bl_idname = "underglass.save_copy"

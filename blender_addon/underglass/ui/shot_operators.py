@@ -9,7 +9,7 @@ from bpy_extras.io_utils import ImportHelper
 from ..shot import UnderglassError
 from ..stage.viewing import view_says
 from . import live, stacking, unsaved, whereabouts
-from .reporting import done, may_work, reported
+from .reporting import NeedsShot, done, may_work, reported
 
 
 class _NeedsScene:
@@ -18,14 +18,6 @@ class _NeedsScene:
     @classmethod
     def poll(cls, context: Any) -> bool:
         return may_work(cls, context, needs_shot=False)
-
-
-class _NeedsShot:
-    """An operator that is greyed out, with the reason, where the scene has no shot."""
-
-    @classmethod
-    def poll(cls, context: Any) -> bool:
-        return may_work(cls, context)
 
 
 class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
@@ -109,7 +101,7 @@ class UNDERGLASS_OT_new_from_art(_NeedsScene, bpy.types.Operator, ImportHelper):
         return done(self, context.scene, "; ".join(words))
 
 
-class UNDERGLASS_OT_reload_shot(_NeedsShot, bpy.types.Operator):
+class UNDERGLASS_OT_reload_shot(NeedsShot, bpy.types.Operator):
     """Read the shot's files again and build the stack anew; what was changed in the scene and not saved is lost"""
 
     bl_idname = "underglass.reload_shot"
@@ -129,7 +121,7 @@ class UNDERGLASS_OT_reload_shot(_NeedsShot, bpy.types.Operator):
         return done(self, context.scene, "; ".join(said))
 
 
-class UNDERGLASS_OT_save_shot(_NeedsShot, bpy.types.Operator):
+class UNDERGLASS_OT_save_shot(NeedsShot, bpy.types.Operator):
     """Read the scene back into the shot's files: levels, camera, moves, frame range. Comments and order stay"""
 
     bl_idname = "underglass.save_shot"
@@ -142,7 +134,7 @@ class UNDERGLASS_OT_save_shot(_NeedsShot, bpy.types.Operator):
         return done(self, context.scene, saved)
 
 
-class UNDERGLASS_OT_save_shot_elsewhere(_NeedsShot, bpy.types.Operator):
+class UNDERGLASS_OT_save_shot_elsewhere(NeedsShot, bpy.types.Operator):
     """Write the scene as a shot of its own into another folder, with its art; the files it was read from stay"""
 
     bl_idname = "underglass.save_shot_elsewhere"
