@@ -14,7 +14,7 @@ import numpy as np
 from .. import compat
 from ..plan.reading import SceneReading
 from . import lens_marks, marks, settings
-from .readback import _camera_facts, _level_facts, _read_camera, _Rows
+from .readback import Rows, camera_facts, read_camera
 
 
 def read_aside(scene: Any, frames: Iterable[int]) -> SceneReading:
@@ -25,26 +25,23 @@ def read_aside(scene: Any, frames: Iterable[int]) -> SceneReading:
     numbers = np.fromiter(frames, dtype=np.int64)
     glasses, eye = marks.levels(scene), marks.stand_camera(scene)
     objects = [obj for _, obj in glasses]
-    rows = _Rows.empty(len(numbers), objects, in_layer=True)
+    rows = Rows.empty(len(numbers), objects, in_layer=True)
     with _evaluated(scene, [*objects, *([eye] if eye is not None else [])]) as (alone, layer):
         for row, frame in enumerate(numbers.tolist()):
             alone.frame_set(frame)
             depsgraph = layer.depsgraph
             rows.read(row, objects, depsgraph)
-            _read_camera(rows.camera, row, eye, depsgraph)
+            read_camera(rows.camera, row, eye, depsgraph)
     return SceneReading(
         blender=compat.VERSION_TEXT,
         frames=numbers,
         corners=rows.corners,
         hidden=rows.hidden,
         camera=rows.camera,
-        levels=tuple(
-            _level_facts(name, obj, in_render=True, drawings=rows.drawings[:, column])
-            for column, (name, obj) in enumerate(glasses)
-        ),
+        levels=rows.levels(glasses, lambda _: True),
         settings=settings.settings_of(scene),
         others=(),
-        camera_facts=_camera_facts(eye, []) | lens_marks.facts(eye),
+        camera_facts=camera_facts(eye, []) | lens_marks.facts(eye),
     )
 
 

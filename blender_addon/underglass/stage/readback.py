@@ -44,7 +44,7 @@ def read_scene(
     found = settings.settings_of(scene)
     others = things.others(scene, rendered, {obj.name for obj in objects})
     has_others = things.has_others(scene, rendered, {obj.name for obj in objects})
-    rows = _Rows.empty(len(numbers), objects)
+    rows = Rows.empty(len(numbers), objects)
     with _in_viewport(scene), cameras.one_camera(scene) as bound, _in_its_time(scene):
         cuts = cameras.runs_of(bound, numbers.tolist(), scene.camera)
         filming = CameraReading.empty(len(numbers)) if cuts else None
@@ -52,9 +52,9 @@ def read_scene(
             scene.frame_set(frame)
             depsgraph = bpy.context.evaluated_depsgraph_get()
             rows.read(row, objects, depsgraph)
-            _read_camera(rows.camera, row, scene.camera, depsgraph)
+            read_camera(rows.camera, row, scene.camera, depsgraph)
             if filming is not None:
-                _read_camera(filming, row, cameras.camera_on(bound, frame, scene.camera), depsgraph)
+                read_camera(filming, row, cameras.camera_on(bound, frame, scene.camera), depsgraph)
             if frame in looks or (has_others and gathered.is_light(len(numbers))):
                 gathered.look(frame, depsgraph, scene.camera)
             if progress is not None and row % step == 0:
@@ -65,13 +65,10 @@ def read_scene(
         corners=rows.corners,
         hidden=rows.hidden,
         camera=rows.camera,
-        levels=tuple(
-            _level_facts(name, obj, in_render=obj.name in reached, drawings=rows.drawings[:, column])
-            for column, (name, obj) in enumerate(glasses)
-        ),
+        levels=rows.levels(glasses, lambda obj: obj.name in reached),
         settings=found,
         others=others,
-        camera_facts=_camera_facts(cameras.shot_camera(scene), cuts, [one.frame for one in bound]),
+        camera_facts=camera_facts(cameras.shot_camera(scene), cuts, [one.frame for one in bound]),
         things=gathered.things(),
         origin=origin.origin_of(scene),
         filming=filming,
@@ -79,7 +76,7 @@ def read_scene(
 
 
 @dataclass(frozen=True)
-class _Rows:
+class Rows:
     """What is read of the levels and the camera, a row a frame; ``own`` are the corners of meshes that never bend."""
 
     corners: np.ndarray
@@ -90,7 +87,7 @@ class _Rows:
     in_layer: list[bool]
 
     @classmethod
-    def empty(cls, count: int, objects: list[Any], *, in_layer: bool = False) -> "_Rows":
+    def empty(cls, count: int, objects: list[Any], *, in_layer: bool = False) -> "Rows":
         """Return ``count`` rows with nothing in them yet; ``in_layer`` where all are evaluated, come what may."""
         shape = count, len(objects)
         bent = [bool(obj.modifiers) or obj.data.shape_keys is not None for obj in objects]
@@ -116,6 +113,13 @@ class _Rows:
             self.corners[row, column] = local @ matrix[:3, :3].T + matrix[:3, 3]
             self.hidden[row, column] = seen.hide_render or not seen.visible_camera or seen.is_holdout
             self.drawings[row, column] = seen.get(marks.DRAWING, 0)
+
+    def levels(self, glasses: list[tuple[str, Any]], is_rendered: Callable[[Any], bool]) -> tuple[LevelReading, ...]:
+        """Return what is known of the ``glasses``, as (level, object), beside their places."""
+        return tuple(
+            _level_facts(name, obj, in_render=is_rendered(obj), drawings=self.drawings[:, column])
+            for column, (name, obj) in enumerate(glasses)
+        )
 
 
 @contextmanager
@@ -187,7 +191,8 @@ def _local_corners(mesh: Any) -> np.ndarray:
     return np.array([(1, 0, 0), (1, 1, 0), (1, 1, 1), (1, 0, 1)]) @ linear
 
 
-def _read_camera(reading: CameraReading, row: int, camera: Any, depsgraph: Any) -> None:
+def read_camera(reading: CameraReading, row: int, camera: Any, depsgraph: Any) -> None:
+    """Read ``camera`` as it is evaluated into one row; nothing where it is no camera."""
     if camera is None or camera.type != "CAMERA":
         return
     seen = camera.evaluated_get(depsgraph)
@@ -280,7 +285,8 @@ def _curve_words(owner: Any, curve: Any) -> str:
     return f"{prop.name} {axes[curve.array_index]}" if axes else str(prop.name)
 
 
-def _camera_facts(camera: Any, cuts: list[list[Any]], markers: Sequence[int] = ()) -> dict[str, Any]:
+def camera_facts(camera: Any, cuts: list[list[Any]], markers: Sequence[int] = ()) -> dict[str, Any]:
+    """Return what is known of ``camera`` beside what is read of it on every frame."""
     if camera is None or camera.type != "CAMERA":
         return {"name": ""}
     return {
