@@ -19,7 +19,9 @@ PROVING = "proving in the background"
 
 @dataclass
 class _Run:
-    """One proof: the process, the folder that its results are in, and what it said last."""
+    """One proof: the process, the folder that its results are in, what it said last, and in which state the shot's
+    files were when somebody last looked.
+    """
 
     scene: str
     shot_file: str
@@ -27,6 +29,7 @@ class _Run:
     process: "subprocess.Popen[bytes] | None"
     said: Any = None
     proved: proof_age.Proved | None = None
+    files: str = ""
 
 
 _run: _Run | None = None
@@ -46,7 +49,13 @@ def present(scene: Any) -> Any:
 
 def notes(scene: Any) -> tuple[str, ...]:
     """Return whether the last proof of ``scene`` is of the stack as it is now, in words; nothing where it is."""
-    return () if _run is None or present(scene) is None else proof_age.notes(scene, _run.proved)
+    return () if _run is None or present(scene) is None else proof_age.notes(scene, _run.proved, files=_run.files)
+
+
+def files_are(scene: Any, state: str) -> None:
+    """Hear in which state the files of the shot of ``scene`` are now."""
+    if _run is not None and _run.scene == scene.name:
+        _run.files = state
 
 
 def look() -> None:

@@ -38,6 +38,7 @@ def look_at_files() -> float:
         put_away.look(scene)
         versions_panel.look(scene)
         was, on_disk = key in _changed, stamp(path)
+        proving.files_are(scene, on_disk)
         if stacking.is_known(on_disk, scene):
             _changed.discard(key)
         else:
