@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from ..plan.model import Plan
 from ..plan.planning import corners_px
 from ..shot.frame_note import FrameNote, shortened, spelled
+from ..shot.words import first_of
 from .facts import NOTE, STOP, Fault
 from .file_forms import Crop, Refusal, crop_said
 from .frame_lists import MOST_STRETCHES, frame_list, frames_said, in_stretches, stretches
@@ -407,7 +408,7 @@ def _form(group: Group, one: str, many: str) -> str:
 
 
 def _few(names: Sequence[str]) -> str:
-    return ", ".join(plain(name) for name in names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+    return first_of([plain(name) for name in names], 3)
 
 
 def _fault(code: str, frames: Sequence[int], text: str, *, severity: str = STOP) -> _Found:

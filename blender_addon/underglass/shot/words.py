@@ -5,7 +5,7 @@ Only wording lives here; the checks themselves are with the thing they check.
 
 import difflib
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 _MOST_SHOWN = 60
@@ -46,6 +46,12 @@ def listed(words: Iterable[str]) -> str:
     names = [shown(word) for word in words]
     more = len(names) - _MOST_LISTED
     return ", ".join(names[:_MOST_LISTED]) + (f" and {more} more" if more > 0 else "")
+
+
+def first_of(words: Sequence[str], most: int) -> str:
+    """Return the first ``most`` of some words as a list for a sentence, and how many more there are."""
+    more = f" and {len(words) - most} more" if len(words) > most else ""
+    return ", ".join(words[:most]) + more
 
 
 def nearest(word: str, *, among: Iterable[str]) -> str:

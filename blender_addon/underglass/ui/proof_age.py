@@ -8,6 +8,7 @@ from typing import Any
 
 from ..plan import Plan
 from ..shot.stamp import stamp
+from ..shot.words import first_of
 from . import live
 
 _FEW = 3
@@ -28,24 +29,22 @@ def proved_now(scene: Any) -> Proved | None:
     return None if now is None or path is None else Proved(now.plan, now.unsaved, stamp(path))
 
 
-def notes(scene: Any, proved: Proved | None) -> tuple[str, ...]:
-    """Return what there is to say of a proof of ``scene`` that was made of ``proved``; nothing of one that holds."""
+def notes(scene: Any, proved: Proved | None, *, files: str = "") -> tuple[str, ...]:
+    """Return what there is to say of a proof of ``scene`` that was made of ``proved``; nothing of one that holds.
+
+    ``files`` is the present state of the shot's files, where that is known: a panel that is drawn looks at none.
+    """
     now, path = live.live(scene), live.shot_path(scene)
     if proved is None or now is None or path is None:
         return ()
     found = []
     changed = live.apart(now.plan, proved.plan)
     if changed:
-        found.append(f"Out of date: {_few(changed)} changed since")
+        found.append(f"Out of date: {first_of(changed, _FEW)} changed since")
     elif now.trouble:
         found.append("Out of date: the stack is another, and cannot be saved")
-    elif proved.files != stamp(path):
+    elif proved.files != (files or stamp(path)):
         found.append("Out of date: the shot's files changed since")
     if proved.unsaved:
-        found.append(f"Of edits that were not saved: {_few(proved.unsaved)}")
+        found.append(f"Of edits that were not saved: {first_of(proved.unsaved, _FEW)}")
     return tuple(found)
-
-
-def _few(words: tuple[str, ...]) -> str:
-    more = f" and {len(words) - _FEW} more" if len(words) > _FEW else ""
-    return ", ".join(words[:_FEW]) + more

@@ -16,6 +16,7 @@ from ..revise.standing import over_frames, standing_of
 from ..shot import Shot, ShotError, UnderglassError
 from ..shot.saving import save_amended, texts_to_save
 from ..shot.stamp import stamp
+from ..shot.words import first_of
 from ..stage import aside, marks, sampling
 from . import live, looking, snapshots, whereabouts
 from .touched import said_of_the_scene
@@ -83,10 +84,8 @@ def _camera_trouble(scene: Any) -> str:
 
 
 def _range_trouble(frames: tuple[int, int], lost: tuple[str, ...]) -> str:
-    more = f" and {len(lost) - _FEW} more" if len(lost) > _FEW else ""
     return (
-        f"frames {frames[0]}–{frames[1]} leave out {', '.join(lost[:_FEW])}{more};"
-        " shift the moves along, or save without them"
+        f"frames {frames[0]}–{frames[1]} leave out {first_of(lost, _FEW)}; shift the moves along, or save without them"
     )
 
 

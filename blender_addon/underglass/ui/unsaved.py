@@ -3,6 +3,7 @@
 from typing import Any
 
 from ..shot import UnderglassError
+from ..shot.words import first_of
 from ..stage import marks
 from . import resting
 
@@ -16,8 +17,7 @@ def words(scene: Any) -> str:
     now = resting.settle(scene)
     if now is None:
         return "what its files no longer say"
-    more = f" and {len(now.unsaved) - _FEW} more" if len(now.unsaved) > _FEW else ""
-    return ", ".join(now.unsaved[:_FEW]) + more
+    return first_of(now.unsaved, _FEW)
 
 
 def require_none(scene: Any) -> None:

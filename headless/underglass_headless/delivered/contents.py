@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from underglass.proof.delivered_fits import LevelPass, level_passes
 from underglass.proof.file_forms import Crop, crop_of
 from underglass.proof.wording import plain
+from underglass.shot.words import first_of
 
 from ..proof.exr import Channel, ExrFile
 from .channel_names import Spelling
@@ -78,5 +79,4 @@ def crop_in(exr: ExrFile, names: Sequence[str]) -> Crop | None:
 
 def some_of(names: Sequence[str]) -> str:
     """Return the first few of some names and how many more there are; empty where there is none."""
-    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
-    return ", ".join(map(plain, names[:_MOST_NAMED])) + more
+    return first_of([*map(plain, names)], _MOST_NAMED)

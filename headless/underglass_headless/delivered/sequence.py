@@ -10,6 +10,7 @@ from fileseq.filesequence import FileSequence
 from underglass.proof.frame_lists import frame_list
 from underglass.proof.wording import plain
 from underglass.shot import UnderglassError
+from underglass.shot.words import first_of
 
 from .numbers import numbers_in, without_controls
 
@@ -98,10 +99,9 @@ def the_one(sequences: Iterable[FrameSequence], *, place: Path) -> FrameSequence
     found = list(sequences)
     if len(found) == 1:
         return found[0]
-    names = ", ".join(plain(one.named) for one in found[:_MOST_NAMED])
-    more = f" and {len(found) - _MOST_NAMED} more" if len(found) > _MOST_NAMED else ""
+    names = first_of([plain(one.named) for one in found], _MOST_NAMED)
     example = found[0].folder / found[0].pattern
-    raise DeliveryError(f"{place}: holds {len(found)} sequences: {names}{more}; name one, such as {example}")
+    raise DeliveryError(f"{place}: holds {len(found)} sequences: {names}; name one, such as {example}")
 
 
 def _sorted_out(files: Iterable[Path]) -> dict[tuple[str, str], list[tuple[int, Path]]]:
