@@ -12,6 +12,7 @@ import bpy
 import numpy as np
 
 from ui import extension
+from ui.extension import refused
 
 extension.enable()
 live = extension.part("ui.live")
@@ -250,14 +251,6 @@ def and_undone_behind_the_save(action):
     result = list(ops.save_shot())
     scene = bpy.context.scene
     return {"result": result, "said": scene.underglass.message, "same": texts(folder) == saved}
-
-
-def refused(operator, **arguments):
-    try:
-        operator(**arguments)
-    except RuntimeError as error:
-        return " ".join(str(error).removeprefix("Error: ").split())
-    return ""
 
 
 def refusals():

@@ -9,6 +9,7 @@ import bpy
 import numpy as np
 
 from ui import extension
+from ui.extension import refused
 
 live = extension.part("ui.live")
 resting = extension.part("ui.resting")
@@ -37,15 +38,6 @@ def files(folder):
 
 def art(folder):
     return {str(path): hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(folder.rglob("*.png"))}
-
-
-def refused(operator, **arguments):
-    """Return what an operator says that does not do it, empty where it did."""
-    try:
-        operator(**arguments)
-    except RuntimeError as error:
-        return " ".join(str(error).removeprefix("Error: ").split())
-    return ""
 
 
 def planned(shot_file):

@@ -30,6 +30,15 @@ def part(name):
     return importlib.import_module(f"{NAME}.{name}")
 
 
+def refused(operator, **arguments):
+    """Return what an operator says that does not do it, empty where it did."""
+    try:
+        operator(**arguments)
+    except RuntimeError as error:
+        return " ".join(str(error).removeprefix("Error: ").split())
+    return ""
+
+
 def empty():
     """Begin with an empty file; enabled extensions stay, as factory settings would not let them."""
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)

@@ -16,7 +16,8 @@ extension.enable()
 
 from ui import edit_kinds, edit_trips  # noqa: E402  they ask for parts of the add-on
 from ui.edit_kinds import glass, key  # noqa: E402
-from ui.edit_trips import files, planned, refused  # noqa: E402
+from ui.edit_trips import files, planned  # noqa: E402
+from ui.extension import refused  # noqa: E402
 
 live = extension.part("ui.live")
 resting = extension.part("ui.resting")

@@ -9,6 +9,7 @@ from pathlib import Path
 import bpy
 
 from ui import extension
+from ui.extension import refused
 
 extension.enable()
 live = extension.part("ui.live")
@@ -19,15 +20,6 @@ FOLDER = Path(sys.argv[1])
 SHOT = FOLDER / "shot" / "shot.toml"
 # Where the rearmost card is to begin so that the bed is not in its way: it goes down as the camera does.
 HELD_FROM = 0.25
-
-
-def refused(operator, **arguments):
-    """Return what an operator says that does not do it, empty where it did."""
-    try:
-        operator(**arguments)
-    except RuntimeError as error:
-        return " ".join(str(error).removeprefix("Error: ").split())
-    return ""
 
 
 def opened():

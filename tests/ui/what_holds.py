@@ -15,7 +15,7 @@ from ui import extension
 extension.enable()
 
 from ui.edit_kinds import glass, key  # noqa: E402  they ask for parts of the add-on
-from ui.edit_trips import refused  # noqa: E402
+from ui.extension import refused  # noqa: E402
 
 live = extension.part("ui.live")
 resting = extension.part("ui.resting")
