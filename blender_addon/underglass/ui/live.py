@@ -70,7 +70,7 @@ class Live:
 class _Kept:
     """What is known of one scene: the shot that it is to be, its plan, and the moment that was worked out.
 
-    ``on_disk`` is the shot as its files have it: another one where the scene has a draft.
+    ``snapshot`` has the shot as its files say it: another one where the scene has a draft.
     """
 
     stamp: str

@@ -130,11 +130,11 @@ def save_elsewhere(scene: Any, folder: Path) -> Path:
     No file that lies there is touched; the shot is read back before its files take their places.
     """
     base, _, now = saving.revised(scene)
+    if not base.folder.is_dir():
+        raise UnderglassError(f"{base.folder}: {whereabouts.GONE}")
     with appearing(folder, beside_others=True) as making:
         for level in now.shot.levels:
             for file in now.shot.art_files(level):
-                if not base.folder.is_dir():
-                    raise UnderglassError(f"{base.folder}: {whereabouts.GONE}")
                 if not (base.folder / file).is_file():
                     raise ShotError(Place(base.folder / file), "is no longer there", "put it back, or name another")
                 (making / file).parent.mkdir(parents=True, exist_ok=True)
