@@ -114,7 +114,7 @@ def test_frames_without_a_picture_say_so(plan: Plan, tmp_path: Path, proof_of: C
     rewrite(paths[3], no_green)
     proof = proof_of(tmp_path / "frames")
     assert [f.message for f in proof.faults if f.severity == STOP] == [
-        "frame 4 holds a picture without green: of what the picture shows nothing is proved"
+        "frame 4 holds a picture without green; nothing is proved of what the picture shows"
     ]
     for path in paths:
         rewrite(path, no_picture)

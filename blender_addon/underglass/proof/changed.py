@@ -66,9 +66,7 @@ def change_faults(plan: Plan, *, reading: SceneReading, told: Iterable[str]) -> 
         text = f"the scene is not as it was built, and that changes no pixel: {names}{more}"
         yield Fault("harmless-changes", NOTE, "scene", "", whole, len(quiet), "properties", 0.0, text)
     if noise:
-        text = (
-            f"renders have other noise than the stack as built, no more and no less: {'; '.join(map(_differs, noise))}"
-        )
+        text = f"renders have another pattern of noise than built, and no more of it: {'; '.join(map(_differs, noise))}"
         yield Fault("harmless-changes", NOTE, "scene", "", whole, len(noise), "properties", 0.0, text)
 
 

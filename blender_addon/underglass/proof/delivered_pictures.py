@@ -199,7 +199,7 @@ def _done(changes: Sequence[Change]) -> str:
     if first.kind == OTHER:
         return f"in the middle they are {_span([100 * amount for amount in amounts])} % apart, in no way that is known"
     if first.kind == TINTED and len({change.which for change in changes}) > 1:
-        return "red, green and blue were changed, on each frame by other amounts"
+        return "red, green and blue were changed by different amounts on each frame"
     which = ", ".join(_CHANNELS[letter] for letter in first.which) if first.kind == EXCHANGED else first.which
     return _SAID[first.kind].format(which=which, amount=_span(amounts))
 

@@ -70,7 +70,7 @@ def _seen(plan: Plan, reading: SceneReading) -> dict[str, list[_Sight]]:
 
 def _fault(name: str, seen: list[_Sight], change: Change | None) -> Fault:
     first, last = seen[0].frame, seen[-1].frame
-    where = f"stands before {seen[0].before}" if seen[0].before else "is to be seen behind the stack"
+    where = f"stands before {seen[0].before}" if seen[0].before else "can be seen behind the stack"
     text = f"{name} {where} on {span((first, last))} and is not in the shot"
     if change is not None:
         text += f": {changed_by(change)}"

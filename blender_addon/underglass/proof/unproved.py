@@ -199,7 +199,7 @@ def without_picture(usable: Sequence[DeliveredFrame]) -> list[Fault]:
         frames = [frame for frame, some in lacks.items() if some == what]
         by_themselves = len(what) == len(COLOURS) and len(frames) == len(lacks)
         text = "no picture, only passes" if len(what) == len(COLOURS) else f"a picture without {listed(what)}"
-        text += ": of what the picture shows nothing is proved"
+        text += "; nothing is proved of what the picture shows"
         severity = NOTE if by_themselves else STOP
         faults.append(_frames_fault("not-proved", frames, HOLD, text, severity=severity))
     return faults

@@ -32,7 +32,7 @@ def own_lens(scene: Any) -> str:
     mm = None if np.isnan(planned) else lens_marks.own_lens_mm(eye.data, frame=frame, planned_mm=planned)
     if mm is None:
         return ""
-    return f"the camera's own field says {mm:.5g} mm, which is no focal length on a stand; set the lens under Lens"
+    return f"the camera's own field says {mm:.5g} mm, which is not the lens of the stand; set the lens under Lens"
 
 
 def message(scene: Any) -> str:
