@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from proof import small_shots
@@ -64,6 +64,7 @@ def test_rays_that_met_both_triangles_of_a_glass_are_set_aside(where: list[int])
     st.lists(st.integers(0, HITS - 1), min_size=1, max_size=HITS // 200, unique=True),
     st.floats(-1e6, 1e6).filter(lambda value: abs(value) > 2),
 )
+@example(where=[38, 100, 326, 1156, 3240], wrong=176230.0)
 def test_any_few_wrong_pixels_are_found_counted_and_change_nothing(where: list[int], wrong: float) -> None:
     fit = known(changed(CLEAN, np.array(where), u=wrong))
     assert fit.strange == len(where)

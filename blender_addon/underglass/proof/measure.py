@@ -49,6 +49,8 @@ MOST_SET_ASIDE = 0.01
 FEW_SET_ASIDE = 3
 ONE_IN_SET_ASIDE = 10
 MOST_ROUNDS = 10
+# A coordinate this far from the middle of the art, in its sides, is of no place on it.
+FAR_OFF_THE_ART = 2.0
 # More pixels than these tell no more of a plane.
 MOST_FITTED = 20_000
 # A sample this near an edge of the art, in px of the frame and in its own scatter, may lie on either side of it.
@@ -286,6 +288,12 @@ def _robust_plane(coordinates: Floats, x: Floats, y: Floats, spacing: float, exp
     fitted = every if len(x) <= MOST_FITTED else np.arange(len(x)) % (1 + len(x) // MOST_FITTED) == 0
     most = max(MOST_SET_ASIDE * len(x), min(FEW_SET_ASIDE, len(x) // ONE_IN_SET_ASIDE))
     whole = plane = _plane_through(coordinates, x, y, fitted, spacing)
+    if plane is None and np.isfinite(coordinates).all():
+        # A few that are very wild can hide that all others lie in a plane.
+        near = np.abs(coordinates - 0.5).max(axis=1) <= FAR_OFF_THE_ART
+        if 0 < (~near).sum() <= most:
+            plane = _plane_through(coordinates, x, y, fitted & near, spacing)
+            plane = None if plane is None else replace(plane, kept=near)
     for _ in range(MOST_ROUNDS):
         if plane is None:
             return whole
