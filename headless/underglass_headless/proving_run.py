@@ -16,9 +16,8 @@ from underglass.shot.read import shot_file_of
 from .logs import Voice, tell_end, tell_share, told_failure, told_progress, unit_told
 from .progress import Tell
 from .proof.proving import Options, do_units_of, prove
-from .report.drawing import load_plots
 from .report.junit import junit_xml
-from .report.page import proof_page
+from .report.page import load_page, proof_page
 from .report.table import measurement_table
 from .results import publish, work_folder
 
@@ -75,8 +74,8 @@ def _made_and_written(shot_file: Path, *, make: Making, out: Path | None, defaul
         read_shot(shot_file)
     target = out if out is not None else shot_file.parent / default
     existed = target.exists()
-    # What draws the plots takes half a second to load; until the proof is made this process only waits.
-    threading.Thread(target=load_plots, daemon=True).start()
+    # What makes the page takes half a second to load; until the proof is made this process only waits.
+    threading.Thread(target=load_page, daemon=True).start()
     try:
         with work_folder(target) as folder:
             with told_progress(voice) as tell:

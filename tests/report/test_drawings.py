@@ -5,6 +5,7 @@ import json
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
@@ -12,6 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from matplotlib.lines import Line2D
 
 from report import synthetic
 from underglass.plan.model import Plan, Tracks
@@ -19,7 +21,7 @@ from underglass.proof.facts import Proof
 from underglass.shot.model import Projection
 from underglass_headless.report import drawing, strokes
 from underglass_headless.report.elevation import draw_elevation, elevation
-from underglass_headless.report.palette import level_colour
+from underglass_headless.report.palette import MARKS, level_colour
 from underglass_headless.report.plots import MOST_POINTS, draw_place, draw_size, measured, place_plot, size_plot
 from underglass_headless.report.residuals import MOST_STRIPS, draw_residuals, residual_plot
 
@@ -202,9 +204,22 @@ def _environment() -> dict[str, str]:
 def test_every_measured_point_is_drawn_where_it_was_measured():
     proof = synthetic.failing()
     axes = draw_size(proof).axes[0]
-    drawn = {(float(x), float(y)) for line in axes.containers for x, y in zip(*line[0].get_data(), strict=True)}
-    seen = {(float(m.frame), m.measured.size_px) for m in proof.measurements if m.measured is not None}
-    assert drawn == seen
+    seen = [m for m in proof.measurements if m.measured is not None]
+    # what names a line beside its end is no point
+    drawn = [line for line in axes.lines if line.get_transform() == axes.transData]
+    marks = [line for line in drawn if line.get_marker() in MARKS]
+    assert points_of(marks) == {(float(m.frame), m.measured.size_px) for m in seen}
+    # a bar is drawn without a mark, up and down from its point
+    bars = points_of(line for line in drawn if line.get_marker() not in MARKS)
+    for m in seen:
+        for end in (m.measured.size_px - m.uncertainty_px, m.measured.size_px + m.uncertainty_px):
+            assert (float(m.frame), end) in bars
+
+
+def points_of(lines: Iterable[Line2D]) -> set[tuple[float, float]]:
+    """Return every point of ``lines``; those of no number are gaps."""
+    points = {(float(x), float(y)) for line in lines for x, y in zip(*line.get_data(), strict=True)}
+    return {point for point in points if not np.isnan(point).any()}
 
 
 def test_of_very_many_points_the_worst_is_kept():

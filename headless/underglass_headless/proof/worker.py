@@ -22,6 +22,7 @@ from underglass.stage import build, materials
 from ..allowance import peak_mb
 from ..farm.doing import Bench
 from ..farm.units import Job, Unit
+from ..freed_memory import keep_freed_memory
 from .blender_process import EVENT
 from .scene_files import open_file, start_empty
 
@@ -66,6 +67,8 @@ def _build(job: dict[str, Any]) -> None:
 
 def _do_units(job: Job, folder: Path) -> None:
     """Do the units that come in; each is made whole while the next one is begun."""
+    # A render frees what the next one asks for again.
+    keep_freed_memory()
     bench = Bench(job, say=say)
     measured: Future[None] | None = None
     with ThreadPoolExecutor(max_workers=1) as measuring:

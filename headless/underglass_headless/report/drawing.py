@@ -26,6 +26,8 @@ FONT_SIZE = 11.0
 SMALL = 10.0
 # From one line of text to the next.
 LINE = 15.0
+# How wide the bar of an uncertainty is, as a share of its mark.
+BAR = 0.22
 
 # Keys are typed one by one in newer stubs of matplotlib, and not at all in older ones.
 _STYLE: dict[Any, Any] = {
@@ -98,6 +100,35 @@ def sheet(figure: "Figure") -> "Axes":
     axes.set(xlim=(0.0, WIDTH), ylim=(0.0, full))
     axes.set_axis_off()
     return axes
+
+
+def points(
+    axes: "Axes",
+    xs: Sequence[float],
+    ys: Sequence[float],
+    half: Sequence[float],
+    *,
+    mark: str,
+    colour: str,
+    size: float,
+    shift: float = 0.0,
+) -> None:
+    """Draw a ``mark``, ``size`` points across, at each point, and on it a bar that reaches ``half`` up and down.
+
+    All lie ``shift`` points to the right of where they belong.
+    """
+    from matplotlib.transforms import ScaledTranslation
+
+    figure = axes.get_figure()
+    assert figure is not None, "axes stand on a figure"
+    place = axes.transData
+    if shift:
+        place = place + ScaledTranslation(shift / POINTS_PER_INCH, 0.0, figure.dpi_scale_trans)
+    middles, halves = np.asarray(ys, dtype=np.float64), np.asarray(half, dtype=np.float64)
+    # All bars are one line with gaps: bars that are drawn one by one take most of the time of a page.
+    bars = np.stack([middles - halves, middles + halves, np.full(len(middles), np.nan)], axis=1).ravel()
+    for x, y, look in ((np.repeat(xs, 3), bars, ""), (xs, middles, mark)):
+        axes.plot(x, y, look, color=colour, markersize=size, linewidth=size * BAR, transform=place, zorder=3)
 
 
 def line_beside(axes: "Axes", xs: Sequence[float], ys: Sequence[float], *, colour: str, mark: str = "") -> None:

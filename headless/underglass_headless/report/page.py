@@ -5,10 +5,10 @@ What it says is put together here, how it looks is in ``templates``.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 import numpy as np
@@ -19,10 +19,14 @@ from underglass.proof.record import scene_errors
 from underglass.proof.summary import by_level, judged, measured_words, verdict_words, worst_line, worst_told
 from underglass.proof.wording import counted, give_or_take, growth, listed, number, plain, px, shortened, span
 
+from .drawing import load_plots
 from .elevation import elevation
 from .palette import LEVEL_INKS, css_variables, follow_page
 from .plots import place_plot, size_plot
 from .residuals import residual_plot
+
+if TYPE_CHECKING:
+    from jinja2 import Template
 
 # More would make a page that no browser likes to open; the worst are kept, and the files hold them all.
 MOST_ROWS = 600
@@ -63,15 +67,9 @@ class _LevelRow:
 
 def proof_page(proof: Proof) -> str:
     """Return the whole page as HTML; pictures are linked relative to the folder that it is written to."""
-    from jinja2 import Environment, StrictUndefined
     from markupsafe import Markup
 
-    templates = resources.files(__package__).joinpath("templates")
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    environment.filters |= {"number": number, "px": px, "plain": plain, "span": span, "give_or_take": give_or_take}
-    environment.filters["shortened"] = partial(shortened, columns=NAME_COLUMNS)
-    template = environment.from_string(templates.joinpath("proof.html.jinja").read_text(encoding="utf-8"))
-    style = templates.joinpath("proof.css").read_text(encoding="utf-8")
+    template, style = _template()
     return template.render(
         proof=proof,
         shot=proof.plan.shot,
@@ -82,6 +80,25 @@ def proof_page(proof: Proof) -> str:
         drawings={name: Markup(follow_page(svg)) for name, svg in _drawings(proof).items()},
         **_facts(proof),
     )
+
+
+def load_page() -> None:
+    """Load what draws and the template, so that both are there when a page is wanted."""
+    load_plots()
+    _template()
+
+
+@cache
+def _template() -> "tuple[Template, str]":
+    """Return the template of the page, and its style sheet."""
+    from jinja2 import Environment, StrictUndefined
+
+    templates = resources.files(__package__).joinpath("templates")
+    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    environment.filters |= {"number": number, "px": px, "plain": plain, "span": span, "give_or_take": give_or_take}
+    environment.filters["shortened"] = partial(shortened, columns=NAME_COLUMNS)
+    template = environment.from_string(templates.joinpath("proof.html.jinja").read_text(encoding="utf-8"))
+    return template, templates.joinpath("proof.css").read_text(encoding="utf-8")
 
 
 def _lies(samples: Samples | None) -> str:

@@ -113,16 +113,14 @@ def _points(axes: "Axes", shown: Sequence[Measurement], side: str, column: int) 
     """Draw what was measured of one ``side`` of a level (``size_px``, ``x`` or ``y``), with error bars (k = 2)."""
     if not shown:
         return
-    values = [getattr(m.measured, side) for m in shown]
-    axes.errorbar(
+    drawing.points(
+        axes,
         [m.frame for m in shown],
-        values,
-        yerr=[m.uncertainty_px or 0.0 for m in shown],
-        fmt=level_mark(column),
-        color=level_colour(column),
-        markersize=4.5,
-        elinewidth=1.0,
-        zorder=3,
+        [getattr(m.measured, side) for m in shown],
+        [m.uncertainty_px or 0.0 for m in shown],
+        mark=level_mark(column),
+        colour=level_colour(column),
+        size=4.5,
     )
 
 

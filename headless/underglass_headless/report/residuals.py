@@ -118,22 +118,17 @@ def _side(
     axes: "Axes", shown: Sequence[Measurement], column: int, side: str, mark: str, *, shift: float, per_px: float
 ) -> None:
     """Draw the residuals of one side of a level, ``shift`` points beside the frame so that marks do not cover."""
-    from matplotlib.transforms import ScaledTranslation
-
-    figure = axes.get_figure()
-    if not shown or figure is None:
+    if not shown:
         return
-    beside = ScaledTranslation(shift / drawing.POINTS_PER_INCH, 0.0, figure.dpi_scale_trans)
-    axes.errorbar(
+    drawing.points(
+        axes,
         [m.frame for m in shown],
         [(getattr(m.measured, side) - getattr(m.planned, side)) * per_px for m in shown],
-        yerr=[(m.uncertainty_px or 0.0) * per_px for m in shown],
-        fmt=mark,
-        color=level_colour(column),
-        markersize=4.0,
-        elinewidth=0.9,
-        transform=axes.transData + beside,
-        zorder=3,
+        [(m.uncertainty_px or 0.0) * per_px for m in shown],
+        mark=mark,
+        colour=level_colour(column),
+        size=4.0,
+        shift=shift,
     )
 
 
