@@ -43,6 +43,8 @@ SUITES = {
     "window": ["-m", "window", "-rs"],
     "all": ["-m", ""],
 }
+# Makes Blenders with a window; those that are there already are kept.
+WINDOWS = [sys.executable, str(ROOT / "tests" / "window" / "roots.py"), str(ENVS / "window")]
 LINTED_SUITES = ("default", "all")
 
 
@@ -98,6 +100,9 @@ def parse() -> argparse.Namespace:
     parser.add_argument("--all", action="store_true", help="test with every Blender that is supported")
     parser.add_argument("--suite", choices=SUITES, default="default", help="which tests (default: %(default)s)")
     parser.add_argument("--system", action="store_true", help="as root, install missing Debian packages with apt-get")
+    parser.add_argument(
+        "--windows-too", action="store_true", help="with --system, meanwhile make the Blenders of the window suite"
+    )
     parser.add_argument("pytest", nargs="*", metavar="-- ARG", help="arguments for pytest")
     return parser.parse_args()
 
@@ -123,17 +128,23 @@ def run_all(pythons: dict[str, Path], options: argparse.Namespace) -> int:
     os.environ["UNDERGLASS_ORACLES_REQUIRED"] = "1"
     if options.suite == "window":
         find_windows(system=options.system)
+    windows = None
     for blender, python in pythons.items():
         env = ready_env(log, blender, python=python)
         if env is None:
             continue
         check_libraries(env, system=options.system)
+        if options.windows_too and options.system and windows is None:
+            # Not before the libraries are there: apt-get lets no other in. What goes wrong is said when they are used.
+            windows = subprocess.Popen(WINDOWS, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
         if options.suite in LINTED_SUITES and blender == next(iter(pythons)):
             lint(log, env)
         chosen = SUITES[options.suite]
         if options.suite == "default":
             chosen = [*chosen, *share_of(blender, pythons)]
         log.run(f"pytest with Blender {blender}", [*in_env(env, "pytest"), *chosen, *options.pytest])
+    if windows is not None:
+        windows.wait()
     return log.finish()
 
 
@@ -143,10 +154,10 @@ def share_of(blender: str, pythons: dict[str, Path]) -> list[str]:
     before, after = (list(pythons.values())[part] for part in (slice(place), slice(place + 1, None)))
     if pythons[blender] in after:
         # What starts no Blender is tested by the later one, with the same Python and the same libraries.
-        return ["-m", f"bpy and {default_marks()}"]
+        return ["-m", f"bpy and not once and {default_marks()}"]
     if any(python != pythons[blender] for python in before):
         # Random cases were drawn in full with the Python before: a few of them show that this one agrees.
-        return ["--hypothesis-profile=few"]
+        return ["--hypothesis-profile=few", "-m", f"not once and {default_marks()}"]
     return []
 
 
@@ -164,8 +175,7 @@ def find_windows(*, system: bool) -> None:
     """Name Blenders with a window for the tests: those of UNDERGLASS_BLENDER, or on ``system`` some of Debian's own."""
     if os.environ.get("UNDERGLASS_BLENDER") or not system:
         return
-    maker = [sys.executable, str(ROOT / "tests" / "window" / "roots.py"), str(ENVS / "window")]
-    made = subprocess.run(maker, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False)
+    made = subprocess.run(WINDOWS, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False)
     if made.returncode:
         raise SetupError(made.stderr.strip())
     os.environ["UNDERGLASS_BLENDER"] = os.pathsep.join(made.stdout.splitlines())

@@ -13,6 +13,8 @@ from underglass.proof.facts import FAIL, PASS, STOP, Proof
 from underglass_headless.delivered.cryptomatte import identity_of, murmur3_32
 from underglass_headless.proof.building import build_scene
 
+pytestmark = pytest.mark.once
+
 RENDERING = Path(__file__).with_name("rendering.py")
 FRAMES = (1, 7, 13)
 # What the picture alone tells of these cards, px.

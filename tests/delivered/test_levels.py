@@ -15,6 +15,8 @@ from underglass.plan import Plan, make_plan
 from underglass.proof.facts import FAIL, PASS, STOP, Proof
 from underglass.shot import read_shot
 
+pytestmark = pytest.mark.once
+
 MM = 0.001
 
 

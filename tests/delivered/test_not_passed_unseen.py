@@ -24,6 +24,8 @@ from underglass.shot import read_shot
 from underglass_headless import cli
 from underglass_headless.delivered.sequence import DeliveryError
 
+pytestmark = pytest.mark.once
+
 HEADER = "part,axis,first,last,from,to,law,slow_out,slow_in\n"
 
 

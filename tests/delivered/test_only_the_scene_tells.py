@@ -14,6 +14,8 @@ from underglass.proof.facts import FAIL, PASS, STOP, Look, Measurement, Proof
 from underglass.proof.unproved import with_unnamed
 from underglass.shot import read_shot
 
+pytestmark = pytest.mark.once
+
 FRAME_PX = (160, 120)
 
 

@@ -17,6 +17,8 @@ from underglass.proof.facts import PASS, STOP, Proof
 from underglass.shot import read_shot
 from underglass_headless.delivered.art import art_shown, read_art
 
+pytestmark = pytest.mark.once
+
 Channels = dict[str, np.ndarray]
 Change = Callable[[np.ndarray], np.ndarray]
 

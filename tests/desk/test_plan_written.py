@@ -19,6 +19,8 @@ from underglass_headless import cli
 from underglass_headless.cli import Status
 from underglass_headless.desk.guide.stand_in import is_stand_in
 
+pytestmark = pytest.mark.once
+
 ESTUARY = Path(__file__).resolve().parents[2] / "scenes" / "estuary"
 SAID = {
     "levels": [level("gate", 4), level("moon", "infinity", covers=["left", "right", "top", "bottom"])],

@@ -20,6 +20,8 @@ from underglass_headless.layered.making import read_any
 from underglass_headless.layered.pillow_pixels import PillowPixels, png_of
 from underglass_headless.proof.exr import read_channels
 
+pytestmark = pytest.mark.once
+
 CANVAS = (160, 120)
 # Two programs that round to 8 bits at different steps may differ by this many codes where three layers meet.
 SAME_CODES = 2

@@ -11,6 +11,8 @@ import pytest
 
 from pages.markdown import blocks
 
+pytestmark = pytest.mark.once
+
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 ACTIVATE = ". .venv/bin/activate"
