@@ -105,6 +105,40 @@ def test_what_a_build_leaves_in_a_scene_is_one_line_of_warning(tmp_path, monkeyp
     assert told == f"underglass: warning: {tmp_path / 'x.blend'}: a cut; a compositor; left as it is\n"
 
 
+def ended_while_it_loads(module: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    """Return how the command ends that is interrupted where it imports ``module``, which has the import fail."""
+    script = f"""
+import os, runpy, signal, sys
+
+class Interrupted:
+    def find_spec(self, name, path=None, target=None):
+        if name == {module!r}:
+            try:
+                os.kill(os.getpid(), signal.SIGINT)
+            except KeyboardInterrupt:
+                # as a module of C does it
+                raise ImportError("initialization failed") from None
+
+signal.signal(signal.SIGINT, signal.default_int_handler)
+sys.meta_path.insert(0, Interrupted())
+sys.argv = ["underglass", "prove", {str(ESTUARY)!r}, "--frames-from", {str(folder)!r}, "--out", {str(folder / "out")!r}]
+runpy.run_module("underglass_headless", run_name="__main__")
+"""
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}
+    return subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, env=environment, check=False, timeout=60
+    )
+
+
+@pytest.mark.parametrize("module", ["click", "OpenEXR"])
+def test_ctrl_c_while_a_command_loads_is_one_line(module, tmp_path):
+    done = ended_while_it_loads(module, tmp_path)
+    assert (done.returncode, done.stdout) == (Status.INTERRUPTED, "")
+    *_, told = done.stderr.splitlines()
+    assert told == "underglass: interrupted; earlier results are as they were"
+    assert "Traceback" not in done.stderr
+
+
 HANGING = """
 import signal, sys, time
 from underglass_headless import cli, proving_run

@@ -1,5 +1,14 @@
-"""``python -m underglass_headless`` is the same as the command ``underglass``."""
+"""The start of ``underglass``; ``python -m underglass_headless`` is the same."""
 
-from .cli import main
+from .interruption import ended_at_once
 
-main()
+
+def main() -> None:
+    """Load the command line and run it."""
+    with ended_at_once():
+        from .cli import main as command_line
+    command_line()
+
+
+if __name__ == "__main__":
+    main()

@@ -6,7 +6,6 @@ Imports are inside the commands on purpose: a table must not wait for a plotting
 import contextlib
 import json
 import shutil
-import signal
 import sys
 import traceback
 from collections.abc import Iterable
@@ -18,6 +17,7 @@ import click
 
 from underglass.shot import UnderglassError
 
+from .interruption import STATUS, WORDS, came, heed
 from .options import (
     DEPTH_OF_FIELD,
     EVERY_PIXEL,
@@ -39,9 +39,6 @@ from .options import (
 if TYPE_CHECKING:
     from .logs import Voice
 
-# How a terminal that closes, a time limit and a machine that shuts down end a command.
-_ENDING = (signal.SIGTERM, signal.SIGHUP)
-
 
 class Status(IntEnum):
     """Exit status of every command."""
@@ -50,23 +47,13 @@ class Status(IntEnum):
     FAILS = 1
     BAD_INPUT = 2
     BLENDER_FAILED = 3
-    INTERRUPTED = 130
+    INTERRUPTED = STATUS
 
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line and leave with its exit status; every error is one line on standard error."""
-    for name in _ENDING:
-        # One that is ignored stays so: that is how nohup keeps a command going.
-        if signal.getsignal(name) is signal.SIG_DFL:
-            signal.signal(name, _interrupt)
+    heed()
     sys.exit(run(arguments))
-
-
-def _interrupt(*_: object) -> None:
-    """End as Ctrl-C does, with everything put away; while that goes on, another such signal changes nothing."""
-    for name in _ENDING:
-        signal.signal(name, signal.SIG_IGN)
-    raise KeyboardInterrupt
 
 
 def run(arguments: list[str] | None = None) -> int:
@@ -83,7 +70,7 @@ def run(arguments: list[str] | None = None) -> int:
 
         return _complain(str(error), Status.BLENDER_FAILED if isinstance(error, BlenderError) else Status.BAD_INPUT)
     except (KeyboardInterrupt, click.Abort):
-        return _complain("interrupted; earlier results are as they were", Status.INTERRUPTED)
+        return _complain(WORDS, Status.INTERRUPTED)
     except BrokenPipeError:
         # The reader of a table had enough; Python would complain once more at exit.
         sys.stdout = None  # type: ignore[assignment]
@@ -95,6 +82,8 @@ def run(arguments: list[str] | None = None) -> int:
     except MemoryError:
         return _complain("this machine has too little free memory for that", Status.BLENDER_FAILED)
     except Exception:
+        if came():
+            return _complain(WORDS, Status.INTERRUPTED)
         # A fault of ours must not look like a verdict: its status is not that of a proof that fails.
         traceback.print_exc()
         return _complain("this is a fault in Underglass itself; please report it", Status.BLENDER_FAILED)

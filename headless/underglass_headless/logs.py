@@ -22,6 +22,7 @@ from underglass.shot import UnderglassError
 
 from . import github
 from .farm.units import Unit
+from .interruption import came
 from .listening import ended_unheard
 from .progress import Tell, shown_progress
 
@@ -102,6 +103,9 @@ def told_failure(voice: Voice) -> Iterator[None]:
         _failed(voice, "interrupted")
         raise
     except Exception as error:
+        if came():
+            _failed(voice, "interrupted")
+            raise KeyboardInterrupt from error
         _failed(voice, f"a fault in Underglass itself: {type(error).__name__}: {error}")
         raise
 
