@@ -9,8 +9,9 @@ import pytest
 
 from underglass.shot import UnderglassError
 from underglass_headless import results
-from underglass_headless.results import ResultError, write_bytes, write_text
+from underglass_headless.results import ResultError, work_folder, write_bytes, write_text
 
+UNREADABLE = OSError(errno.EIO, os.strerror(errno.EIO))
 DISK_FULL = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
 
@@ -153,8 +154,8 @@ def test_what_a_container_of_the_same_host_name_makes_stays(unlike, tmp_path, mo
 
 
 def test_an_error_of_the_work_is_not_taken_for_one_of_the_folder(tmp_path):
-    with pytest.raises(OSError, match="No space") as caught, results.work_folder(tmp_path):
-        raise DISK_FULL
+    with pytest.raises(OSError, match="Input") as caught, results.work_folder(tmp_path):
+        raise UNREADABLE
     assert not isinstance(caught.value, UnderglassError)
 
 
@@ -231,3 +232,25 @@ def test_runs_that_end_together_in_one_folder_all_succeed(tmp_path):
         list(pool.map(end, "abcd"))
     assert (tmp_path / "out" / "proof.json").read_text() in set("abcd")
     assert len(list((tmp_path / "out" / "pictures").iterdir())) == 1
+
+
+def test_a_disk_that_is_full_inside_names_the_folder_and_leaves_none(tmp_path):
+    place = tmp_path / "made" / "for it"
+    with pytest.raises(ResultError) as caught, work_folder(place):
+        # an open file that is written to does not say which it is
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+    assert str(caught.value).startswith(f"{place}: cannot be written: {os.strerror(errno.ENOSPC)}; ")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_folders_made_for_a_result_that_cannot_be_written_go_again(tmp_path, monkeypatch):
+    (tmp_path / "kept").mkdir()
+
+    def full(*_):
+        raise DISK_FULL
+
+    monkeypatch.setattr(os, "fsync", full)
+    for place in (tmp_path / "made" / "for it", tmp_path / "kept"):
+        with pytest.raises(ResultError):
+            write_text(place / "proof.json", "{}")
+    assert [path.name for path in tmp_path.iterdir()] == ["kept"]

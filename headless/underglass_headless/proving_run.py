@@ -73,23 +73,18 @@ def _made_and_written(shot_file: Path, *, make: Making, out: Path | None, defaul
         # Reading it says what is wrong, before a folder is made in a place that was mistyped.
         read_shot(shot_file)
     target = out if out is not None else shot_file.parent / default
-    existed = target.exists()
     # What makes the page takes half a second to load; until the proof is made this process only waits.
     threading.Thread(target=load_page, daemon=True).start()
-    try:
-        with work_folder(target) as folder:
-            with told_progress(voice) as tell:
-                proof, made = make(shot_file, folder, tell)
-            reports = _reports(proof)
-            publish(
-                {target / name: text for name, text in reports.items()},
-                made=made,
-                placed=target / PICTURES,
-                making=folder,
-            )
-    finally:
-        if not existed and target.is_dir() and not any(target.iterdir()):
-            target.rmdir()
+    with work_folder(target) as folder:
+        with told_progress(voice) as tell:
+            proof, made = make(shot_file, folder, tell)
+        reports = _reports(proof)
+        publish(
+            {target / name: text for name, text in reports.items()},
+            made=made,
+            placed=target / PICTURES,
+            making=folder,
+        )
     tell_end(proof, results=target, voice=voice)
     return 0 if proof.verdict == PASS else 1
 

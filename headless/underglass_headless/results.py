@@ -23,6 +23,7 @@ from underglass.shot.replacing import write_through
 _MAKING = ".making-"
 # Runs that end together get into one another's way once or twice.
 _MOST_TURNS = 50
+_FULL = {errno.ENOSPC, errno.EDQUOT}
 _REMEDY = "choose a place that can be written and has room"
 
 
@@ -34,18 +35,38 @@ class ResultError(UnderglassError):
 def work_folder(place: Path) -> Iterator[Path]:
     """Yield a folder in ``place`` for what is in the making; it is gone afterwards, whatever happened.
 
-    ``place`` is made where needed, and freed of what runs on this machine left that were killed. Raises ResultError.
+    ``place`` is made where needed, and freed of what runs on this machine left that were killed. Raises ResultError,
+    also for a full disk inside.
     """
+    with _made_folder(place):
+        try:
+            place.mkdir(parents=True, exist_ok=True)
+            _sweep(place)
+            folder = Path(tempfile.mkdtemp(prefix=making_name(), dir=place))
+        except OSError as error:
+            raise ResultError(f"{place}: cannot be written: {error.strerror or error}; {_REMEDY}") from None
+        try:
+            yield folder
+        except OSError as error:
+            if error.errno not in _FULL:
+                raise
+            # What writes to an open file does not know its name.
+            raise ResultError(f"{error.filename or place}: cannot be written: {error.strerror}; {_REMEDY}") from None
+        finally:
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def _made_folder(place: Path) -> Iterator[None]:
+    """Remove a folder that was made inside and is empty at the end, with what was made for it above."""
+    made = [path for path in (place, *place.parents) if not os.path.exists(path)]  # noqa: PTH110 - it never raises
     try:
-        place.mkdir(parents=True, exist_ok=True)
-        _sweep(place)
-        folder = Path(tempfile.mkdtemp(prefix=making_name(), dir=place))
-    except OSError as error:
-        raise ResultError(f"{place}: cannot be written: {error.strerror or error}; {_REMEDY}") from None
-    try:
-        yield folder
+        yield
     finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        for path in made:
+            # one that holds something stays, and so do those above it
+            with contextlib.suppress(OSError):
+                path.rmdir()
 
 
 def making_name() -> str:
@@ -85,10 +106,12 @@ def _encoded(text: str) -> bytes:
 
 def _write_all(data: Mapping[Path, bytes], *, folders: tuple[Path, Path, Path] | None = None) -> None:
     parts: list[tuple[Path, Path]] = []
-    try:
+    with contextlib.ExitStack() as at_end:
         for path, content in data.items():
+            at_end.enter_context(_made_folder(path.parent))
             with _named(path):
                 parts.append(_part(path))
+                at_end.callback(_forget, parts[-1][0])
                 write_through(parts[-1][0], content)
         with contextlib.ExitStack() as undo:
             if folders is not None:
@@ -98,10 +121,11 @@ def _write_all(data: Mapping[Path, bytes], *, folders: tuple[Path, Path, Path] |
                 with _named(path):
                     part.replace(target)
             undo.pop_all()
-    finally:
-        for part, _ in parts:
-            with contextlib.suppress(OSError, ValueError):
-                part.unlink(missing_ok=True)
+
+
+def _forget(part: Path) -> None:
+    with contextlib.suppress(OSError, ValueError):
+        part.unlink(missing_ok=True)
 
 
 def _part(path: Path) -> tuple[Path, Path]:

@@ -164,6 +164,27 @@ def test_a_zero_slow_is_no_fault_with_another_law(lay_out):
     assert read_shot(lay_out(schedule=MOVES + "reeds,east,1,24,0,1,sine,0,0,\n")).schedule[0].slow_out == 0
 
 
+@pytest.mark.parametrize(
+    ("start", "words"),
+    [
+        # the first bytes of each: Blender's file format, RFC 8878, RFC 1952, APPNOTE 4.3.7, PNG 5.2, EXR layout
+        (b"BLENDER17-01v0500", "is a Blender file and no text; name the shot.toml; a .blend is given with --scene"),
+        (b"\x28\xb5\x2f\xfd\x00", "is a packed Blender file and no text"),
+        (b"\x1f\x8b\x08\x00", r"is a packed file \(gzip\) and no text; unpack it"),
+        (b"PK\x03\x04\x14\x00", "is a packed file, as a spreadsheet is saved, and no text; export it as text"),
+        (b"\x89PNG\r\n\x1a\n", "is a PNG picture and no text"),
+        (b"\x76\x2f\x31\x01\x02", "is an EXR picture and no text; name a file of text; a folder of frames"),
+    ],
+)
+@pytest.mark.parametrize("name", ["shot.toml", "schedule.csv", "drawings.csv"])
+def test_a_file_that_is_no_text_is_told_as_what_it_is(lay_out, name, start, words):
+    folder = lay_out()
+    (folder / name).write_bytes(start + bytes(range(256)))
+    with pytest.raises(ShotError, match=words) as caught:
+        read_shot(folder)
+    assert caught.value.place.file.name == name
+
+
 @pytest.mark.parametrize("name", ["shot.toml", "schedule.csv", "drawings.csv"])
 def test_a_file_that_is_not_utf_8_is_told_with_its_line(lay_out, name):
     folder = lay_out()
