@@ -106,3 +106,11 @@ def test_a_folder_that_goes_elsewhere_is_opened_there_and_edits_stay(found):
     assert goes["kept"] == 0.01
     assert (goes["saved"], goes["what"]) == ("", "saved: card D east")
     assert Path(goes["file"]).parent.name == "gone elsewhere"
+
+
+def test_save_works_out_texts_and_plan_once(found):
+    once = found["one_save_plans_once"]
+    assert once["said"] == "saved: card D east"
+    assert once["calls"] == ["amend_shot", "make_plan"]
+    assert once["unsaved"] == []
+    assert once["same"]

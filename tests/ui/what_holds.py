@@ -23,6 +23,7 @@ hold = extension.part("stage.hold")
 looking = extension.part("ui.looking")
 planning = extension.part("plan")
 shots = extension.part("shot")
+PLANNERS = [(extension.part(f"ui.{name}"), "make_plan") for name in ("saving", "live", "stacking")]
 FOLDER = Path(sys.argv[1])
 ops = bpy.ops.underglass
 # So high that the bed is not in the way of the rearmost card.
@@ -228,6 +229,43 @@ def the_folder_goes_elsewhere_with_unsaved_work():
     }
 
 
+def counted(module, name, calls):
+    """Have every call of a function of ``module`` counted in ``calls``."""
+    function = getattr(module, name)
+
+    def counting(*arguments, **options):
+        calls.append(name)
+        return function(*arguments, **options)
+
+    setattr(module, name, counting)
+    return function
+
+
+def one_save_plans_once():
+    scene, folder = opened("once")
+    glass("card D").location[0] += 0.01
+    bpy.context.view_layer.update()
+    # the panels have asked already
+    live.live(scene)
+    calls, amending = [], extension.part("shot.saving")
+    kept = [(module, name, counted(module, name, calls)) for module, name in ((amending, "amend_shot"), *PLANNERS)]
+    try:
+        ops.save_shot()
+    finally:
+        for module, name, function in kept:
+            setattr(module, name, function)
+    now = live.live(scene)
+    # what is kept is what the files say, with the places in them
+    read = shots.read_shot(folder / "shot.toml")
+    base, plan = live.shot_and_plan(scene)
+    return {
+        "calls": sorted(calls),
+        "said": scene.underglass.message,
+        "unsaved": list(now.unsaved),
+        "same": base == read and base.places == read.places and plan.shot == read,
+    }
+
+
 SCENARIOS = [
     two_actions_on_a_chart,
     held_while_the_lens_changes,
@@ -241,6 +279,7 @@ SCENARIOS = [
     through_another_camera,
     undone_past_a_save,
     the_folder_goes_elsewhere_with_unsaved_work,
+    one_save_plans_once,
 ]
 
 

@@ -14,7 +14,7 @@ from ..revise.shifting import cut_short, left_out, shifted
 from ..revise.shots import Revised, revised_shot
 from ..revise.standing import over_frames, standing_of
 from ..shot import Shot, ShotError, UnderglassError
-from ..shot.saving import save_amended, texts_to_save
+from ..shot.saving import texts_to_save, write_amended
 from ..shot.stamp import stamp
 from ..shot.words import first_of
 from ..stage import aside, marks, sampling
@@ -38,11 +38,12 @@ class RefusedError(UnderglassError):
 class Intended:
     """What Save would write: the shot that its texts are amended from, the shot as the scene has it, and its plan.
 
+    ``amended`` are the texts of the files that would change. The shot of the plan is what they would be read as.
     ``changed`` says in words what differs from the files on disk, ``dropped`` which moves its frames leave out.
     """
 
     base: Shot
-    texts: Mapping[Path, str]
+    amended: Mapping[Path, str]
     revised: Revised
     plan: Plan
     changed: tuple[str, ...]
@@ -97,7 +98,7 @@ def intended(scene: Any, *, cut: bool = False) -> Intended:
     try:
         base, texts, now = revised(scene, to_counter=scene.underglass.to_counter, cut=cut)
         plans: list[Plan] = []
-        texts_to_save(base, now.shot, texts=texts, check=lambda shot: plans.append(make_plan(shot)))
+        amended = texts_to_save(base, now.shot, texts=texts, check=lambda shot: plans.append(make_plan(shot)))
     except ShotError as error:
         raise RefusedError(said_of_the_scene(error), COPY) from error
     on_disk = snapshots.of(path, stamp(path)) or live.snapshot_of(scene)
@@ -107,7 +108,7 @@ def intended(scene: Any, *, cut: bool = False) -> Intended:
     whole = shifted(live.shot_and_plan(scene)[0], scene.underglass.shifted)
     dropped = left_out(whole, now.shot.frames) if now.shot.frames != whole.frames else ()
     remarks = (*now.remarks, *cut_short(whole, now.shot), *_remarks(scene))
-    return Intended(base, texts, now, plans[0], changed, remarks, dropped)
+    return Intended(base, amended, now, plans[0], changed, remarks, dropped)
 
 
 def require_ours(scene: Any, path: Path) -> None:
@@ -139,5 +140,5 @@ def save(scene: Any, *, cut: bool = False) -> Intended:
     assert path is not None
     state = stamp(path)
     now = intended(scene, cut=cut)
-    save_amended(now.base, now.revised.shot, expected=state, texts=now.texts, check=make_plan)
+    write_amended(now.base, now.revised.shot, now.amended, expected=state)
     return now

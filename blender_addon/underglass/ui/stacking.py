@@ -116,6 +116,7 @@ def save_shot(scene: Any, *, cut: bool = False) -> str:
     now = saving.save(scene, cut=cut)
     draft.clear(scene)
     _remember(scene, path, stamp(path))
+    live.keep(scene, now.plan.shot, now.plan)
     rounded = now.revised.moved if scene.underglass.to_counter else ()
     _follow_files(scene, rounded)
     what = f"saved: {', '.join(now.changed)}" if now.changed else "nothing had changed"
