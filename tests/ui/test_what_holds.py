@@ -114,3 +114,51 @@ def test_save_works_out_texts_and_plan_once(found):
     assert once["calls"] == ["amend_shot", "make_plan"]
     assert once["unsaved"] == []
     assert once["same"]
+
+
+def test_frames_that_leave_moves_out_are_given_back_and_no_shift_is_offered_where_it_would_do_nothing(found):
+    given = found["frames_that_leave_moves_out_are_given_back"]
+    assert given["short"]["offers"] == ["frames", "cut"]
+    assert given["short"]["whole"] == [1, 25]
+    words = "frames 1–4 leave out card A east 5–20; give frames 1–25 back, or save without it"
+    assert given["short"]["said"] == words
+    assert given["back"]["frames"] == [1, 25]
+    assert (given["back"]["unsaved"], given["back"]["trouble"], given["back"]["offers"]) == ([], "", [])
+    assert given["again"] == "no move is cut by frames 1–25"
+    assert given["later"]["offers"] == ["shift", "frames", "cut"]
+    assert given["later"]["whole"] == [1, 25]
+    assert "shift the moves along, give frames 1–25 back, or save without them" in given["later"]["said"]
+    assert given["saved"] == ["", "nothing had changed"]
+    assert given["same"]
+
+
+def test_frames_that_cut_moves_say_what_goes_and_are_given_back(found):
+    given = found["frames_that_cut_moves_are_given_back"]
+    cut = given["cut"]
+    assert (cut["offers"], cut["whole"]) == (["frames"], [1, 25])
+    assert "frames 1–6 go, with what camera height, card C height, card A east and 1 more do there" in cut["remarks"]
+    assert "frames 13–25 go, with what camera height, card C height, card A east and 2 more do there" in cut["remarks"]
+    assert given["frames"] == [1, 25]
+    assert (given["back"]["offers"], given["back"]["remarks"], given["back"]["unsaved"]) == ([], [], [])
+
+
+def test_a_lens_that_was_said_goes_along_with_the_moves(found):
+    along = found["a_lens_that_was_said_goes_along"]
+    assert along["shown"] == [35.0, "card B"]
+    assert 'focus = "card B"' in along["toml"]
+    assert "focal_mm = 35.0\n" in along["toml"]
+
+
+def test_keys_between_frames_are_told_and_go_to_whole_ones(found):
+    keys = found["keys_between_frames"]
+    line = "card D east is keyed between frames, on 3.4 and 20.6: it goes frame by frame in chart.csv"
+    assert line in keys["between"]["remarks"]
+    assert keys["between"]["offers"] == ["keys"]
+    assert line in keys["said"]
+    assert keys["chart"]
+    assert keys["told"] == "keys of card D east are on whole frames; Save writes them"
+    assert (keys["after"]["offers"], keys["after"]["remarks"]) == ([], [])
+    assert keys["rows"] == ["card D,east,3,21,0.0,10.0,bezier,,"]
+    assert keys["again"] == "every key is on a whole frame"
+    # of keys that come to one frame the nearest stays
+    assert keys["met"] == [[5.0, 0.0], [9.0, 0.125]]

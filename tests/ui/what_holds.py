@@ -14,7 +14,7 @@ from ui import extension
 
 extension.enable()
 
-from ui.edit_kinds import glass, key  # noqa: E402  they ask for parts of the add-on
+from ui.edit_kinds import curve_of, glass, key  # noqa: E402  they ask for parts of the add-on
 from ui.extension import refused  # noqa: E402
 
 live = extension.part("ui.live")
@@ -229,6 +229,66 @@ def the_folder_goes_elsewhere_with_unsaved_work():
     }
 
 
+def rested():
+    bpy.context.view_layer.update()
+    now = resting.settle(bpy.context.scene)
+    whole = list(now.whole) if now.whole else None
+    return {"offers": list(now.offers), "whole": whole, "remarks": list(now.remarks), "unsaved": list(now.unsaved)}
+
+
+def frames_that_leave_moves_out_are_given_back():
+    scene, folder = opened("given back")
+    before = (folder / "schedule.csv").read_text()
+    scene.frame_end = 4
+    found = {"short": rested() | {"said": refused(ops.save_shot)}}
+    ops.give_back_frames()
+    found["back"] = rested() | {"frames": [scene.frame_start, scene.frame_end], "trouble": live.live(scene).trouble}
+    found["again"] = refused(ops.give_back_frames)
+    scene.frame_start, scene.frame_end = 101, 125
+    found["later"] = rested() | {"said": refused(ops.save_shot)}
+    ops.give_back_frames()
+    found["saved"] = [refused(ops.save_shot), scene.underglass.message]
+    found["same"] = (folder / "schedule.csv").read_text() == before
+    return found
+
+
+def frames_that_cut_moves_are_given_back():
+    scene, _ = opened("cut and back")
+    scene.frame_start, scene.frame_end = 7, 12
+    found = {"cut": rested()}
+    ops.give_back_frames()
+    return found | {"frames": [scene.frame_start, scene.frame_end], "back": rested()}
+
+
+def a_lens_that_was_said_goes_along():
+    scene, folder = opened("lens along")
+    scene.underglass_lens.focal_mm = 35.0
+    scene.frame_start, scene.frame_end = 101, 125
+    ops.shift_moves()
+    bpy.context.view_layer.update()
+    shown = round(scene.underglass_lens.focal_mm, 4), str(scene.underglass_lens.focus)
+    ops.save_shot()
+    return {"shown": shown, "said": scene.underglass.message, "toml": (folder / "shot.toml").read_text()}
+
+
+def keys_between_frames():
+    scene, folder = opened("between")
+    key(glass("card D"), "location", 0, [(3.4, 0.0), (20.6, 0.01)])
+    found = {"between": rested()}
+    ops.save_shot()
+    found |= {"said": scene.underglass.message, "chart": (folder / "chart.csv").is_file()}
+    ops.keys_to_whole_frames()
+    found["told"] = scene.underglass.message
+    found["after"] = rested()
+    ops.save_shot()
+    found["rows"] = [row for row in (folder / "schedule.csv").read_text().splitlines() if row.startswith("card D")]
+    found["again"] = refused(ops.keys_to_whole_frames)
+    key(glass("card D"), "location", 1, [(4.6, 0.5), (5.0, 0.0), (5.2, 0.25), (9.0, 0.125)])
+    ops.keys_to_whole_frames()
+    curve = curve_of(glass("card D"), "location", 1)
+    return found | {"met": [[*point.co] for point in curve.keyframe_points]}
+
+
 def counted(module, name, calls):
     """Have every call of a function of ``module`` counted in ``calls``."""
     function = getattr(module, name)
@@ -267,6 +327,10 @@ def one_save_plans_once():
 
 
 SCENARIOS = [
+    frames_that_leave_moves_out_are_given_back,
+    frames_that_cut_moves_are_given_back,
+    a_lens_that_was_said_goes_along,
+    keys_between_frames,
     two_actions_on_a_chart,
     held_while_the_lens_changes,
     held_while_lens_camera_and_focus_change,

@@ -39,7 +39,8 @@ class Live:
 
     ``held`` says of each level that is in the scene whether its apparent size is held. ``trouble`` is one line where no
     plan can be made of it, or Save would refuse it; the plan is then the last that there was. ``offers`` is what there
-    is to do about it. ``settled`` once all is as Save would have it, to the last bit.
+    is to do about it, or about ``remarks``, and ``whole`` the frames that would leave out nothing that moves.
+    ``settled`` once all is as Save would have it, to the last bit.
     """
 
     shot: Shot
@@ -52,6 +53,7 @@ class Live:
     hidden: frozenset[str] = frozenset()
     trouble: str = ""
     offers: tuple[str, ...] = ()
+    whole: tuple[int, int] | None = None
     remarks: tuple[str, ...] = ()
     settled: bool = False
 
