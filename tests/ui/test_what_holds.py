@@ -162,3 +162,26 @@ def test_keys_between_frames_are_told_and_go_to_whole_ones(found):
     assert keys["again"] == "every key is on a whole frame"
     # of keys that come to one frame the nearest stays
     assert keys["met"] == [[5.0, 0.0], [9.0, 0.125]]
+
+
+@pytest.mark.parametrize(
+    "how",
+    ["elsewhere_after_the_folder_was_moved", "elsewhere_where_only_the_art_is_left", "elsewhere_with_packed_art"],
+)
+def test_a_shot_whose_folder_went_is_saved_elsewhere_with_its_art_from_where_that_is_now(found, how):
+    saved = found[how]
+    assert saved["refusal"] == ""
+    assert saved["east"] == pytest.approx(0.01)
+    assert saved["art"] == ["card_a.png", "card_b.png", "card_c.png", "card_d.png", "heron_blue.png", "heron_red.png"]
+    assert saved["bytes"] == [True] * 6
+    assert len(saved["shown"]) == 1
+    assert saved["shown"][0].endswith(" elsewhere")
+    assert saved["file"]
+    assert saved["unsaved"] == []
+
+
+def test_a_shot_whose_art_is_found_in_another_folder_is_saved_there(found):
+    saved = found["saved_where_the_folder_is_now"]
+    assert (saved["trouble"], saved["refusal"]) == ("", "")
+    assert saved["east"] == pytest.approx(0.01)
+    assert saved["file"]

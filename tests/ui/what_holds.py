@@ -20,11 +20,13 @@ from ui.extension import refused  # noqa: E402
 live = extension.part("ui.live")
 resting = extension.part("ui.resting")
 hold = extension.part("stage.hold")
+materials = extension.part("stage.materials")
 looking = extension.part("ui.looking")
 planning = extension.part("plan")
 shots = extension.part("shot")
 PLANNERS = [(extension.part(f"ui.{name}"), "make_plan") for name in ("saving", "live", "stacking")]
 FOLDER = Path(sys.argv[1])
+ART = FOLDER / "line-up" / "art"
 ops = bpy.ops.underglass
 # So high that the bed is not in the way of the rearmost card.
 HELD_FROM = 0.25
@@ -229,6 +231,72 @@ def the_folder_goes_elsewhere_with_unsaved_work():
     }
 
 
+def images():
+    return [image for name in live.live(bpy.context.scene).plan.names for image in materials.images(glass(name))]
+
+
+def moved_with_its_art_found(name, *, by="files"):
+    """Open a shot, edit it, move its folder, and have the images found again: in it, elsewhere, or packed."""
+    scene, folder = opened(name)
+    glass("card D").location[0] += 0.01
+    bpy.context.view_layer.update()
+    place = FOLDER / f"{name} now"
+    if by == "packed":
+        for image in images():
+            image.pack()
+    if by == "art alone":
+        shutil.copytree(folder / "art", place)
+        shutil.rmtree(folder)
+    else:
+        folder.rename(place)
+    for image in images() if by != "packed" else ():
+        found = Path(bpy.path.abspath(image.filepath)).name
+        image.filepath = str(place / found if by == "art alone" else place / "art" / found)
+    return scene, place
+
+
+def saved_elsewhere(name, **options):
+    scene, _ = moved_with_its_art_found(name, **options)
+    there = FOLDER / f"{name} elsewhere"
+    refusal = refused(ops.save_shot_elsewhere, directory=str(there))
+    shot = shots.read_shot(there / "shot.toml") if not refusal else None
+    art = sorted(path.name for path in (there / "art").iterdir()) if shot else []
+    shown = {str(Path(bpy.path.abspath(image.filepath)).parent.parent.name) for image in images()}
+    return {
+        "refusal": refusal,
+        "east": shot and shot.levels[-1].east,
+        "art": art,
+        "bytes": [path.read_bytes() == (there / "art" / path.name).read_bytes() for path in ART.iterdir() if art],
+        "shown": sorted(shown),
+        "file": scene.underglass.shot_file == str(there / "shot.toml"),
+        "unsaved": list(resting.settle(scene).unsaved),
+    }
+
+
+def elsewhere_after_the_folder_was_moved():
+    return saved_elsewhere("moved")
+
+
+def elsewhere_where_only_the_art_is_left():
+    return saved_elsewhere("art left", by="art alone")
+
+
+def elsewhere_with_packed_art():
+    return saved_elsewhere("packed", by="packed")
+
+
+def saved_where_the_folder_is_now():
+    scene, place = moved_with_its_art_found("in place")
+    trouble = resting.settle(scene).trouble
+    refusal = refused(ops.save_shot)
+    return {
+        "trouble": trouble,
+        "refusal": refusal,
+        "east": shots.read_shot(place / "shot.toml").levels[-1].east,
+        "file": scene.underglass.shot_file == str(place / "shot.toml"),
+    }
+
+
 def rested():
     bpy.context.view_layer.update()
     now = resting.settle(bpy.context.scene)
@@ -327,6 +395,10 @@ def one_save_plans_once():
 
 
 SCENARIOS = [
+    elsewhere_after_the_folder_was_moved,
+    elsewhere_where_only_the_art_is_left,
+    elsewhere_with_packed_art,
+    saved_where_the_folder_is_now,
     frames_that_leave_moves_out_are_given_back,
     frames_that_cut_moves_are_given_back,
     a_lens_that_was_said_goes_along,
