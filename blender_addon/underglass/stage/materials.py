@@ -54,7 +54,7 @@ def signature(paints: Iterable[Any]) -> tuple[str, ...]:
         graph = Graph(tree)
         lines += [f"{index} {line}" for line in graph.lines]
         lines += [f"{index} {_image_line(number, image)}" for number, image in graph.images]
-        lines += [f"{index} {line}" for line in moving_lines(tree)]
+        lines += [f"{index} {line}" for line in moving_lines(paint)]
     return tuple(sorted(lines))
 
 
