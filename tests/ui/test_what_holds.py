@@ -185,3 +185,17 @@ def test_a_shot_whose_art_is_found_in_another_folder_is_saved_there(found):
     assert (saved["trouble"], saved["refusal"]) == ("", "")
     assert saved["east"] == pytest.approx(0.01)
     assert saved["file"]
+
+
+def test_keys_on_a_material_are_told_before_and_at_save(found):
+    keys = found["keys_on_materials"]
+    assert keys["calm"] == []
+    left_out = "Save leaves that out, and a proof fails where it shows"
+    strength = "card C: Emission Strength is keyed"
+    number = f"card D: Pass Index is keyed; {left_out}"
+    assert keys["keyed"]["remarks"] == [f"{strength}; {left_out}", number]
+    assert keys["keyed"]["unsaved"] == []
+    assert keys["noticed"]
+    driven = f"{strength}, Gamma Gamma in glow is driven by 1+frame*0.1; {left_out}"
+    assert keys["driven"] == [driven, number]
+    assert driven in keys["said"]

@@ -5,6 +5,7 @@ FOLDER holds line-up/, and room for copies of it. Names of scenarios may follow.
 
 import shutil
 import sys
+import time
 from pathlib import Path
 
 import bpy
@@ -28,6 +29,8 @@ PLANNERS = [(extension.part(f"ui.{name}"), "make_plan") for name in ("saving", "
 FOLDER = Path(sys.argv[1])
 ART = FOLDER / "line-up" / "art"
 ops = bpy.ops.underglass
+# What reading sets off in Blender by itself is over by then, s.
+ECHO_S = 0.15
 # So high that the bed is not in the way of the rearmost card.
 HELD_FROM = 0.25
 
@@ -357,6 +360,35 @@ def keys_between_frames():
     return found | {"met": [[*point.co] for point in curve.keyframe_points]}
 
 
+def tree_of(name):
+    return glass(name).data.materials[0].node_tree
+
+
+def keys_on_materials():
+    scene, _ = opened("materials")
+    found = {"calm": rested()["remarks"]}
+    strength = next(node for node in tree_of("card C").nodes if node.type == "EMISSION").inputs["Strength"]
+    for frame in (1, 25):
+        strength.keyframe_insert("default_value", frame=frame)
+    glass("card D").data.materials[0].keyframe_insert("pass_index", frame=1)
+    found["keyed"] = rested()
+    time.sleep(ECHO_S)
+    group = bpy.data.node_groups.new("glow", "ShaderNodeTree")
+    node = tree_of("card C").nodes.new("ShaderNodeGroup")
+    node.node_tree = group
+    bpy.context.view_layer.update()
+    resting.settle(scene)
+    time.sleep(ECHO_S)
+    gamma = group.nodes.new("ShaderNodeGamma")
+    gamma.inputs["Gamma"].driver_add("default_value").driver.expression = "1+frame*0.1"
+    bpy.context.view_layer.update()
+    found |= {"noticed": not live.live(scene).settled, "driven": rested()["remarks"]}
+    glass("card D").location[0] += 0.01
+    bpy.context.view_layer.update()
+    ops.save_shot()
+    return found | {"said": scene.underglass.message}
+
+
 def counted(module, name, calls):
     """Have every call of a function of ``module`` counted in ``calls``."""
     function = getattr(module, name)
@@ -395,6 +427,7 @@ def one_save_plans_once():
 
 
 SCENARIOS = [
+    keys_on_materials,
     elsewhere_after_the_folder_was_moved,
     elsewhere_where_only_the_art_is_left,
     elsewhere_with_packed_art,

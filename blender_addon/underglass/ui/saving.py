@@ -156,6 +156,7 @@ def require_ours(scene: Any, path: Path) -> None:
 def _remarks(scene: Any) -> list[str]:
     """Return what of the scene is not what is saved, and stays as it is."""
     found = [line for line in (looking.other_camera(scene), looking.own_lens(scene)) if line]
+    found += looking.moving_paints(scene)
     found += [
         f"{name} was moved by hand and not keyed: its keys are saved, not where it is now"
         for name in sampling.unkeyed(scene, live.shot_and_plan(scene)[1])
