@@ -75,9 +75,9 @@ def test_save_says_which_moves_it_dropped(found):
 def test_a_lens_in_blenders_own_field_is_told_in_the_panel_and_by_save(found):
     own = found["blenders_own_lens"]
     assert own["calm"] == ""
-    assert "the camera's own field says 35 mm" in own["told"]
-    assert "set the lens under Lens" in own["told"]
-    assert "set the lens under Lens" in own["said"]
+    (told,) = own["told"]
+    assert "35 mm was typed into Blender's Focal Length on frame 1" in told
+    assert f"{told}: it is not saved" in own["said"]
 
 
 def test_a_lens_in_blenders_own_field_is_read_back_and_leaves_the_stop_alone(found):
@@ -199,3 +199,22 @@ def test_keys_on_a_material_are_told_before_and_at_save(found):
     driven = f"{strength}, Gamma Gamma in glow is driven by 1+frame*0.1; {left_out}"
     assert keys["driven"] == [driven, number]
     assert driven in keys["said"]
+
+
+def test_what_is_typed_over_keys_of_the_lens_is_told_until_it_is_used_or_left(found):
+    over = found["typed_over_keys"]
+    assert over["calm"] == []
+    line = "35 mm was typed into Blender's Focal Length on frame 12, over the keys of the stand's lens"
+    assert over["here"] == [line, ""]
+    assert over["elsewhere"] == [line, ""]
+    assert f"{line}: it is not saved" in over["remarks"]
+    assert over["used"] == [35.0, "card B", ""]
+    assert over["stop"] == ["8 was typed into Blender's F-Stop on frame 20, over the keys of the stand's lens"]
+    assert over["left"] == [64.0]
+    assert over["distance"] == [
+        "500 mm was typed into Blender's Focus Distance on frame 3, over the keys of the stand's lens"
+    ]
+    assert over["at"] == [True, 500.0]
+    assert "40 mm was typed into Blender's Focal Length on frame 1" in over["saved"][0]
+    assert len(over["saved"]) == 1
+    assert over["keyed"] == []

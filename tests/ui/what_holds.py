@@ -6,6 +6,7 @@ FOLDER holds line-up/, and room for copies of it. Names of scenarios may follow.
 import shutil
 import sys
 import time
+import traceback
 from pathlib import Path
 
 import bpy
@@ -21,6 +22,8 @@ from ui.extension import refused  # noqa: E402
 live = extension.part("ui.live")
 resting = extension.part("ui.resting")
 hold = extension.part("stage.hold")
+typed = extension.part("ui.typed_lens")
+lens_fields = extension.part("ui.lens_fields")
 materials = extension.part("stage.materials")
 looking = extension.part("ui.looking")
 planning = extension.part("plan")
@@ -169,7 +172,7 @@ def blenders_own_lens():
     calm = looking.own_lens(scene)
     camera.data.lens = 35.0
     bpy.context.view_layer.update()
-    told = looking.own_lens(scene)
+    told = typed.lines(scene)
     ops.save_shot()
     return {"calm": calm, "told": told, "said": scene.underglass.message, "toml": (folder / "shot.toml").read_text()}
 
@@ -389,6 +392,47 @@ def keys_on_materials():
     return found | {"said": scene.underglass.message}
 
 
+def typed_over_keys():
+    scene, _ = opened("typed")
+    camera, fields = scene.camera.data, scene.underglass_lens
+    scene.frame_set(12)
+    bpy.context.view_layer.update()
+    found = {"calm": typed.lines(scene)}
+    camera.lens = 35.0
+    bpy.context.view_layer.update()
+    found["here"] = [*typed.lines(scene), looking.own_lens(scene)]
+    scene.frame_set(20)
+    bpy.context.view_layer.update()
+    found["elsewhere"] = [*typed.lines(scene), looking.own_lens(scene)]
+    found["remarks"] = rested()["remarks"]
+    ops.use_typed_lens(path="lens")
+    bpy.context.view_layer.update()
+    found["used"] = [round(fields.focal_mm, 4), str(fields.focus), *typed.lines(scene), looking.own_lens(scene)]
+    camera.dof.aperture_fstop = 8.0
+    bpy.context.view_layer.update()
+    scene.frame_set(3)
+    found["stop"] = typed.lines(scene)
+    ops.leave_typed_lens(path="dof.aperture_fstop")
+    found["left"] = [round(fields.f_stop, 4), *typed.lines(scene)]
+    camera.dof.focus_distance = 0.5
+    bpy.context.view_layer.update()
+    scene.frame_set(5)
+    found["distance"] = typed.lines(scene)
+    ops.use_typed_lens(path="dof.focus_distance")
+    found["at"] = [fields.focus == lens_fields.AT_A_DISTANCE, round(fields.distance, 3), *typed.lines(scene)]
+    scene, _ = opened("typed and saved")
+    scene.camera.data.lens = 40.0
+    bpy.context.view_layer.update()
+    scene.frame_set(5)
+    ops.save_shot()
+    found["saved"] = [scene.underglass.message, *typed.lines(scene), *rested()["remarks"]]
+    # keyed where it stands it is a key as any other
+    scene.camera.data.lens = 40.0
+    scene.camera.data.keyframe_insert("lens", frame=5)
+    bpy.context.view_layer.update()
+    return found | {"keyed": typed.lines(scene)}
+
+
 def counted(module, name, calls):
     """Have every call of a function of ``module`` counted in ``calls``."""
     function = getattr(module, name)
@@ -427,6 +471,7 @@ def one_save_plans_once():
 
 
 SCENARIOS = [
+    typed_over_keys,
     keys_on_materials,
     elsewhere_after_the_folder_was_moved,
     elsewhere_where_only_the_art_is_left,
@@ -456,6 +501,7 @@ def outcome(scenario):
     try:
         return scenario()
     except Exception as error:
+        traceback.print_exc()
         return {"error": repr(error)}
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from ..proof.paint_differences import moving_words
 from ..shot.model import Projection
 from ..stage import lens_marks, marks, materials
-from . import live
+from . import live, typed_lens
 
 _SAVED = ("saved: ", "nothing had changed")
 
@@ -26,6 +26,8 @@ def other_camera(scene: Any) -> str:
 def own_lens(scene: Any) -> str:
     """Return that the lens was changed in Blender's own field, and what would be right; empty where it was not."""
     eye, now = marks.stand_camera(scene), live.live(scene)
+    if "lens" in typed_lens.paths(scene):
+        return ""
     if eye is None or now is None or now.shot.camera.projection is not Projection.PERSPECTIVE:
         return ""
     _, plan = live.shot_and_plan(scene)

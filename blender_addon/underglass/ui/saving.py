@@ -19,7 +19,7 @@ from ..shot.saving import texts_to_save, write_amended
 from ..shot.stamp import stamp
 from ..shot.words import first_of, number_text
 from ..stage import aside, marks, sampling, shift
-from . import live, looking, snapshots, whereabouts
+from . import live, looking, snapshots, typed_lens, whereabouts
 from .touched import said_of_the_scene
 
 # What there is to do where Save refuses, or would leave something out.
@@ -156,6 +156,7 @@ def require_ours(scene: Any, path: Path) -> None:
 def _remarks(scene: Any) -> list[str]:
     """Return what of the scene is not what is saved, and stays as it is."""
     found = [line for line in (looking.other_camera(scene), looking.own_lens(scene)) if line]
+    found += [f"{line}: it is not saved" for line in typed_lens.lines(scene)]
     found += looking.moving_paints(scene)
     found += [
         f"{name} was moved by hand and not keyed: its keys are saved, not where it is now"

@@ -161,6 +161,7 @@ def _remember(scene: Any, path: Path, state: str) -> None:
     snapshots.belongs(scene, state)
     settings = scene.underglass
     settings.shot_file, settings.stamp, settings.shifted = str(path), state, 0
+    settings.typed_lens = ""
     live.forget(scene)
 
 
