@@ -22,6 +22,7 @@ from .ui import (
     shot_operators,
     side_view,
     stack_operators,
+    typed_lens,
     versions_panel,
     watching,
 )
@@ -30,6 +31,7 @@ from .ui import (
 ROOMS = (
     properties,
     lens_fields,
+    typed_lens,
     shot_operators,
     rescue_operators,
     level_operators,

@@ -430,6 +430,70 @@ def _(scene: Any) -> None:
     node.inputs["Gamma"].driver_add("default_value").driver.expression = "1+frame*0.1"
 
 
+def keyed(owner: Any, path: str, *places: tuple[int, float]) -> None:
+    """Key a property of ``owner`` at places, (frame, value)."""
+    for frame, value in places:
+        setattr(owner, path, value)
+        owner.keyframe_insert(path, frame=frame)
+
+
+def grouped_gamma(scene: Any) -> Any:
+    """Put a gamma into a group within a group, between the hill's image and its light; return its node."""
+    inner, outer = (bpy.data.node_groups.new(name, "ShaderNodeTree") for name in ("my gamma", "my glow"))
+    for tree in (inner, outer):
+        for way in ("INPUT", "OUTPUT"):
+            tree.interface.new_socket("Color", in_out=way, socket_type="NodeSocketColor")
+    gamma, nested = inner.nodes.new("ShaderNodeGamma"), outer.nodes.new("ShaderNodeGroup")
+    nested.node_tree = inner
+    for tree, node in ((inner, gamma), (outer, nested)):
+        begin, end = tree.nodes.new("NodeGroupInput"), tree.nodes.new("NodeGroupOutput")
+        tree.links.new(begin.outputs[0], node.inputs[0])
+        tree.links.new(node.outputs[0], end.inputs[0])
+    group = tree_of(scene).nodes.new("ShaderNodeGroup")
+    group.node_tree = outer
+    colour = node_of(scene, "TEX_IMAGE").outputs["Color"]
+    target = next(link for link in tree_of(scene).links if link.from_socket == colour).to_socket
+    tree_of(scene).links.new(colour, group.inputs[0])
+    tree_of(scene).links.new(group.outputs[0], target)
+    gamma.inputs["Gamma"].default_value = 1.0
+    return gamma
+
+
+@edit("a gamma keyed in a group within a group", ART, words=("hill: Gamma Gamma in my gamma is keyed",))
+def _(scene: Any) -> None:
+    keyed(grouped_gamma(scene).inputs["Gamma"], "default_value", (1, 1.0), (4, 1.0), (5, 2.0), (6, 1.0))
+    scene.frame_set(1)
+
+
+@edit("a gamma driven in a group", ART, words=("hill: Gamma Gamma in my gamma is driven by 1+frame*0.1",))
+def _(scene: Any) -> None:
+    grouped_gamma(scene).inputs["Gamma"].driver_add("default_value").driver.expression = "1+frame*0.1"
+
+
+@edit("a group whose keys change nothing", ART)
+def _(scene: Any) -> None:
+    keyed(grouped_gamma(scene).inputs["Gamma"], "default_value", (1, 1.0), (8, 1.0))
+
+
+@edit("a keyed number of the material that shines", ART, words=("hill: Pass Index is keyed",))
+def _(scene: Any) -> None:
+    tree, info = tree_of(scene), tree_of(scene).nodes.new("ShaderNodeObjectInfo")
+    tree.links.new(info.outputs["Material Index"], node_of(scene, "EMISSION").inputs["Strength"])
+    keyed(material_of(scene), "pass_index", (1, 1), (8, 3))
+
+
+@edit("a keyed number of the material that nothing reads", ART)
+def _(scene: Any) -> None:
+    keyed(material_of(scene), "pass_index", (1, 1), (8, 3))
+
+
+@edit("a gamma and a strength keyed", ART, words=("hill: Emission Strength and Gamma Gamma are keyed;",))
+def _(scene: Any) -> None:
+    gamma = between(tree_of(scene), node_of(scene, "TEX_IMAGE").outputs["Color"], "ShaderNodeGamma")
+    keyed(gamma.inputs["Gamma"], "default_value", (1, 1.0), (8, 1.5))
+    keyed(node_of(scene, "EMISSION").inputs["Strength"], "default_value", (1, 1.0), (8, 1.5))
+
+
 @edit("many things that change nothing", ART)
 def _(scene: Any) -> None:
     for name in (*(one.name for one in scene.objects if one.type == "MESH"),):

@@ -167,6 +167,22 @@ def _(scene: Any) -> None:
     scene.frame_set(1)
 
 
+@edit("two settings keyed", SETTING, words=("Dither", "Filter Width", "are keyed; together they change pixels"))
+def _(scene: Any) -> None:
+    for frame, width, dither in ((1, 1.5, 1.0), (8, 4.0, 2.0)):
+        scene.cycles.filter_width, scene.render.dither_intensity = width, dither
+        scene.keyframe_insert("cycles.filter_width", frame=frame)
+        scene.keyframe_insert("render.dither_intensity", frame=frame)
+
+
+@edit("a keyed filter beside what changes nothing", SETTING, words=("Filter Width is keyed;",))
+def _(scene: Any) -> None:
+    scene.cycles.sample_clamp_indirect, scene.cycles.max_bounces = 7.0, 5
+    for frame, width in ((1, 1.5), (8, 4.0)):
+        scene.cycles.filter_width = width
+        scene.keyframe_insert("cycles.filter_width", frame=frame)
+
+
 # --- render
 put("render.use_motion_blur", True, "setting-motion-blur")
 put("render.motion_blur_shutter", 2.0, SETTING, name="the shutter of motion blur that is off")

@@ -10,7 +10,7 @@ from underglass.plan import make_plan
 from underglass.plan.reading import NOT_RENDERED, Change, LevelReading, SceneReading
 from underglass.proof.audit import audit
 from underglass.proof.causes import by_cause
-from underglass.proof.changed import change_faults
+from underglass.proof.changed import KEYED, change_faults
 from underglass.proof.diagnose import diagnose
 from underglass.proof.facts import NOTE, STOP, Fault
 from underglass.proof.judge import scene_error_px
@@ -199,3 +199,41 @@ def test_a_doubled_level_is_pointed_to_the_panel() -> None:
     )
     (one,) = [fault for fault in told(doubled) if fault.severity == STOP]
     assert "Duplicate Level in the add-on's panel" in one.message
+
+
+def keyed(key: str, words: str, shown: float, kind: str = "setting") -> Change:
+    return Change("scene", kind, key, words, KEYED, "1", shown, 5)
+
+
+def test_settings_that_are_keyed_are_told_in_one_fault_and_beside_it_what_is_not():
+    reading = reading_of(PLAN)
+    changes = (
+        keyed("cycles.filter_width", "Render › Filter Width", 60.0),
+        keyed("render.dither_intensity", "Render › Dither", 60.0),
+        Change("scene", "setting", "render.use_freestyle", "Render › Freestyle", "on", "off", 90.0, 2),
+    )
+    stops = [fault for fault in told(replace(reading, changes=changes)) if fault.severity == STOP]
+    assert [fault.code for fault in stops] == ["setting-changed", "setting-changed"]
+    first, second = stops
+    assert first.message == (
+        "Render › Filter Width and Render › Dither are keyed; together they change pixels by up to 60 of 255 on frame 5"
+    )
+    assert first.amount == 60.0
+    assert second.message.startswith("Render › Freestyle is on, built off; it changes pixels by up to 90")
+
+
+def test_one_keyed_setting_is_told_by_itself():
+    reading = replace(reading_of(PLAN), changes=(keyed("cycles.filter_width", "Render › Filter Width", 60.0),))
+    (one,) = [fault for fault in told(reading) if fault.severity == STOP]
+    assert one.message == "Render › Filter Width is keyed; it changes pixels by up to 60 of 255 on frame 5"
+
+
+def test_keyed_colours_are_told_as_one_matter_of_colour():
+    changes = (
+        keyed("view_settings.exposure", "Color Management › Exposure", 60.0, "colour"),
+        keyed("view_settings.gamma", "Color Management › Gamma", 60.0, "colour"),
+    )
+    reading = replace(reading_of(PLAN), changes=changes)
+    (one,) = [fault for fault in told(reading) if fault.severity == STOP]
+    assert one.code == "colour-management"
+    assert "Color Management › Exposure is keyed; Color Management › Gamma is keyed; it changes" in one.message

@@ -35,6 +35,18 @@ def with_line(line: str, instead_of: str = "") -> tuple[str, ...]:
             "Emission Strength is driven by 1+frame*0.1",
         ),
         (with_line("0 moves Gamma Gamma = is keyed"), "Gamma Gamma is keyed"),
+        (
+            (*with_line("0 moves Gamma Gamma in my glow = is keyed"), "0 moves Emission Strength = is keyed"),
+            "Emission Strength and Gamma Gamma in my glow are keyed",
+        ),
+        (
+            (
+                *with_line("0 moves Gamma Gamma = is driven by frame"),
+                *(f"0 moves Mix Factor {number} = is driven by frame" for number in range(4)),
+                "0 moves its material = is moved by NLA tracks",
+            ),
+            "Gamma Gamma, Mix Factor 0, Mix Factor 1 and 2 more are driven by frame, its material is moved by NLA",
+        ),
         (with_line("0 moves"), ""),
         (with_line("0 bare"), ""),
         (with_line("0 no output"), ""),

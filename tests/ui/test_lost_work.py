@@ -89,13 +89,13 @@ def test_another_range_says_what_it_leaves_out_and_the_moves_go_along(found):
         "frames 101–148 leave out camera height 1–25, card C height 1–25, card A east 5–20 and 1 more" in span["said"]
     )
     assert span["untouched"]
-    assert span["offers"] == ["shift", "cut"]
+    assert span["offers"] == ["shift", "frames", "cut"]
     assert (span["shifted"], span["saved"]) == ("", "")
     assert span["rows"][1] == "camera,height,101,125,1300,1180,steady,,"
     assert span["rows"][3] == "card A,east,105,120,-15,15,steady,4,4"
     assert [row.split(",")[0] for row in span["drawings"]] == ["frame", "101", "109", "117"]
     short, refused, rows, plans = span["cut"]
-    assert "frames 1–4 leave out card A east 5–20; shift the moves along, or save without them" in short
+    assert "frames 1–4 leave out card A east 5–20; give frames 1–25 back, or save without it" in short
     assert (refused, plans) == ("", "")
     assert not any(row.startswith("card A,east") for row in rows)
 

@@ -8,14 +8,18 @@ from collections.abc import Iterable, Iterator
 from ..plan.model import Plan
 from ..plan.reading import NOT_RENDERED, Change, SceneReading
 from .facts import NOTE, STOP, Fault
+from .wording import together
 
 NAN = float("nan")
 # A picture of 8 bits knows no less than one code of 255: more than that is a change. A little is added for codes of
 # 16 bits, there and back.
 NOTHING = 1.05
 MOST_NAMED = 5
+_SETTINGS = {"setting", "layer", "layers"}
 # The kind of a change that lets a render have other noise, and is not rendered.
 NOISE = "noise"
+# What a value is that changes while frames go by.
+KEYED, DRIVEN = "keyed", "driven"
 
 
 def changes_pixels(change: Change) -> bool:
@@ -52,8 +56,13 @@ def change_faults(plan: Plan, *, reading: SceneReading, told: Iterable[str]) -> 
         text = f"Color Management shows the art in other colours: {'; '.join(map(_differs, colours[:MOST_NAMED]))}"
         amount = NAN if worst.shown == NOT_RENDERED else worst.shown
         yield Fault("colour-management", STOP, "scene", "", whole, amount, "codes", NAN, f"{text}; {changed_by(worst)}")
+    moving = [change for change in stops if change.kind in _SETTINGS and change.here in (KEYED, DRIVEN)]
+    if len(moving) > 1:
+        yield _moving_together(moving, whole)
     for change in stops:
-        if change.kind in ("setting", "layer", "layers"):
+        if change in moving and len(moving) > 1:
+            continue
+        if change.kind in _SETTINGS:
             yield _fault("setting-changed", change, whole)
         elif change.kind == "camera":
             yield _fault("camera-changed", change, whole)
@@ -70,6 +79,15 @@ def change_faults(plan: Plan, *, reading: SceneReading, told: Iterable[str]) -> 
         yield Fault("harmless-changes", NOTE, "scene", "", whole, len(noise), "properties", 0.0, text)
 
 
+def _moving_together(moving: list[Change], whole: tuple[int, int]) -> Fault:
+    """Return one fault of all settings that keys or drivers change: pictures are taken of them together."""
+    worst = max(moving, key=lambda change: change.shown)
+    said = ", ".join(together((change.words, f"is {change.here}") for change in moving))
+    shows = changed_by(worst).replace("it changes", "together they change", 1).replace("it shows", "they show", 1)
+    amount = NAN if worst.shown == NOT_RENDERED else worst.shown
+    return Fault("setting-changed", STOP, "scene", "", whole, amount, "codes", NAN, f"{said}; {shows}")
+
+
 def _fault(code: str, change: Change, whole: tuple[int, int]) -> Fault:
     subject = "" if change.subject == "scene" else f"{change.subject}: "
     text = f"{subject}{_differs(change)}; {changed_by(change)}"
@@ -78,6 +96,8 @@ def _fault(code: str, change: Change, whole: tuple[int, int]) -> Fault:
 
 
 def _differs(change: Change) -> str:
+    if change.here in (KEYED, DRIVEN):
+        return f"{change.words} is {change.here}"
     return f"{change.words} is {change.here}, built {change.built}"
 
 

@@ -1,9 +1,10 @@
 """In what a level's material differs from the one that would be built now, in the words of the interface."""
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from ..plan.paint import CHOICE, MOVES, NODE, VALUE, PaintFact, PaintImage, fact_of, image_of, looks
+from .wording import together
 
 MOST_SAID = 3
 ALPHAS = {"STRAIGHT": "Straight", "PREMUL": "Premultiplied", "CHANNEL_PACKED": "Channel Packed", "NONE": "None"}
@@ -13,6 +14,12 @@ SOURCES = {"FILE": "Single Image", "SEQUENCE": "Image Sequence", "MOVIE": "Movie
 def images_in(lines: Sequence[str]) -> list[PaintImage]:
     """Return the images of a material, in order of its lines."""
     return [image for line in lines if (image := image_of(line)) is not None]
+
+
+def moving_words(lines: Iterable[str]) -> str:
+    """Return what of a material keys, drivers or strips change, in words; empty where nothing does."""
+    facts = [fact_of(line) for line in lines]
+    return ", ".join(together((fact.what, fact.value) for fact in facts if fact.kind == MOVES))
 
 
 def moves_in(lines: Sequence[str]) -> bool:
@@ -25,7 +32,7 @@ def differences(wanted: Sequence[str], here: Sequence[str]) -> str:
     more = [fact_of(line) for line in sorted(looks(here) - looks(wanted))]
     less = [fact_of(line) for line in sorted(looks(wanted) - looks(here))]
     moving = [fact for fact in more if fact.kind == MOVES]
-    said = [f"{fact.what} {fact.value}" for fact in moving]
+    said = together((fact.what, fact.value) for fact in moving)
     said += _values(more, less, {fact.what for fact in moving})
     said += _readings(images_in(wanted), images_in(here))
     if not said:

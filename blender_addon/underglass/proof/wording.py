@@ -6,7 +6,7 @@ Level names are text of a user's: what has no look of its own is made visible, w
 import math
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import PurePath
 
 from ..shot.units import METRES_PER_UNIT
@@ -108,6 +108,17 @@ def listed(words: Sequence[str], *, most: int = 3) -> str:
     if len(words) > most:
         shown.append(f"{len(words) - most} more")
     return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}" if shown else ""
+
+
+def together(facts: Iterable[tuple[str, str]]) -> list[str]:
+    """Return facts, (what, how it is), in words, those that are alike together: `A and B are keyed`."""
+    alike: dict[str, list[str]] = {}
+    for what, how in facts:
+        alike.setdefault(how, []).append(what)
+    return [
+        f"{listed(names)} {how.replace('is ', 'are ', 1) if len(names) > 1 and how.startswith('is ') else how}"
+        for how, names in alike.items()
+    ]
 
 
 def file_name(path: PurePath | None) -> str | None:

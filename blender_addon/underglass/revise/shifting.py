@@ -1,8 +1,10 @@
 """Shifting: a whole shot so many frames later, and what a range of frames would leave out of it."""
 
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from ..proof.wording import listed
 from ..shot.model import FrameTable, Move, Schedule, Shot
 
 
@@ -51,6 +53,75 @@ def cut_short(shot: Shot, now: Shot) -> tuple[str, ...]:
         if (move.first < first < move.last or move.first < last < move.last)
         and (move.part, move.axis) in now.chart.columns
     )
+
+
+def going(shot: Shot, frames: tuple[int, int]) -> tuple[str, ...]:
+    """Return which frames of ``shot`` are not among ``frames`` though it says something of them, a line a side."""
+    first, last = frames
+    spans = [*_spans(shot)]
+    before = [span.what for span in spans if span.first < first]
+    after = [span.what for span in spans if span.last > last]
+    return (
+        *_side(shot.frames[0], min(first - 1, shot.frames[1]), before),
+        *_side(max(last + 1, shot.frames[0]), shot.frames[1], after),
+    )
+
+
+def whole_frames(shot: Shot, frames: tuple[int, int]) -> tuple[int, int]:
+    """Return the fewest frames that have all ``frames`` and all that changes in ``shot``.
+
+    They are its own where it has none of ``frames``.
+    """
+    if frames[1] < shot.frames[0] or shot.frames[1] < frames[0]:
+        return shot.frames
+    spans = [*_spans(shot)]
+    return min([frames[0], *(span.begins for span in spans)]), max([frames[1], *(span.last for span in spans)])
+
+
+@dataclass(frozen=True)
+class _Span:
+    """Frames between which ``what`` changes; it ``begins`` to be shown there, which is earlier where it is held."""
+
+    what: str
+    first: int
+    last: int
+    begins: int
+
+
+def _spans(shot: Shot) -> Iterator[_Span]:
+    """Yield all that a shot says of frames."""
+    tables = [shot.chart]
+    if isinstance(shot.schedule, FrameTable):
+        tables.append(shot.schedule)
+    else:
+        for move in shot.schedule:
+            yield _Span(f"{move.part} {move.axis}", move.first, move.last, move.first)
+    for table in tables:
+        for column, (part, axis) in enumerate(table.columns):
+            yield from _changes(f"{part} {axis}", table.frames, [row[column] for row in table.values])
+    for column, level in enumerate(shot.drawings.levels):
+        cells = [row[column] for row in shot.drawings.rows]
+        yield from _changes(f"the drawings of {level}", shot.drawings.frames, cells)
+    for one in shot.exposures:
+        for (first, before), (last, after) in pairwise(one.fade):
+            if before != after:
+                yield _Span(f"the fade of {one.name}", first, last, first)
+
+
+def _changes(what: str, frames: tuple[int, ...], cells: Sequence[object]) -> Iterator[_Span]:
+    """Yield each change of a column of cells; an empty one holds what is above it."""
+    said = [(frame, cell) for frame, cell in zip(frames, cells, strict=True) if cell is not None]
+    for (begins, before), (frame, after) in pairwise(said):
+        if after != before:
+            yield _Span(what, frame - 1, frame, begins)
+
+
+def _side(first: int, last: int, what: list[str]) -> tuple[str, ...]:
+    if not what or first > last:
+        return ()
+    names = [*dict.fromkeys(what)]
+    when = f"frame {first} goes" if first == last else f"frames {first}–{last} go"
+    return (f"{when}, with what {listed(names)} {'do' if len(names) > 1 or 'drawings' in names[0] else 'does'} there",)
 
 
 def _rows_left_out(table: FrameTable, first: int, last: int) -> list[str]:

@@ -36,10 +36,17 @@ def save_amended(
     file as it was, where somebody else has changed them since, where one cannot be written, or where they would not
     read back as ``new``.
     """
+    _require_as_read(shot_file_of(old), expected)
+    return write_amended(old, new, texts_to_save(old, new, texts=texts, check=check), expected=expected)
+
+
+def write_amended(old: Shot, new: Shot, amended: Mapping[Path, str], *, expected: str) -> tuple[Path, ...]:
+    """Write the texts ``amended``, as `texts_to_save` gave them for the same shots, and return the files that changed.
+
+    Raises ShotError, and leaves every file as it was, as `save_amended` does.
+    """
     file = shot_file_of(old)
-    if stamp(file) != expected:
-        raise ShotError(Place(file), "was changed on disk since it was read", f"reload it, or {_ELSEWHERE}")
-    amended = texts_to_save(old, new, texts=texts, check=check)
+    _require_as_read(file, expected)
     with _put_back_on_error(amended):
         replace_files(amended)
         _require(file, with_files(old, new))
@@ -67,6 +74,12 @@ def texts_to_save(
     changed = [path for path, text in amended.items() if _on_disk(path) != text]
     # the shot file last: it is the one that names the others
     return {path: amended[path] for path in sorted(changed, key=lambda path: path == file)}
+
+
+def _require_as_read(file: Path, expected: str) -> None:
+    """Raise ShotError where the files of a shot are not in the state ``expected``."""
+    if stamp(file) != expected:
+        raise ShotError(Place(file), "was changed on disk since it was read", f"reload it, or {_ELSEWHERE}")
 
 
 def _on_disk(path: Path) -> str | None:

@@ -16,10 +16,10 @@ from ..plan.model import Plan
 from ..plan.paint import looks as looks_of
 from ..plan.reading import NOT_RENDERED, Change, SceneReading
 from ..proof import apart
-from ..proof.changed import NOISE
+from ..proof.changed import DRIVEN, KEYED, NOISE, NOTHING
 from ..proof.obstacles import Box, in_view
 from . import afresh, cameras, harmless, laying, marks, materials, things
-from .moving import extremes_of, moves, spread
+from .moving import extremes_of, how_moved, moves, spread
 from .properties import Property, differing, properties
 
 # The words of the interface for where a property stands, by the type of its owner in RNA.
@@ -115,7 +115,7 @@ class _Comparing:
         """Yield what differs in the scene's own settings; where keys or drivers act, on any of many frames."""
         if self._scene.cycles.sampling_pattern in afresh.USUAL_PATTERNS:
             self._stack.cycles.sampling_pattern = self._scene.cycles.sampling_pattern
-        built = properties(self._stack, harmless.left_out)
+        built, moving = properties(self._stack, harmless.left_out), how_moved(self._scene)
         found: dict[str, Change] = {}
         for frame in self._frames_of(self._scene) if moves(self._scene) else (None,):
             if frame is not None:
@@ -125,7 +125,8 @@ class _Comparing:
                 if path.startswith("cycles.") and self._scene.render.engine != "CYCLES":
                     continue
                 kind = NOISE if harmless.makes_noise(pair[0].owner, pair[0].key) else SETTING
-                found.setdefault(path, _setting("scene", path, *pair, kind=kind))
+                change = _setting("scene", path, *pair, kind=kind)
+                found.setdefault(path, replace(change, here=moving.get(path, change.here)))
         yield from found.values()
 
     def _layers(self) -> Iterator[Change]:
@@ -245,7 +246,7 @@ class _Comparing:
         return self._scene, compat.compositor_of(self._scene), self._scene.world
 
     def _told_settings(self, base: afresh.Base, settings: list[Change]) -> Iterator[Change]:
-        keyed = any(moves(block) for block in self._blocks())
+        keyed = any(moves(block) for block in self._blocks()[1:])
         frames = self._frames_of_settings(settings)
         if laying.runs_scripts(self._scene):
             yield from settings
@@ -255,6 +256,30 @@ class _Comparing:
         if apart.is_quiet(known) or keyed or not all(map(laying.can_be_laid_on, settings)):
             yield from (replace(change, shown=shown, frame=frame) for change in settings)
             return
+        moving = [change for change in settings if change.here in (KEYED, DRIVEN)]
+        if moving and len(moving) < len(settings):
+            yield from self._told_beside(base, moving, [one for one in settings if one not in moving], frames)
+            return
+        if moving:
+            yield from (replace(change, shown=shown, frame=frame) for change in settings)
+            return
+        yield from self._told_apart(base, settings, frames, known)
+
+    def _told_beside(
+        self, base: afresh.Base, moving: list[Change], still: list[Change], frames: Sequence[int]
+    ) -> Iterator[Change]:
+        """Yield what settings show that keys or drivers change, together, and beside it what the others do."""
+        hybrid = afresh.with_settings_of(self._scene, self._stack)
+        for change in still:
+            laying.lay_on(hybrid, self._stack, change)
+        shown, frame = base.against(hybrid, frames)
+        yield from (replace(change, shown=shown, frame=frame) for change in moving)
+        yield from self._told_apart(base, still, frames, None)
+
+    def _told_apart(
+        self, base: afresh.Base, settings: list[Change], frames: Sequence[int], known: apart.Shown | None
+    ) -> Iterator[Change]:
+        """Yield what each setting shows, by itself or by what goes with it; ``known`` is what all of them do."""
         found = apart.told_apart(settings, lambda some: self._with(base, some, frames), known=known)
         quiet = [change for change, one in zip(settings, found, strict=True) if apart.is_quiet(one)]
         needed = dict(zip(map(id, quiet), self._left_out(base, quiet, frames), strict=True))
@@ -304,7 +329,7 @@ class _Comparing:
         frames = {name: self._frames_with(name, list(boxes)) for name, boxes in there.items()}
         shown, frame = self._with_things(base, list(there), {one for some in frames.values() for one in some})
         for name in there:
-            if shown > 1.0 and 1 < len(there) <= MOST_ALONE:
+            if shown > NOTHING and 1 < len(there) <= MOST_ALONE:
                 alone, where = self._with_things(base, [name], frames[name])
             else:
                 alone, where = shown, frame

@@ -29,6 +29,13 @@ def forget(data: Any) -> None:
         del data[LENS]
 
 
+def shift(data: Any, frames: int) -> None:
+    """Have what was said be said of so many ``frames`` later."""
+    if isinstance(said := data.get(LENS), str):
+        kept = json.loads(said)
+        data[LENS] = json.dumps({**kept, "first": kept["first"] + frames})
+
+
 def own_lens_mm(data: Any, *, frame: int, planned_mm: float) -> float | None:
     """Return Blender's own lens, mm, where it is not what the lens that was said makes of it on ``frame``, else None.
 

@@ -54,8 +54,13 @@ def signature(paints: Iterable[Any]) -> tuple[str, ...]:
         graph = Graph(tree)
         lines += [f"{index} {line}" for line in graph.lines]
         lines += [f"{index} {_image_line(number, image)}" for number, image in graph.images]
-        lines += [f"{index} {line}" for line in moving_lines(tree)]
+        lines += [f"{index} {line}" for line in moving_lines(paint)]
     return tuple(sorted(lines))
+
+
+def moving(obj: Any) -> list[str]:
+    """Return the lines of what keys, drivers or strips change in the materials that an object's faces wear."""
+    return [f"{index} {line}" for index, paint in enumerate(worn(obj)) for line in moving_lines(paint)]
 
 
 def _image_line(number: int, image: Any) -> str:
@@ -120,9 +125,14 @@ def file_of(image: Any) -> Path:
 
 def images(obj: Any) -> list[Any]:
     """Return the images in the materials that an object's faces wear."""
-    worn = {polygon.material_index for polygon in obj.data.polygons}
-    paints = [slot.material for index, slot in enumerate(obj.material_slots) if index in worn]
-    return [image for paint in paints if paint is not None for image in images_of(paint)]
+    return [image for paint in worn(obj) for image in images_of(paint)]
+
+
+def worn(obj: Any) -> list[Any]:
+    """Return the materials that an object's faces wear."""
+    numbers = {polygon.material_index for polygon in obj.data.polygons}
+    paints = [slot.material for index, slot in enumerate(obj.material_slots) if index in numbers]
+    return [paint for paint in paints if paint is not None]
 
 
 def images_of(paint: Any) -> list[Any]:

@@ -4,20 +4,48 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from .. import compat
+from ..proof.changed import DRIVEN, KEYED
+
+
+def owners(block: Any) -> Iterator[Any]:
+    """Yield what may have keys of its own: a block, its tree of nodes, and the groups in that, each once."""
+    if block is None:
+        return
+    yield block
+    own = getattr(block, "node_tree", None)
+    if own is not None:
+        yield own
+    waiting, seen = [block if own is None else own], {block, own}
+    while waiting:
+        for node in getattr(waiting.pop(0), "nodes", ()):
+            group = getattr(node, "node_tree", None)
+            if group is not None and group not in seen:
+                seen.add(group)
+                waiting.append(group)
+                yield group
 
 
 def moves(block: Any) -> bool:
-    """Return whether keys or drivers change a block or its nodes."""
-    for owner in (block, getattr(block, "node_tree", None)) if block is not None else ():
+    """Return whether keys or drivers change a block, its nodes, or those of their groups."""
+    for owner in owners(block):
         anim = getattr(owner, "animation_data", None)
         if anim is not None and (anim.action is not None or anim.drivers or anim.nla_tracks):
             return True
     return False
 
 
+def how_moved(block: Any) -> dict[str, str]:
+    """Return the paths of the properties of ``block`` itself that keys or drivers change, and which of both it is."""
+    anim = getattr(block, "animation_data", None)
+    if anim is None:
+        return {}
+    keyed = {curve.data_path: KEYED for curve in compat.fcurves_of(block)}
+    return {**keyed, **{driver.data_path: DRIVEN for driver in anim.drivers}}
+
+
 def extremes_of(block: Any, frames: Sequence[int]) -> Iterator[int]:
-    """Yield the frames on which the curves of a block, and of its nodes, are highest and lowest."""
-    for owner in (block, getattr(block, "node_tree", None)) if block is not None else ():
+    """Yield the frames on which the curves of a block, of its nodes and their groups, are highest and lowest."""
+    for owner in owners(block):
         for curve in compat.fcurves_of(owner) if hasattr(owner, "animation_data") else ():
             values = [curve.evaluate(frame) for frame in frames]
             yield frames[values.index(max(values))]

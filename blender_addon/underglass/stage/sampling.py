@@ -104,7 +104,7 @@ def _object_tracks(obj: Any, frames: NDArray[np.int64], row: int) -> tuple[dict[
     if _is_pulled(obj):
         return tracks, False
     for curve in compat.fcurves_of(obj):
-        axis = _axis_of(obj, curve)
+        axis = axis_of(obj, curve)
         if axis and not curve.mute:
             tracks[axis] = np.array([curve.evaluate(frame) for frame in frames.tolist()])
     if not 0 <= row < len(frames):
@@ -120,7 +120,7 @@ def _object_tracks(obj: Any, frames: NDArray[np.int64], row: int) -> tuple[dict[
     return tracks, by_hand
 
 
-def _axis_of(obj: Any, curve: Any) -> str:
+def axis_of(obj: Any, curve: Any) -> str:
     """Return the stand's axis that an f-curve drives, empty where it is none."""
     if curve.data_path == "location":
         return PLACE_AXES[curve.array_index]

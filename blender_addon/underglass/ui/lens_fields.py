@@ -53,6 +53,8 @@ def _set(fields: Any, change: Callable[[SaidLens, live.Live], SaidLens]) -> None
         settings.message, settings.is_error = said_of_the_scene(error), True
     else:
         settings.message, settings.is_error = "", False
+        # whatever was typed over the keys is another matter now
+        settings.typed_lens = ""
         live.refresh(scene)
         held.follow(scene, afresh=True)
     redraw_viewports()

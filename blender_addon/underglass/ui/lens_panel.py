@@ -5,7 +5,7 @@ from typing import Any
 import bpy
 
 from ..shot.model import Projection
-from . import lens_fields, live, looking, shown
+from . import lens_fields, live, looking, shown, typed_lens
 from .layouts import StackPanel, wrapped
 
 
@@ -23,6 +23,9 @@ class UNDERGLASS_PT_lens(StackPanel, bpy.types.Panel):
         fields = context.scene.underglass_lens
         if own := looking.own_lens(context.scene):
             wrapped(layout, own, shown.room(context), icon="ERROR")
+        if context.scene.underglass.typed_lens:
+            box = layout.box()
+            typed_lens.draw(box, context.scene, lambda line: wrapped(box, line, shown.room(context), icon="ERROR"))
         layout.use_property_split, layout.use_property_decorate = True, False
         column = layout.column(align=True)
         column.prop(fields, "focal_mm", text="Focal length, mm")

@@ -39,7 +39,8 @@ class Live:
 
     ``held`` says of each level that is in the scene whether its apparent size is held. ``trouble`` is one line where no
     plan can be made of it, or Save would refuse it; the plan is then the last that there was. ``offers`` is what there
-    is to do about it. ``settled`` once all is as Save would have it, to the last bit.
+    is to do about it, or about ``remarks``, and ``whole`` the frames that would leave out nothing that moves.
+    ``settled`` once all is as Save would have it, to the last bit.
     """
 
     shot: Shot
@@ -52,6 +53,7 @@ class Live:
     hidden: frozenset[str] = frozenset()
     trouble: str = ""
     offers: tuple[str, ...] = ()
+    whole: tuple[int, int] | None = None
     remarks: tuple[str, ...] = ()
     settled: bool = False
 
@@ -70,10 +72,11 @@ class Live:
 class _Kept:
     """What is known of one scene: the shot that it is to be, its plan, and the moment that was worked out.
 
-    ``snapshot`` has the shot as its files say it: another one where the scene has a draft.
+    ``snapshot`` has the shot as its files say it: another one where the scene has a draft. ``path`` is the shot file.
     """
 
     stamp: str
+    path: Path
     snapshot: snapshots.Snapshot
     shot: Shot
     planned: Plan
@@ -180,7 +183,7 @@ def keep(scene: Any, shot: Shot, plan: Plan) -> None:
     path, state = shot_path(scene), scene.underglass.stamp
     assert path is not None
     there = snapshots.keep(path, state, shot=shot, plan=plan)
-    _kept[scene.as_pointer()] = _Kept(state, there, shot, plan)
+    _kept[scene.as_pointer()] = _Kept(state, path, there, shot, plan)
 
 
 def forget(scene: Any = None) -> None:
@@ -210,7 +213,7 @@ def _of(scene: Any) -> _Kept:
     """Return what is known of ``scene``, reading its shot where that was not done since it was last stamped."""
     key, settings = scene.as_pointer(), scene.underglass
     kept = _kept.get(key)
-    if kept is None or kept.stamp != settings.stamp:
+    if kept is None or kept.stamp != settings.stamp or _is_elsewhere(scene, kept):
         path = shot_path(scene)
         if path is None:
             raise UnderglassError("this scene has no shot; open one first")
@@ -220,9 +223,14 @@ def _of(scene: Any) -> _Kept:
             there = snapshots.keep(path, stamp(path), shot=read, plan=make_plan(read))
         shot = draft.shot_of(scene, there.shot)
         planned = there.plan if shot is there.shot else make_plan(shot)
-        kept = _kept[key] = _Kept(settings.stamp, there, shot, planned)
+        kept = _kept[key] = _Kept(settings.stamp, path, there, shot, planned)
         _failures.pop(key, None)
     return kept
+
+
+def _is_elsewhere(scene: Any, kept: _Kept) -> bool:
+    """Return whether the shot file of ``scene`` went, and is found in another folder now."""
+    return not kept.path.is_file() and shot_path(scene) != kept.path
 
 
 def _read_once(scene: Any) -> _Kept | None:

@@ -1,15 +1,17 @@
 """What the panels say of a scene before anybody saves: another camera is looked through, the lens is not the said one.
 
-These hang on the present frame or on settings of Blender's, and are asked whenever a panel is drawn.
+These hang on the present frame or on settings of Blender's, and are asked whenever a panel is drawn; what moves
+materials is asked once the artist rests.
 """
 
 from typing import Any
 
 import numpy as np
 
+from ..proof.paint_differences import moving_words
 from ..shot.model import Projection
-from ..stage import lens_marks, marks
-from . import live
+from ..stage import lens_marks, marks, materials
+from . import live, typed_lens
 
 _SAVED = ("saved: ", "nothing had changed")
 
@@ -24,6 +26,8 @@ def other_camera(scene: Any) -> str:
 def own_lens(scene: Any) -> str:
     """Return that the lens was changed in Blender's own field, and what would be right; empty where it was not."""
     eye, now = marks.stand_camera(scene), live.live(scene)
+    if "lens" in typed_lens.paths(scene):
+        return ""
     if eye is None or now is None or now.shot.camera.projection is not Projection.PERSPECTIVE:
         return ""
     _, plan = live.shot_and_plan(scene)
@@ -33,6 +37,15 @@ def own_lens(scene: Any) -> str:
     if mm is None:
         return ""
     return f"the camera's own field says {mm:.5g} mm, which is not the lens of the stand; set the lens under Lens"
+
+
+def moving_paints(scene: Any) -> list[str]:
+    """Return what keys and drivers change of the materials of the levels, which no file of a shot says; a line each."""
+    return [
+        f"{name}: {said}; Save leaves that out, and a proof fails where it shows"
+        for name, glass in marks.levels(scene)
+        if (said := moving_words(materials.moving(glass)))
+    ]
 
 
 def message(scene: Any) -> str:

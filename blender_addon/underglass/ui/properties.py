@@ -20,6 +20,7 @@ class UnderglassSettings(bpy.types.PropertyGroup):
     stamp: bpy.props.StringProperty(description="The state of the shot's files when they were last read or written")
     shifted: bpy.props.IntProperty(description="Frames by which the moves were shifted along since the last save")
     draft: bpy.props.StringProperty(description="The shot as it is to be, where more than its files say was changed")
+    typed_lens: bpy.props.StringProperty(description="What was typed into Blender's fields of the lens over their keys")
     message: bpy.props.StringProperty(description="What the last operation said")
     is_error: bpy.props.BoolProperty()
     to_counter: bpy.props.BoolProperty(

@@ -1,12 +1,18 @@
-"""Operators where Save refuses: shift the moves along with the frames, save without them, or keep a copy beside."""
+"""Operators where Save refuses, or leaves something out: shift the moves along with the frames, give the frames back,
+save without the moves, put keys on whole frames, or keep a copy beside.
+"""
 
 from typing import Any
 
 import bpy
 
+from ..shot.words import first_of
 from ..stage import shift
-from . import copies, live, stacking
+from . import copies, held, live, saving, stacking
 from .reporting import NeedsShot, done, failed, reported
+
+# So wide is a question, points, and so many moves are listed in it; a line names a few.
+_WIDE_PT, _MOST_LINES, _FEW = 340, 12, 3
 
 
 class UNDERGLASS_OT_shift_moves(NeedsShot, bpy.types.Operator):
@@ -30,6 +36,43 @@ class UNDERGLASS_OT_shift_moves(NeedsShot, bpy.types.Operator):
         return done(self, scene, f"all moves and drawings are {abs(by)} frames {way}; Save writes them")
 
 
+class UNDERGLASS_OT_give_back_frames(NeedsShot, bpy.types.Operator):
+    """Give the scene the frames back that its moves and drawings need, so that none of them is cut"""
+
+    bl_idname = "underglass.give_back_frames"
+    bl_label = "Give the Frames Back"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @reported
+    def execute(self, context: Any) -> set[str]:
+        scene = context.scene
+        _, (first, last) = saving.frames_left_out(scene)
+        if (first, last) == (scene.frame_start, scene.frame_end):
+            return failed(self, scene, f"no move is cut by frames {first}–{last}")
+        scene.frame_start, scene.frame_end = first, last
+        live.refresh(scene)
+        return done(self, scene, f"the frames are {first}–{last} again")
+
+
+class UNDERGLASS_OT_keys_to_whole_frames(NeedsShot, bpy.types.Operator):
+    """Put every key of the stack that stands between two frames on the nearer one; of keys that meet there the nearest stays"""  # noqa: E501
+
+    bl_idname = "underglass.keys_to_whole_frames"
+    bl_label = "Keys to Whole Frames"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @reported
+    def execute(self, context: Any) -> set[str]:
+        scene = context.scene
+        axes = shift.keys_to_whole_frames(scene)
+        if not axes:
+            return failed(self, scene, "every key is on a whole frame")
+        live.refresh(scene)
+        held.follow(scene)
+        names = first_of([f"{part} {axis}" for part, axis in axes], _FEW)
+        return done(self, scene, f"keys of {names} are on whole frames; Save writes them")
+
+
 class UNDERGLASS_OT_save_without(NeedsShot, bpy.types.Operator):
     """Save the shot over the scene's frames, without the moves that they leave out"""
 
@@ -37,8 +80,17 @@ class UNDERGLASS_OT_save_without(NeedsShot, bpy.types.Operator):
     bl_label = "Save Without Them"
     bl_options = {"REGISTER", "UNDO"}
 
-    def invoke(self, context: Any, event: Any) -> set[str]:
-        return context.window_manager.invoke_confirm(self, event)
+    def invoke(self, context: Any, _event: Any) -> set[str]:
+        return context.window_manager.invoke_props_dialog(self, width=_WIDE_PT, confirm_text=self.bl_label)
+
+    def draw(self, context: Any) -> None:
+        lost, _ = saving.frames_left_out(context.scene)
+        self.layout.label(text="These moves leave the shot:")
+        column = self.layout.column(align=True)
+        more = len(lost) - _MOST_LINES
+        for line in [*lost[:_MOST_LINES], *([f"and {more} more"] if more > 0 else [])]:
+            column.label(text=line, icon="REMOVE")
+        self.layout.label(text="Their keys stay in this scene until Reload")
 
     @reported
     def execute(self, context: Any) -> set[str]:
@@ -64,4 +116,10 @@ class UNDERGLASS_OT_save_copy(NeedsShot, bpy.types.Operator):
         return done(self, context.scene, f"kept beside the shot: {', '.join(path.name for path in kept)}")
 
 
-CLASSES = (UNDERGLASS_OT_shift_moves, UNDERGLASS_OT_save_without, UNDERGLASS_OT_save_copy)
+CLASSES = (
+    UNDERGLASS_OT_shift_moves,
+    UNDERGLASS_OT_give_back_frames,
+    UNDERGLASS_OT_keys_to_whole_frames,
+    UNDERGLASS_OT_save_without,
+    UNDERGLASS_OT_save_copy,
+)

@@ -64,11 +64,13 @@ def _settled(scene: Any, now: live.Live) -> live.Live:
     try:
         found = saving.intended(scene)
     except saving.RefusedError as error:
-        unsaved = now.unsaved or ("what Save refuses",)
-        return live.seen(scene, now.plan, unsaved=unsaved, trouble=str(error), offers=tuple(error.offers), settled=True)
+        unsaved, offers = now.unsaved or ("what Save refuses",), tuple(error.offers)
+        said = {"unsaved": unsaved, "trouble": str(error), "offers": offers, "whole": error.whole}
+        return live.seen(scene, now.plan, **said, settled=True)
     except (UnderglassError, OSError) as error:
         return live.seen(scene, now.plan, unsaved=now.unsaved, trouble=str(error), settled=True)
-    return live.seen(scene, found.plan, unsaved=found.changed, remarks=found.remarks, settled=True)
+    said = {"remarks": found.remarks, "offers": found.offers, "whole": found.whole}
+    return live.seen(scene, found.plan, unsaved=found.changed, **said, settled=True)
 
 
 def attach() -> None:

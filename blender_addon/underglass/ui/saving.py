@@ -9,28 +9,32 @@ from pathlib import Path
 from typing import Any
 
 from ..plan import Plan, make_plan
+from ..proof.wording import listed
 from ..revise.differences import differences
-from ..revise.shifting import cut_short, left_out, shifted
+from ..revise.shifting import cut_short, going, left_out, shifted, whole_frames
 from ..revise.shots import Revised, revised_shot
 from ..revise.standing import over_frames, standing_of
 from ..shot import Shot, ShotError, UnderglassError
-from ..shot.saving import save_amended, texts_to_save
+from ..shot.saving import texts_to_save, write_amended
 from ..shot.stamp import stamp
-from ..shot.words import first_of
-from ..stage import aside, marks, sampling
-from . import live, looking, snapshots, whereabouts
+from ..shot.words import first_of, number_text
+from ..stage import aside, marks, sampling, shift
+from . import live, looking, snapshots, typed_lens, whereabouts
 from .touched import said_of_the_scene
 
-# What there is to do where Save refuses.
-SHIFT, CUT, COPY = "shift", "cut", "copy"
+# What there is to do where Save refuses, or would leave something out.
+SHIFT, FRAMES, CUT, COPY, KEYS = "shift", "frames", "cut", "copy", "keys"
 _FEW = 3
 
 
 class RefusedError(UnderglassError):
-    """Save would not write this scene: why, in a line, and what is offered in its place."""
+    """Save would not write this scene: why, in a line, and what is offered in its place.
 
-    def __init__(self, said: str, *offers: str) -> None:
-        self.offers = offers
+    ``whole`` are the frames that would leave nothing out.
+    """
+
+    def __init__(self, said: str, *offers: str, whole: tuple[int, int] | None = None) -> None:
+        self.offers, self.whole = offers, whole
         super().__init__(said)
 
 
@@ -38,16 +42,20 @@ class RefusedError(UnderglassError):
 class Intended:
     """What Save would write: the shot that its texts are amended from, the shot as the scene has it, and its plan.
 
+    ``amended`` are the texts of the files that would change. The shot of the plan is what they would be read as.
     ``changed`` says in words what differs from the files on disk, ``dropped`` which moves its frames leave out.
+    ``offers`` is what may be done about the remarks, ``whole`` the frames that would leave nothing out.
     """
 
     base: Shot
-    texts: Mapping[Path, str]
+    amended: Mapping[Path, str]
     revised: Revised
     plan: Plan
     changed: tuple[str, ...]
     remarks: tuple[str, ...]
     dropped: tuple[str, ...] = ()
+    offers: tuple[str, ...] = ()
+    whole: tuple[int, int] | None = None
 
 
 def revised(scene: Any, *, to_counter: bool = False, cut: bool = False) -> tuple[Shot, Mapping[Path, str], Revised]:
@@ -66,7 +74,7 @@ def revised(scene: Any, *, to_counter: bool = False, cut: bool = False) -> tuple
     frames = scene.frame_start, scene.frame_end
     lost = () if cut or frames == base.frames else left_out(base, frames)
     if lost:
-        raise RefusedError(_range_trouble(frames, lost), SHIFT, CUT)
+        raise _range_refused(base, frames, lost)
     plan = over_frames(base, plan, frames=frames)
     reading = aside.read_aside(scene, range(frames[0], frames[1] + 1))
     now = revised_shot(base, plan=plan, standing=standing_of(plan, reading=reading), to_counter=to_counter)
@@ -83,10 +91,21 @@ def _camera_trouble(scene: Any) -> str:
     return "the stand's camera is not in the scene; undo, or reload the shot"
 
 
-def _range_trouble(frames: tuple[int, int], lost: tuple[str, ...]) -> str:
-    return (
-        f"frames {frames[0]}–{frames[1]} leave out {first_of(lost, _FEW)}; shift the moves along, or save without them"
-    )
+def _range_refused(base: Shot, frames: tuple[int, int], lost: tuple[str, ...]) -> RefusedError:
+    """Return what is said where ``frames`` leave out moves; to shift them helps where the first frame is another."""
+    whole = whole_frames(base, frames)
+    shifts = frames[0] != base.frames[0]
+    ways = [*(["shift the moves along"] if shifts else []), f"give frames {whole[0]}–{whole[1]} back"]
+    without = f"save without {'it' if len(lost) == 1 else 'them'}"
+    said = f"frames {frames[0]}–{frames[1]} leave out {first_of(lost, _FEW)}; {', '.join(ways)}, or {without}"
+    return RefusedError(said, *([SHIFT] if shifts else []), FRAMES, CUT, whole=whole)
+
+
+def frames_left_out(scene: Any) -> tuple[tuple[str, ...], tuple[int, int]]:
+    """Return which moves the frames of ``scene`` leave out, in words, and the frames that would leave nothing out."""
+    base = shifted(live.shot_and_plan(scene)[0], scene.underglass.shifted)
+    frames = scene.frame_start, scene.frame_end
+    return left_out(base, frames), whole_frames(base, frames)
 
 
 def intended(scene: Any, *, cut: bool = False) -> Intended:
@@ -97,7 +116,7 @@ def intended(scene: Any, *, cut: bool = False) -> Intended:
     try:
         base, texts, now = revised(scene, to_counter=scene.underglass.to_counter, cut=cut)
         plans: list[Plan] = []
-        texts_to_save(base, now.shot, texts=texts, check=lambda shot: plans.append(make_plan(shot)))
+        amended = texts_to_save(base, now.shot, texts=texts, check=lambda shot: plans.append(make_plan(shot)))
     except ShotError as error:
         raise RefusedError(said_of_the_scene(error), COPY) from error
     on_disk = snapshots.of(path, stamp(path)) or live.snapshot_of(scene)
@@ -106,8 +125,22 @@ def intended(scene: Any, *, cut: bool = False) -> Intended:
     changed = tuple(dict.fromkeys((*redrawn, *differences(was, plans[0]))))
     whole = shifted(live.shot_and_plan(scene)[0], scene.underglass.shifted)
     dropped = left_out(whole, now.shot.frames) if now.shot.frames != whole.frames else ()
-    remarks = (*now.remarks, *cut_short(whole, now.shot), *_remarks(scene))
-    return Intended(base, texts, now, plans[0], changed, remarks, dropped)
+    cut_off, between = going(whole, now.shot.frames), _between(scene, now.shot)
+    remarks = (*now.remarks, *cut_short(whole, now.shot), *cut_off, *between, *_remarks(scene))
+    offers = (*([FRAMES] if cut_off else []), *([KEYS] if between else []))
+    all_of_it = whole_frames(whole, now.shot.frames) if cut_off else None
+    return Intended(base, amended, now, plans[0], changed, remarks, dropped, offers, all_of_it)
+
+
+def _between(scene: Any, shot: Shot) -> list[str]:
+    """Return which columns of the chart of ``shot`` come of keys that stand between two frames, a line each."""
+    sheet = shot.chart_file or "chart.csv"
+    return [
+        f"{part} {axis} is keyed between frames, on {listed([number_text(one, digits=4) for one in frames])}:"
+        f" it goes frame by frame in {sheet}"
+        for (part, axis), frames in shift.keys_between(scene).items()
+        if (part, axis) in shot.chart.columns
+    ]
 
 
 def require_ours(scene: Any, path: Path) -> None:
@@ -123,6 +156,8 @@ def require_ours(scene: Any, path: Path) -> None:
 def _remarks(scene: Any) -> list[str]:
     """Return what of the scene is not what is saved, and stays as it is."""
     found = [line for line in (looking.other_camera(scene), looking.own_lens(scene)) if line]
+    found += [f"{line}: it is not saved" for line in typed_lens.lines(scene)]
+    found += looking.moving_paints(scene)
     found += [
         f"{name} was moved by hand and not keyed: its keys are saved, not where it is now"
         for name in sampling.unkeyed(scene, live.shot_and_plan(scene)[1])
@@ -139,5 +174,5 @@ def save(scene: Any, *, cut: bool = False) -> Intended:
     assert path is not None
     state = stamp(path)
     now = intended(scene, cut=cut)
-    save_amended(now.base, now.revised.shot, expected=state, texts=now.texts, check=make_plan)
+    write_amended(now.base, now.revised.shot, now.amended, expected=state)
     return now

@@ -1,6 +1,5 @@
 """Between a shot's files and a scene: building the one into the other, and reading it back."""
 
-import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -12,11 +11,10 @@ from ..plan import Plan, make_plan
 from ..proof.fingerprint import fingerprint
 from ..shot import Shot, ShotError, UnderglassError, read_shot, write_shot
 from ..shot.appearing import appearing
-from ..shot.errors import Place
 from ..shot.read import SHOT_FILE
 from ..shot.stamp import stamp, texts_of
-from ..stage import bake, build, delivery, hold, lens_marks, marks, materials
-from . import art_pixels, draft, held, live, saving, snapshots, viewport_edges, whereabouts
+from ..stage import bake, build, delivery, hold, lens_marks, marks
+from . import art_pixels, art_places, draft, held, live, saving, snapshots, viewport_edges, whereabouts
 
 # Files that are a layer each; any other is layered art itself, or nothing that can be read.
 ONE_IMAGE = {".png", ".tif", ".tiff", ".exr"}
@@ -85,7 +83,7 @@ def linked_again(scene: Any, loaded: Loaded) -> bool:
             return False
     elif loaded.state != scene.underglass.stamp:
         return False
-    _look_for_art(scene, former.parent, loaded.path.parent)
+    art_places.show_from(scene, loaded.shot, former=former.parent, folder=loaded.path.parent)
     shifted = scene.underglass.shifted
     _remember(scene, loaded.path, loaded.state)
     scene.underglass.shifted = shifted
@@ -116,6 +114,7 @@ def save_shot(scene: Any, *, cut: bool = False) -> str:
     now = saving.save(scene, cut=cut)
     draft.clear(scene)
     _remember(scene, path, stamp(path))
+    live.keep(scene, now.plan.shot, now.plan)
     rounded = now.revised.moved if scene.underglass.to_counter else ()
     _follow_files(scene, rounded)
     what = f"saved: {', '.join(now.changed)}" if now.changed else "nothing had changed"
@@ -127,34 +126,24 @@ def save_shot(scene: Any, *, cut: bool = False) -> str:
 def save_elsewhere(scene: Any, folder: Path) -> Path:
     """Write ``scene`` as a shot into ``folder`` with its art and return its shot file; the scene then belongs to it.
 
+    Where the shot's folder is gone, art is taken from where the scene's images have it.
     No file that lies there is touched; the shot is read back before its files take their places.
     """
     base, _, now = saving.revised(scene)
-    if not base.folder.is_dir():
-        raise UnderglassError(f"{base.folder}: {whereabouts.GONE}")
     with appearing(folder, beside_others=True) as making:
-        for level in now.shot.levels:
-            for file in now.shot.art_files(level):
-                if not (base.folder / file).is_file():
-                    raise ShotError(Place(base.folder / file), "is no longer there", "put it back, or name another")
-                (making / file).parent.mkdir(parents=True, exist_ok=True)
-                shutil.copyfile(base.folder / file, making / file)
+        try:
+            art_places.copy_art(scene, now.shot, former=base.folder, folder=making)
+        except ShotError as error:
+            if base.folder.is_dir():
+                raise
+            raise UnderglassError(f"{base.folder}: {whereabouts.GONE}") from error
         make_plan(read_shot(write_shot(replace(now.shot, folder=making), making)))
     path = folder / SHOT_FILE
-    _look_for_art(scene, base.folder, folder)
+    art_places.show_from(scene, now.shot, former=base.folder, folder=folder)
     draft.clear(scene)
     _remember(scene, path, stamp(path))
     _follow_files(scene)
     return path
-
-
-def _look_for_art(scene: Any, former: Path, folder: Path) -> None:
-    """Let the levels of ``scene`` show their art from ``folder`` in place of the ``former`` one."""
-    for _, glass in marks.levels(scene):
-        for image in materials.images(glass) if glass.library is None else ():
-            place = Path(bpy.path.abspath(image.filepath)).resolve()
-            if place.is_relative_to(former.resolve()):
-                image.filepath = str(folder / place.relative_to(former.resolve()))
 
 
 def _require_own(scene: Any) -> None:
@@ -172,6 +161,7 @@ def _remember(scene: Any, path: Path, state: str) -> None:
     snapshots.belongs(scene, state)
     settings = scene.underglass
     settings.shot_file, settings.stamp, settings.shifted = str(path), state, 0
+    settings.typed_lens = ""
     live.forget(scene)
 
 

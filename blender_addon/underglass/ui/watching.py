@@ -7,7 +7,19 @@ from bpy.app.handlers import persistent
 
 from ..shot.stamp import stamp
 from ..stage import marks
-from . import held, live, proof_pictures, proving, put_away, resting, snapshots, stacking, versions_panel, whereabouts
+from . import (
+    held,
+    live,
+    proof_pictures,
+    proving,
+    put_away,
+    resting,
+    snapshots,
+    stacking,
+    typed_lens,
+    versions_panel,
+    whereabouts,
+)
 from .redrawing import redraw_viewports
 
 LOOK_EVERY_S = 1.0
@@ -54,7 +66,10 @@ def look_at_files() -> float:
 @persistent
 def _edited(scene: Any, depsgraph: Any) -> None:
     """Have the stack worked out anew where something of it was touched."""
-    if any(_concerns(update.id) for update in depsgraph.updates) and resting.touched():
+    blocks = [update.id for update in depsgraph.updates]
+    if any(isinstance(block, bpy.types.Camera) for block in blocks):
+        typed_lens.notice(scene)
+    if any(map(_concerns, blocks)) and resting.touched():
         live.refresh(scene)
         _follow_held(scene)
 
