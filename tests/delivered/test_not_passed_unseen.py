@@ -15,7 +15,7 @@ from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
 from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX
-from underglass.proof.deliveries import PASSES, DeliveredFrame
+from underglass.proof.delivered_frame import PASSES, DeliveredFrame
 from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Look, Measurement, Proof
 from underglass.proof.summary import judged as judged_figure
 from underglass.proof.summary import worst_told

@@ -24,8 +24,9 @@ from .colour_change import (
     TINTED,
     Change,
 )
-from .deliveries import DeliveredFrame, faults_of
+from .delivered_frame import DeliveredFrame
 from .facts import Fault
+from .frame_faults import faults_of
 from .frame_lists import frames_said
 from .gaps import THROUGH, TOO_MUCH
 from .wording import listed

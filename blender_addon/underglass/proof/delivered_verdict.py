@@ -16,14 +16,9 @@ from ..shot.model import CAMERA
 from ..shot.words import number_text
 from .as_seen import reading_as_seen, seen_corners
 from .colour_change import MISSING
+from .delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from .delivered_pictures import Pictures, changed_all_over, of_one_colour, picture_faults, with_culprits
-from .deliveries import (
-    CRYPTOMATTE,
-    PASSES,
-    PICTURE,
-    DeliveredFrame,
-    file_faults,
-)
+from .deliveries import file_faults
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
 from .frame_lists import MOST_STRETCHES, frame_list, stretches

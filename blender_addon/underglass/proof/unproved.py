@@ -7,7 +7,7 @@ import numpy as np
 
 from ..plan.model import Plan
 from ..shot.words import number_text
-from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
+from .delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from .facts import FAIL, NOTE, STOP, Fault, Measurement
 from .frame_lists import frames_said, stretches
 from .held_out import HIDES

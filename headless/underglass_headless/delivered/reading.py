@@ -18,7 +18,7 @@ from underglass.proof.delivered_fits import (
     has_many_samples,
     is_lossy,
 )
-from underglass.proof.deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
+from underglass.proof.delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from underglass.proof.file_forms import CHROMA, FEWER_SAMPLES, badly_named, unexpected
 from underglass.proof.measure import Fit
 from underglass.shot import UnderglassError
