@@ -24,7 +24,8 @@ class DeliveredFrame:
     None where all is well; ``holds`` names some of its channels where none of them is a proof pass. ``said_frame`` is
     counted as the shot counts, and ``said_above`` how far the number in the file's metadata is above that. ``gaps`` are
     parts of the frame that show less or more than they should. ``one_colour`` is the light of a picture that has one
-    and the same all over, and is not black; ``colour_space`` is what the file says of its colours.
+    and the same all over, and is not black; ``other_colours`` is what the file says of its colours,
+    if those are not the art's.
     ``whole`` is what the frame is as a whole, where that is not simply itself. ``picture_lacks`` names the colours
     that the picture does not have.
     """
@@ -51,7 +52,7 @@ class DeliveredFrame:
     gaps: tuple[Gap, ...] = ()
     picture: str = ""
     one_colour: tuple[float, ...] = ()
-    colour_space: str = ""
+    other_colours: str = ""
     whole: WholeFrame | None = None
     shared: bool = False
     half: bool = False

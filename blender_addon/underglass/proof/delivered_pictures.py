@@ -24,6 +24,7 @@ from .colour_change import (
     TINTED,
     Change,
 )
+from .colours_said import USUAL_COLOURS
 from .delivered_frame import DeliveredFrame
 from .facts import Fault
 from .frame_faults import faults_of
@@ -32,7 +33,6 @@ from .gaps import THROUGH, TOO_MUCH
 from .wording import listed
 
 # What a file says of its colours where it was rendered with Blender's own configuration (Color Interop ID).
-USUAL_COLOURS = "lin_rec709_scene"
 _ON_PURPOSE = "a grade that was made on purpose looks the same"
 
 
@@ -84,8 +84,8 @@ def picture_faults(
         "colours-differ", [one for one in found.colours if one.frame not in gone_too], by_frame, names
     )
     told = {one.frame for one in found.colours}
-    others = [file for frame, file in by_frame.items() if frame not in told and _is_unusual(file)]
-    faults += faults_of("colours-differ", others, _said, alike=lambda file: file.colour_space)
+    others = [file for frame, file in by_frame.items() if frame not in told and file.other_colours]
+    faults += faults_of("colours-differ", others, _said, alike=lambda file: file.other_colours)
     return [fault for fault, _ in faults], gone_too & {file.frame for file in left}
 
 
@@ -122,14 +122,10 @@ def with_culprits(names: Sequence[str], found: Pictures, files: Sequence[Deliver
     return replace(found, colours=tuple(named))
 
 
-def _is_unusual(file: DeliveredFrame) -> bool:
-    return file.colour_space not in ("", USUAL_COLOURS)
-
-
 def _said(group: Sequence[DeliveredFrame]) -> str:
     them = "its colours" if len(group) == 1 else "their colours"
     return (
-        f"{'says' if len(group) == 1 else 'say'} that {them} are {group[0].colour_space}, the art's light is"
+        f"{'says' if len(group) == 1 else 'say'} that {them} are {group[0].other_colours}, the art's light is"
         f" {USUAL_COLOURS}; render with Blender's own colour configuration"
     )
 
