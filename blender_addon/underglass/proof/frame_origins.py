@@ -36,6 +36,11 @@ def origin_faults(
     yield from faults_of(
         "frame-stale", repainted, partial(_repainted, names=plan.names, art=art), alike=lambda file: file.note
     )
+    more = [file for file in files if any(level >= len(plan.names) for level in file.levels)]
+    more = [file for file in more if file not in other and file not in stale]
+    yield from faults_of(
+        "frame-of-another-shot", more, partial(_more_levels, count=len(plan.names)), alike=lambda file: max(file.levels)
+    )
     for what in ("scene", "camera"):
         wrong = [
             file
@@ -53,6 +58,14 @@ def _said(group: Group) -> str:
     there = frame_list([(file.said_frame or 0) + above for file in group])
     in_file = f" ({there} in the metadata)" if above else ""
     return f"{form(group, 'says that it was', 'say that they were')} rendered as {numbers}{in_file}"
+
+
+def _more_levels(group: Group, *, count: int) -> str:
+    last = max(group[0].levels)
+    return (
+        f"{form(group, 'holds', 'hold')} proof{last}, a pass of level {last + 1}, but the shot has {count}: the passes"
+        " are of another stack, or were numbered anew"
+    )
 
 
 def _stale(group: Group) -> str:
