@@ -29,6 +29,7 @@ from .measure import Fit
 from .sentences import stretch
 from .showing import LEAST_AREA_PX
 from .unproved import (
+    NOWHERE_WHOLE,
     ONLY_SCENE,
     SURELY,
     never_told,
@@ -279,6 +280,8 @@ def _measurement(
             return replace(m, verdict=PASS, remark="nothing of it shows whole pixels, as planned")
         if m.verdict == FAIL and where in delivery.traced and (expected or 0.0) < LEAST_EXPECTED:
             return replace(m, verdict=PASS, remark="too little of it shows whole pixels to measure its place")
+        if m.verdict == FAIL and where in delivery.traced:
+            return replace(m, remark=NOWHERE_WHOLE)
         return replace(m, remark=_NOT_FOUND) if m.verdict == FAIL and file.evidence != PASSES else m
     if expected is not None and expected >= LEAST_EXPECTED and fit.area_px < LEAST_SHARE * expected * frame_area:
         share = fit.area_px / (expected * frame_area)
