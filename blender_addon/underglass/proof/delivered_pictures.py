@@ -27,7 +27,7 @@ from .colour_change import (
 from .colours_said import USUAL_COLOURS
 from .delivered_frame import DeliveredFrame
 from .facts import Fault
-from .frame_faults import faults_of
+from .frame_faults import FoundFault, faults_of
 from .frame_lists import frames_said
 from .gaps import THROUGH, TOO_MUCH
 from .wording import listed
@@ -149,7 +149,7 @@ def _repeating(alike: Sequence[int]) -> Callable[[Sequence[DeliveredFrame]], str
 
 def _of_colours(
     code: str, told: Sequence[FrameColours], by_frame: Mapping[int, DeliveredFrame], names: Sequence[str]
-) -> list[tuple[Fault, frozenset[int]]]:
+) -> list[FoundFault]:
     """Return a fault for each stretch of frames whose levels show the same."""
     kinds: dict[object, list[FrameColours]] = {}
     told = [one for one in told if one.frame in by_frame]
