@@ -75,13 +75,14 @@ GRADES: dict[str, Change] = {
     "lifted by 0.1": lambda rgb: rgb + 0.1,
     "clipped at 0.2": lambda rgb: np.clip(rgb, 0, 0.2),
     "in 4 steps": partial(coarse, steps=4),
-    "in whole numbers": partial(coarse, steps=1),
     "to the primaries of ACEScg": partial(matrixed, rows=TO_ACESCG),
     "to XYZ": partial(matrixed, rows=TO_XYZ),
     "noise of 0.2": partial(noisy, sigma=0.2),
     "red alone": lambda rgb: rgb * np.array([1.0, 0.0, 0.0])[:, None, None],
     "blue missing": lambda rgb: rgb * np.array([1.0, 1.0, 0.0])[:, None, None],
 }
+# Of a picture this leaves next to nothing, which is a hole.
+WHOLE_NUMBERS = "in whole numbers"
 FAINT: dict[str, tuple[Change, str]] = {
     "noise of 0.0005": (partial(noisy, sigma=0.0005), "less than the noise of a render"),
     "a thousandth brighter": (lambda rgb: rgb * 1.001, "nobody sees it"),
@@ -202,11 +203,12 @@ def kinds() -> Iterator[Kind]:
     recoloured = Caught(("passes-recoloured",), span(SPOILT), also=("colours-differ",), most=3)
     chosen = ("encoded as sRGB", "decoded from sRGB", "gamma 1/2.2", "a stop up", "a stop down", "a third of a stop up",
               "to the primaries of ACEScg", "lifted by 0.1", "grey", "half as saturated", "inverted", "in 4 steps",
-              "clipped at 0.2", "in whole numbers")  # fmt: skip
+              "clipped at 0.2", WHOLE_NUMBERS)  # fmt: skip
     for name in chosen:
         for picture in (True, False):
             label = f"{name}{' with the picture' if picture else ''}"
-            change_all = partial(recolour_passes, change=GRADES[name], picture=picture)
+            grade_by = GRADES.get(name, partial(coarse, steps=1))
+            change_all = partial(recolour_passes, change=grade_by, picture=picture)
             yield Kind("passes recoloured", label, change_all, recoloured)
     yield from _exchanged_colours()
     yield from _arts()

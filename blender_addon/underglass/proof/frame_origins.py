@@ -64,7 +64,7 @@ def _more_levels(group: Group, *, count: int) -> str:
     last = max(group[0].levels)
     return (
         f"{form(group, 'holds', 'hold')} proof{last}, a pass of level {last + 1}, but the shot has {count}: the passes"
-        " are of another stack, or were numbered anew"
+        " are of another stack, or their numbers were changed"
     )
 
 

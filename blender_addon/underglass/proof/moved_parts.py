@@ -5,6 +5,7 @@ moved they do not, and all of them are out by as much at the same place of the f
 """
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,15 +26,19 @@ FEWEST_PLACES = 40
 CELL_PX, FEWEST_IN_CELL = 10, 3
 # What places are out by in each cell has to explain so many of them, and of those that are off their level's plane.
 EXPLAINED = 0.8
-# So many levels have to be broken, each at so many places, and be out alike in so many cells.
+# A level is broken by so many places that are off its plane. So many levels have to be out alike, in so many cells.
 FEWEST_BROKEN, FEWEST_OFF, FEWEST_ALIKE = 2, 10, 3
 ROUNDS = 6
 # A line is there twice where so many pixels of it are.
-FEWEST_TWICE = 20
+FEWEST_TWICE = 12
+# Of a line no more pixels than about so many are looked at.
+ENOUGH_IN_LINE = 64
 # So many lines in a row that are the same were repeated; so large a share of them all was made larger.
 FEWEST_REPEATED, MOST_TWICE = 4, 0.4
-# Nobody makes a picture larger than this, times.
-MOST_LARGER = 16
+# Of every so many pixels each way one tells how finely coordinates are told.
+EVERY = 4
+# Coordinates of so many pixels have more different values than these.
+ENOUGH_NUMBERS, FEW_NUMBERS = 64, 4
 
 
 def moved_parts(seen: Sequence[Places], *, corners: Floats, frame_px: tuple[int, int]) -> WholeFrame | None:
@@ -47,22 +52,23 @@ def moved_parts(seen: Sequence[Places], *, corners: Floats, frame_px: tuple[int,
     apart = [one.px - px_from_art(one.uv, corners=corners[one.level]) for one in told]
     limits = [NEAR_PX + SCATTERS * one.scatter_px for one in told]
     broken = [_off_its_plane(one.px, by, limit) for one, by, limit in zip(told, apart, limits, strict=True)]
-    if sum(int(off.sum()) >= FEWEST_OFF for off in broken) < FEWEST_BROKEN:
+    many_broken = sum(int(off.sum()) >= FEWEST_OFF for off in broken)
+    if not many_broken:
         return None
     px, by, off = np.concatenate([one.px for one in told]), np.concatenate(apart), np.concatenate(broken)
     level = np.repeat(np.arange(len(told)), [len(one.px) for one in told])
     limit = np.array(limits)[level]
     column, row = ((px + np.array(frame_px) / 2) / CELL_PX).astype(np.int64).T
     cells, which = np.unique(row * int(np.ceil(frame_px[0] / CELL_PX) + 1) + column, return_inverse=True)
-    explained = np.zeros(len(px), dtype=bool)
+    explained, asked = np.zeros(len(px), dtype=bool), np.zeros(len(px), dtype=bool)
     known = alike = 0
     moved: list[float] = []
     ways: dict[int, list[Floats]] = {}
     for cell in range(len(cells)):
         mine = np.flatnonzero(which == cell)
         if len(mine) < FEWEST_IN_CELL:
-            explained[mine] = ~off[mine]
             continue
+        asked[mine] = True
         middle = np.median(by[mine], axis=0)
         far, known = float(np.hypot(*middle)), known + 1
         explained[mine] = np.hypot(*(by[mine] - middle).T) <= limit[mine]
@@ -71,10 +77,10 @@ def moved_parts(seen: Sequence[Places], *, corners: Floats, frame_px: tuple[int,
             alike += len(np.unique(level[mine][off[mine] & explained[mine]])) >= FEWEST_BROKEN
             for at in np.unique(level[mine]):
                 ways.setdefault(int(at), []).append(middle)
-    if (
-        not (alike >= FEWEST_ALIKE or _go_one_way(ways, float(limit.max())))
-        or min(explained.mean(), explained[off].mean()) < EXPLAINED
-    ):
+    is_alike = many_broken >= FEWEST_BROKEN and alike >= FEWEST_ALIKE
+    if not (is_alike or _go_one_way(ways, float(limit.max()))) or not (off & asked).any():
+        return None
+    if min(explained[asked].mean(), explained[off & asked].mean()) < EXPLAINED:
         return None
     words = (
         f"parts that were moved within the picture, most by about {number_text(round(float(np.median(moved)), 1))} px"
@@ -107,7 +113,8 @@ def lines_twice(made: LevelPass, axis: int) -> tuple[Mask, Mask]:
 
     Both (N - 1,). Where a level is whole no two lines of it hold the same.
     """
-    hit, *others = (np.moveaxis(values, axis, 0) for values in (made.hit, made.u, made.v, *made.fringes))
+    lines = [np.moveaxis(values, axis, 0) for values in (made.hit, made.u, made.v, *made.fringes)]
+    hit, *others = (values[:, :: max(1, values.shape[1] // ENOUGH_IN_LINE)] for values in lines)
     whole = (hit[:-1] >= FULL_OF_SHARED) & (hit[1:] >= FULL_OF_SHARED)
     same = whole.copy()
     for values in others:
@@ -120,23 +127,54 @@ def repeated_lines(passes: Mapping[int, LevelPass]) -> WholeFrame | None:
     """Return that a picture was made larger by doubling its pixels, or holds one line many times; None: neither."""
     if not passes:
         return None
-    made = max(passes.values(), key=lambda one: int((one.hit >= FULL_OF_SHARED).sum()))
-    twice = [lines_twice(made, axis) for axis in (0, 1)]
+    twice = [_of_all_levels(passes, axis) for axis in (0, 1)]
     shares = [float(same.sum()) / max(1, int(enough.sum())) for same, enough in twice]
+    down, across = (round(1 / max(1 - share, 1e-3)) for share in shares)
+    if _hold_few_numbers(passes):
+        return said_of_passes("were rounded: their numbers are a few", [])
+    first = next(iter(passes.values()))
+    if not first.fringes and _are_half(first.u[::EVERY, ::EVERY], first.v[::EVERY, ::EVERY]):
+        # Half floats hold coordinates so coarsely that lines beside one another may well be the same.
+        return None
     if min(shares) >= MOST_TWICE:
-        # Of a line that is there n times n - 1 are the same as the one before.
-        down, across = (round(1 / max(1 - share, 1e-3)) for share in shares)
-        if max(down, across) > MOST_LARGER:
-            return said_of_passes("were rounded: their numbers are a few", [])
         words = f"made larger from a smaller picture: its pixels stand in blocks of {across} × {down}"
         return WholeFrame("frame-scaled", "blocks", f"was {words}", f"were {words.replace('its', 'their')}")
     for axis, what in enumerate(("row", "column")):
         length, last = _longest(twice[axis][0])
         if length >= FEWEST_REPEATED:
-            first = last - length + 1 + (made.top, made.left)[axis]
-            words = f"torn at {what} {first}: the {length} {what}s after it are the same as that one"
+            begin = last - length + 1 + (first.top, first.left)[axis]
+            words = f"torn at {what} {begin}: the {length} {what}s after it are the same as that one"
             return WholeFrame("frame-torn", f"{what}s repeated", f"is {words}", f"are {words}")
     return None
+
+
+def _of_all_levels(passes: Mapping[int, LevelPass], axis: int) -> tuple[Mask, Mask]:
+    """Return `lines_twice` of a whole frame: of a line that is there twice every level is that can be told."""
+    found = [lines_twice(made, axis) for made in passes.values() if made.hit.shape == _shape(passes)]
+    enough = np.logical_or.reduce([known for _, known in found])
+    other = np.logical_or.reduce([known & ~same for same, known in found])
+    return enough & ~other, enough
+
+
+def _shape(passes: Mapping[int, LevelPass]) -> tuple[int, ...]:
+    return next(iter(passes.values())).hit.shape
+
+
+def _hold_few_numbers(passes: Mapping[int, LevelPass]) -> bool:
+    """Return whether the coordinates of every level that can be asked have hardly any different values."""
+    most = []
+    for made in passes.values():
+        hit, u, v = (values[::EVERY, ::EVERY] for values in (made.hit, made.u, made.v))
+        whole = hit >= FULL_OF_SHARED
+        if whole.sum() >= ENOUGH_NUMBERS:
+            # Of many the first will do.
+            most.append(max(len(np.unique(values[whole][: ENOUGH_NUMBERS**2])) for values in (u, v)))
+    return bool(most) and max(most) <= FEW_NUMBERS
+
+
+def _are_half(*values: NDArray[Any]) -> bool:
+    """Return whether half floats can hold all of these."""
+    return all(bool((some == some.astype(np.float16)).all()) for some in values)
 
 
 def _longest(marked: Mask) -> tuple[int, int]:

@@ -84,7 +84,8 @@ class WholeFiles:
         off = off_levels(fits, corners=self.corners[row], tolerance=self.tolerance)
         if not off and not lost:
             # Coordinates are told by their share of the mark: where all were made larger alike, only the mark tells.
-            return self._changed(row, known) if any(map(_is_overmarked, known.values())) else None
+            over = any(map(_is_overmarked, known.values()))
+            return repeated_lines(known) or (self._changed(row, known) if over else None)
         other = another_frame(self.plan, fits, corners=self.corners, row=row, tolerance=self.tolerance)
         if other != row:
             return self._another(row, other, sorted(off), whose_picture)
