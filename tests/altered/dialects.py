@@ -1,5 +1,6 @@
 """Ways of writing the same frames that have to be read alike: compressions, names of channels, parts, tiles."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 
@@ -7,7 +8,7 @@ import numpy as np
 import OpenEXR
 
 from altered.delivery import ALL, Delivery, Frame, read, write
-from altered.kinds import Caught, Kind, Tolerated, span
+from altered.kinds import CYCLES, Caught, Kind, Tolerated, span
 
 SPOILT = (4, 5, 6)
 
@@ -17,9 +18,9 @@ def packed(delivery: Delivery, compression: str, frames: Iterable[int] = ALL) ->
     delivery.edit(frames, lambda frame: None, compression=getattr(OpenEXR, f"{compression}_COMPRESSION"))
 
 
-def respelled(delivery: Delivery, spell: Callable[[str], str]) -> None:
+def respelled(delivery: Delivery, spell: Callable[[str], str], frames: Iterable[int] = ALL) -> None:
     """Name all channels otherwise."""
-    delivery.edit(ALL, lambda frame: _respell(frame, spell))
+    delivery.edit(frames, lambda frame: _respell(frame, spell))
 
 
 def _respell(frame: Frame, spell: Callable[[str], str]) -> None:
@@ -88,6 +89,21 @@ def without(delivery: Delivery, which: str, frames: Iterable[int] = SPOILT) -> N
     delivery.edit(frames, change)
 
 
+def second_picture(delivery: Delivery, layer: str) -> None:
+    """Add a black picture in a layer of its own."""
+
+    def change(frame: Frame) -> None:
+        for name in (*frame.picture, frame.alpha):
+            own = name.replace("ViewLayer", layer)
+            frame.channels[own] = np.zeros_like(frame.channels[name])
+
+    delivery.edit(ALL, change)
+
+
+def _from_one(name: str) -> str:
+    return re.sub(r"proof(\d)", lambda match: f"proof{int(match[1]) + 1}", name)
+
+
 WORDS = {"R": "red", "G": "green", "B": "blue", "A": "alpha"}
 SPELLED: dict[str, Callable[[str], str]] = {
     "small letters": lambda name: _last(name, {letter: letter.lower() for letter in "RGBAXVZ"}),
@@ -137,6 +153,14 @@ def kinds() -> Iterator[Kind]:
     for names in (("ViewLayer.Depth.Z",), ("ViewLayer.Normal.X", "ViewLayer.Normal.Y", "ViewLayer.Normal.Z"), ("N.x",)):
         added = partial(more_channels, names=names)
         yield Kind("dialects", f"{names[0]} added", added, Tolerated("it says nothing of levels"))
+    for layer in ("Composite", "A.stage"):
+        added = partial(second_picture, layer=layer)
+        why = "the picture that counts is in the layer of the passes"
+        yield Kind("dialects", f"a black picture in {layer} too", added, Tolerated(why))
+    anew = Caught(("frame-of-another-shot",), span(SPOILT), words="pass of level 6", most=1)
+    yield Kind(
+        "dialects", "passes numbered from 1", partial(respelled, spell=_from_one, frames=SPOILT), anew, (CYCLES,)
+    )
     yield Kind(
         "channels gone", "the passes", partial(without, which="passes"), Caught(("not-proved",), span(SPOILT), most=1)
     )

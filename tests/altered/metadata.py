@@ -8,6 +8,8 @@ from altered.delivery import ALL, Delivery, Frame
 from altered.kinds import CYCLES, Caught, Kind, Tolerated, span
 
 SPOILT = (4, 5, 6)
+REC_709 = (0.64, 0.33, 0.3, 0.6, 0.15, 0.06, 0.3127, 0.329)
+ACESCG = (0.713, 0.293, 0.165, 0.83, 0.128, 0.044, 0.32168, 0.33767)
 OURS = ("Note", "Frame", "Scene", "Camera", "Software", "Date", "Time", "File", "RenderTime")
 
 
@@ -78,6 +80,9 @@ def kinds() -> Iterator[Kind]:
         "another time code": (partial(say, Time="01:00:00:00"), "frames go by their numbers"),
         "further texts": (partial(say, owner="somebody", comments="take 2"), "they say nothing of the shot"),
         "another note of a farm": (partial(say, FarmTask="17"), "it says nothing of the shot"),
+        "colour space unknown": (partial(say, frames=ALL, colorInteropID="unknown"), "it says nothing of colours"),
+        "colour space in capitals": (partial(say, colorInteropID="LIN_REC709_SCENE"), "it is the same"),
+        "chromaticities of Rec. 709": (partial(say, chromaticities=REC_709), "they are those of the art's light"),
         "colour space gone": (partial(say, frames=ALL, colorInteropID=None), "Blender before 5.0 says none"),
         "one note of the title alone": (
             partial(rewrite_note, change=lambda note: note.replace('"scene": "Scene", ', "")),
@@ -102,6 +107,8 @@ def kinds() -> Iterator[Kind]:
         "another scene": (partial(say, Scene="Scene.001"), "frame-of-another-scene", span(SPOILT)),
         "another camera": (partial(say, Camera="witness"), "frame-of-another-camera", span(SPOILT)),
         "an older state of the shot": (partial(rewrite_note, change=_old), "frame-stale", span(SPOILT)),
+        "the colour space of ACEScg": (partial(say, colorInteropID="lin_ap1_scene"), "colours-differ", span(SPOILT)),
+        "chromaticities of ACEScg": (partial(say, chromaticities=ACESCG), "colours-differ", span(SPOILT)),
         "another shot": (partial(rewrite_note, change=_other), "frame-of-another-shot", span(SPOILT)),
     }
     for name, (change, code, frames) in wrong.items():

@@ -153,6 +153,45 @@ FLIPS: dict[str, tuple[Callable[[Pixels], Pixels], str]] = {
     "shifted round by 7 px": (partial(rolled, down=3, across=7), "frame-shifted"),
     "shifted round by half the width": (partial(rolled, down=0, across=WIDTH // 2), "frame-shifted"),
 }
+
+
+def doubled(pixels: Pixels, by: int) -> Pixels:
+    """Return pixels as a smaller picture has them that was made larger by doubling its own."""
+    height, width = pixels.shape
+    small = pixels[::by, ::by].repeat(by, axis=0).repeat(by, axis=1)
+    return np.asarray(small[:height, :width])
+
+
+def repeated(pixels: Pixels, first: int, count: int) -> Pixels:
+    """Return pixels whose rows after one are the same as that one."""
+    pixels[first : first + count] = pixels[first]
+    return pixels
+
+
+def part_rolled(pixels: Pixels, rows: slice, columns: slice, by: tuple[int, int]) -> Pixels:
+    """Return pixels of which a part was moved (down, across) within itself, round its edges."""
+    pixels[rows, columns] = np.roll(pixels[rows, columns], by, axis=(0, 1))
+    return pixels
+
+
+def leant(pixels: Pixels, by: float) -> Pixels:
+    """Return pixels whose upright lines lean, by so much of their height."""
+    middle = (np.array(pixels.shape) - 1) / 2
+    lean = np.array([(1.0, 0.0), (by, 1.0)])
+    return np.asarray(ndimage.affine_transform(pixels.astype(np.float64), lean, middle - lean @ middle, order=1))
+
+
+ALL_ALONG = slice(None)
+TORN: dict[str, tuple[Callable[[Pixels], Pixels], str]] = {
+    "made larger from half the size": (partial(doubled, by=2), "frame-scaled"),
+    "made larger from a quarter": (partial(doubled, by=4), "frame-scaled"),
+    "the last rows are one": (partial(repeated, first=130, count=50), "frame-torn"),
+    "a row there nine times": (partial(repeated, first=100, count=9), "frame-torn"),
+    "upper part moved by 4 px": (partial(part_rolled, rows=slice(80), columns=ALL_ALONG, by=(0, 4)), "frame-torn"),
+    "a band moved by 5 px": (partial(part_rolled, rows=slice(90, 120), columns=ALL_ALONG, by=(0, 5)), "frame-torn"),
+    "columns moved by 5 px": (partial(part_rolled, rows=ALL_ALONG, columns=slice(60, 100), by=(5, 0)), "frame-torn"),
+    "upright lines lean": (partial(leant, by=0.03), "frame-scaled"),
+}
 # A camera that stood elsewhere looks the same as a frame that was put elsewhere: either name is right.
 AS_CAMERA = of_axes("east", "north", "height", "turn", "lens", "shift-x", "shift-y")
 # Of a picture of which only the part beyond the frame's edge is gone, that part is a hole.
@@ -166,6 +205,10 @@ def kinds() -> Iterator[Kind]:
     for name, (change, code) in FLIPS.items():
         expected = Caught((code, *AS_CAMERA), span(SPOILT), also=LIES, most=4)
         yield Kind("frame laid wrongly", name, partial(on_all, change=change), expected)
+    for name, (change, code) in TORN.items():
+        # Where no level is off its place, gaps tell of it.
+        expected = Caught((code, "cut-off", "strange-pixels"), span(SPOILT), also=(*LIES, "shows-too-much"), most=4)
+        yield Kind("moved in itself", name, partial(on_all, change=change), expected)
     for name in ("left to right", "upside down", "squeezed to 83 % across", "shifted by 20 px left", "turned by 2°",
                  "scaled to 50 %", "half a turn"):  # fmt: skip
         change, code = FLIPS[name]

@@ -260,3 +260,13 @@ def test_passes_that_compression_changed_are_not_judged(
     assert stops(proof) == [("not-proved", (1, 6))]
     assert f"compressed with {name}, which changes coordinates; write ZIP or PIZ" in proof.faults[0].message
     assert set(COMPRESSIONS) >= {"DWAA"}
+
+
+def test_of_several_pictures_the_one_in_the_layer_of_the_passes_counts() -> None:
+    passes = [f"ViewLayer.proof{level}.{letter}" for level in (0, 1) for letter in "RGB"]
+    pictures = [f"{layer}.Combined.{letter}" for layer in ("Composite", "ViewLayer") for letter in "RGBA"]
+    wanted = tuple(f"ViewLayer.Combined.{letter}" for letter in "RGBA")
+    assert spelling_of([*pictures, *passes]).picture == wanted
+    assert spelling_of([*"RGB", *wanted, *passes]).picture == wanted
+    # Without passes it is the first.
+    assert spelling_of(pictures).picture[0] == "Composite.Combined.R"

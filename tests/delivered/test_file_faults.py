@@ -1,6 +1,7 @@
 """What can be wrong with delivered files, each planted in clean frames, found, and laid to no other frame's charge."""
 
 import os
+import re
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -11,6 +12,7 @@ import pytest
 
 from delivered.conftest import MAKING, judged
 from delivered.made_frames import cut_short, rewrite, write_frames
+from delivered.other_programs import respell
 from proof.small_shots import Glass, one_colour, stack
 from underglass.plan import Plan, make_plan
 from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Proof
@@ -148,6 +150,14 @@ def infinite(plan: Plan, at: Path) -> None:
     rewrite(file_of(at, 9), overflow_a_pass)
 
 
+def number_passes_from_one(plan: Plan, at: Path) -> None:
+    def spell(name: str) -> str:
+        return re.sub(r"proof(\d)", lambda match: f"proof{int(match[1]) + 1}", name)
+
+    for frame in (4, 5):
+        respell(file_of(at, frame), spell)
+
+
 def cut_in_the_header(plan: Plan, at: Path) -> None:
     os.truncate(file_of(at, 8), 300)
 
@@ -170,6 +180,9 @@ WRONG = {
         of_another_camera, "frame-of-another-camera", (2, 2), "of the camera “witness camera”, the shot was built for"
     ),
     "another scene": Wrong(of_another_scene, "frame-of-another-scene", (11, 12), "of the scene “Scene.001”"),
+    "more levels": Wrong(
+        number_passes_from_one, "frame-of-another-shot", (4, 5), "hold proof4, a pass of level 5, but the shot has 4"
+    ),
     "repeated": Wrong(copy_over, "frame-shows-another", (7, 7), "frame 7 shows what the plan has on frame 6"),
     "no passes": Wrong(without_passes, "not-proved", (4, 4), "--proof-passes"),
     "empty passes": Wrong(with_empty_passes, "not-proved", (4, 5), "--proof-passes"),

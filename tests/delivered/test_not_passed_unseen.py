@@ -15,7 +15,7 @@ from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
 from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX
-from underglass.proof.deliveries import PASSES, DeliveredFrame
+from underglass.proof.delivered_frame import PASSES, DeliveredFrame
 from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Look, Measurement, Proof
 from underglass.proof.summary import judged as judged_figure
 from underglass.proof.summary import worst_told
@@ -76,6 +76,22 @@ def test_frames_of_another_engine_among_them_have_the_uncertainty_of_theirs(
     seen = [m for m in proof_of(tmp_path / "frames").measurements if m.uncertainty_px is not None]
     assert min(m.uncertainty_px for m in seen if m.frame > 6) >= least_px
     assert min(m.uncertainty_px for m in seen if m.frame <= 6) < SHARED_SHIFT_PX
+
+
+@pytest.mark.parametrize("eevee", [False, True])
+def test_a_level_that_its_pass_nowhere_fills_is_not_said_to_be_gone(
+    eevee: bool, plan: Plan, delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    def halve(channels: dict[str, np.ndarray]) -> None:
+        for name, values in channels.items():
+            if name.startswith("ViewLayer.proof1"):
+                channels[name] = (values * 0.5).astype(values.dtype)
+
+    for path in write_frames(plan, delivery, frames=(4, 5), making=replace(MAKING, eevee=eevee)):
+        rewrite(path, halve)
+    faults = [fault for fault in proof_of(delivery).faults if fault.code == "not-seen"]
+    assert [(fault.subject, fault.frames) for fault in faults] == [("boat", (4, 5))]
+    assert faults[0].message.startswith("boat should fill pixels on frames 4 to 5, but its proof pass fills none: look")
 
 
 def test_frames_of_cycles_that_lost_their_texts_are_known_by_their_passes(

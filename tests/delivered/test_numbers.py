@@ -33,6 +33,7 @@ def lay(folder: Path, names: list[str]) -> None:
         (["a.0001.v2.exr", "a.0002.v2.exr"], "a.#.v2.exr 1-2"),
         (["a.0001.v2.exr"], "a.#.v2.exr 1"),
         (["a.0007.left.v12.exr", "a.0008.left.v12.exr"], "a.#.left.v12.exr 7-8"),
+        (["a.0001.20261130.exr", "a.0002.20261130.exr"], "a.#.20261130.exr 1-2"),
         (["a_0001_v2.exr", "a_0002_v2.exr", "a_0004_v2.exr"], "a_#_v2.exr 1-2,4"),
         (["a.0001_left.exr", "a.0002_left.exr"], "a.#_left.exr 1-2"),
         (["beauty0001L.exr", "beauty0002L.exr"], "beauty#L.exr 1-2"),

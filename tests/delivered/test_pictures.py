@@ -218,6 +218,28 @@ def test_what_a_file_says_of_its_colours_is_held_to_the_arts(
     assert "says that its colours are lin_ap1_scene" in proof.faults[0].message
 
 
+ACESCG = (0.713, 0.293, 0.165, 0.83, 0.128, 0.044, 0.32168, 0.33767)
+REC_709 = (0.64, 0.33, 0.3, 0.6, 0.15, 0.06, 0.3127, 0.329)
+
+
+def test_primaries_that_a_file_says_are_held_to_the_arts(
+    plan: Plan, delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    for frame, header in {
+        3: {"chromaticities": REC_709},
+        5: {"colorInteropID": "lin_rec709_scene", "chromaticities": ACESCG},
+        6: {"chromaticities": tuple(number + 0.1 for number in REC_709)},
+        # These say nothing of colours.
+        8: {"colorInteropID": "unknown"},
+        9: {"colorInteropID": "LIN_REC709_SCENE"},
+    }.items():
+        write_frames(plan, delivery, making=replace(MAKING, header=header), frames=(frame,))
+    proof = proof_of(delivery)
+    assert stops(proof) == [("colours-differ", (5, 5)), ("colours-differ", (6, 6))]
+    assert "says that its colours are of the primaries of ACEScg, the art's light is" in proof.faults[0].message
+    assert "says that its colours are of other primaries, the art's light is" in proof.faults[1].message
+
+
 @pytest.mark.parametrize("kind", ["16-bit PNG", "EXR", "EXR beyond white", "TIFF", "TIFF, alpha multiplied in"])
 def test_art_of_every_kind_is_compared_by_its_light(kind: str, tmp_path: Path) -> None:
     paint_art(tmp_path / "art/rgba.png", 1)

@@ -69,6 +69,28 @@ def turned(degrees: float) -> Callable[[Channels], None]:
     return every(lambda a: ndimage.rotate(a, degrees, reshape=False, order=1))
 
 
+def skewed(a: np.ndarray) -> np.ndarray:
+    """Lean upright lines over by 0.04 of their height; what is left is empty."""
+    middle = (np.array(a.shape) - 1) / 2
+    lean = np.array([(1.0, 0.0), (0.04, 1.0)])
+    return ndimage.affine_transform(a, lean, middle - lean @ middle, order=1)
+
+
+def part_moved(rows: slice) -> Callable[[Channels], None]:
+    """Move some rows to the right, round the frame."""
+
+    def do(channels: Channels) -> None:
+        for values in channels.values():
+            values[rows] = np.roll(values[rows], 6, axis=1)
+
+    return do
+
+
+def rows_repeated(channels: Channels) -> None:
+    for values in channels.values():
+        values[120:] = values[120]
+
+
 def triples(channels: Channels) -> Iterable[tuple[str, ...]]:
     """Return the names of the three channels of each proof pass that has three."""
     stems = sorted({name.rpartition(".")[0] for name in channels if "proof" in name})
@@ -232,6 +254,22 @@ ALTERED = {
         exchanged_levels, "passes-exchanged", "proof passes of levels exchanged: those of boat and hills"
     ),
     "shared passes": Altered(shared_passes, "passes-exchanged", "proofu and proofv exchanged", engines=("EEVEE",)),
+    "skewed": Altered(every(skewed), "frame-scaled", "skewed: upright lines lean by 2.3°"),
+    "upper part moved": Altered(
+        part_moved(slice(0, 80)), "frame-torn", "parts that were moved within the picture, most by about 6 px"
+    ),
+    "band moved": Altered(
+        part_moved(slice(60, 90)), "frame-torn", "parts that were moved within the picture, most by about 6 px"
+    ),
+    "doubled pixels": Altered(
+        every(lambda a: a[::2, ::2].repeat(2, axis=0).repeat(2, axis=1)),
+        "frame-scaled",
+        "made larger from a smaller picture: its pixels stand in blocks of 2 × 2",
+    ),
+    "rows repeated": Altered(
+        rows_repeated, "frame-torn", "torn at row 120: the 59 rows after it are the same as that one"
+    ),
+    "whole numbers": Altered(curve(np.round), "passes-recoloured", "were rounded: "),
 }
 
 
@@ -288,7 +326,9 @@ def test_what_was_done_to_a_file_is_named_and_no_level_is_blamed(
             rewrite(path, altered.change)
     proof = judged(shot, tmp_path, frames=asked, tolerance_px=tolerance(making))
     assert stops(proof) == [(altered.code, "frames", (5, 6))]
-    assert altered.words in proof.faults[0].message
+    # Of two frames words are in the plural.
+    words = altered.words.replace("its pixels", "their pixels")
+    assert words in proof.faults[0].message
     assert {m.frame for m in proof.measurements} == set(asked) - {5, 6}
     assert all(m.verdict == PASS for m in proof.measurements)
 

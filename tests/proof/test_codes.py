@@ -248,7 +248,7 @@ def awaited(text: str) -> set[str]:
         ),
         (f'def faults():\n    for what in ("a", "b"):\n        yield Fault(f"made-{{what}}", {FAULTS_TAIL})', "made-b"),
         (f'def faults(code="made-up"):\n    yield Fault(code, {FAULTS_TAIL})', "made-up"),
-        ('from .deliveries import _fault\n\nfault = _fault("made-up", [1], "")', "made-up"),
+        ('from .frame_faults import fault_of\n\nfault = fault_of("made-up", [1], "")', "made-up"),
         ('def again(fault):\n    return replace(fault, code="made-up")', "made-up"),
         (
             f"class Found:\n    why: str = ''\n\ndef look(bad):\n    return 'made-up' if bad else ''\n\n"
@@ -276,7 +276,7 @@ def test_a_code_that_cannot_be_followed_is_an_error(code):
         ("proof/audit.py", '"doubled", STOP', '"there-twice", STOP', {"there-twice"}),
         ("proof/settings.py", '"layer-off"', '"layer-out"', {"layer-out"}),
         ("proof/deliveries.py", '"frame-nan", numbers', '"frame-odd", numbers', {"frame-odd"}),
-        ("proof/deliveries.py", '("scene", "camera")', '("scene", "world")', {"frame-of-another-world"}),
+        ("proof/frame_origins.py", '("scene", "camera")', '("scene", "world")', {"frame-of-another-world"}),
         ("proof/axes.py", 'Axis("tilt"', 'Axis("lean"', {"lean-offset", "lean-strays"}),
         ("stage/readback.py", 'f"driver on', 'f"expression on', {"has-expression"}),
     ],

@@ -655,7 +655,7 @@ _SINGLE = (
     ),
     _one(
         "frame-of-another-shot",
-        "The file's metadata says that the frame is of another shot.",
+        "The file's metadata says that it is of another shot, or it has proof passes of more levels than the shot has.",
         "Deliver the frame of this shot, or prove it against its own shot.",
         FILES,
     ),

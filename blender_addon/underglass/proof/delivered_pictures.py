@@ -24,14 +24,15 @@ from .colour_change import (
     TINTED,
     Change,
 )
-from .deliveries import DeliveredFrame, faults_of
+from .colours_said import USUAL_COLOURS
+from .delivered_frame import DeliveredFrame
 from .facts import Fault
+from .frame_faults import FoundFault, faults_of
 from .frame_lists import frames_said
 from .gaps import THROUGH, TOO_MUCH
 from .wording import listed
 
 # What a file says of its colours where it was rendered with Blender's own configuration (Color Interop ID).
-USUAL_COLOURS = "lin_rec709_scene"
 _ON_PURPOSE = "a grade that was made on purpose looks the same"
 
 
@@ -83,8 +84,8 @@ def picture_faults(
         "colours-differ", [one for one in found.colours if one.frame not in gone_too], by_frame, names
     )
     told = {one.frame for one in found.colours}
-    others = [file for frame, file in by_frame.items() if frame not in told and _is_unusual(file)]
-    faults += faults_of("colours-differ", others, _said, alike=lambda file: file.colour_space)
+    others = [file for frame, file in by_frame.items() if frame not in told and file.other_colours]
+    faults += faults_of("colours-differ", others, _said, alike=lambda file: file.other_colours)
     return [fault for fault, _ in faults], gone_too & {file.frame for file in left}
 
 
@@ -121,14 +122,10 @@ def with_culprits(names: Sequence[str], found: Pictures, files: Sequence[Deliver
     return replace(found, colours=tuple(named))
 
 
-def _is_unusual(file: DeliveredFrame) -> bool:
-    return file.colour_space not in ("", USUAL_COLOURS)
-
-
 def _said(group: Sequence[DeliveredFrame]) -> str:
     them = "its colours" if len(group) == 1 else "their colours"
     return (
-        f"{'says' if len(group) == 1 else 'say'} that {them} are {group[0].colour_space}, the art's light is"
+        f"{'says' if len(group) == 1 else 'say'} that {them} are {group[0].other_colours}, the art's light is"
         f" {USUAL_COLOURS}; render with Blender's own colour configuration"
     )
 
@@ -152,7 +149,7 @@ def _repeating(alike: Sequence[int]) -> Callable[[Sequence[DeliveredFrame]], str
 
 def _of_colours(
     code: str, told: Sequence[FrameColours], by_frame: Mapping[int, DeliveredFrame], names: Sequence[str]
-) -> list[tuple[Fault, frozenset[int]]]:
+) -> list[FoundFault]:
     """Return a fault for each stretch of frames whose levels show the same."""
     kinds: dict[object, list[FrameColours]] = {}
     told = [one for one in told if one.frame in by_frame]

@@ -16,14 +16,9 @@ from ..shot.model import CAMERA
 from ..shot.words import number_text
 from .as_seen import reading_as_seen, seen_corners
 from .colour_change import MISSING
+from .delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from .delivered_pictures import Pictures, changed_all_over, of_one_colour, picture_faults, with_culprits
-from .deliveries import (
-    CRYPTOMATTE,
-    PASSES,
-    PICTURE,
-    DeliveredFrame,
-    file_faults,
-)
+from .deliveries import file_faults
 from .diagnose import diagnose
 from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
 from .frame_lists import MOST_STRETCHES, frame_list, stretches
@@ -34,6 +29,7 @@ from .measure import Fit
 from .sentences import stretch
 from .showing import LEAST_AREA_PX
 from .unproved import (
+    NOWHERE_WHOLE,
     ONLY_SCENE,
     SURELY,
     never_told,
@@ -284,6 +280,8 @@ def _measurement(
             return replace(m, verdict=PASS, remark="nothing of it shows whole pixels, as planned")
         if m.verdict == FAIL and where in delivery.traced and (expected or 0.0) < LEAST_EXPECTED:
             return replace(m, verdict=PASS, remark="too little of it shows whole pixels to measure its place")
+        if m.verdict == FAIL and where in delivery.traced:
+            return replace(m, remark=NOWHERE_WHOLE)
         return replace(m, remark=_NOT_FOUND) if m.verdict == FAIL and file.evidence != PASSES else m
     if expected is not None and expected >= LEAST_EXPECTED and fit.area_px < LEAST_SHARE * expected * frame_area:
         share = fit.area_px / (expected * frame_area)

@@ -124,6 +124,10 @@ def _rounded_to(made: LevelPass, corners: Floats) -> float | None:
             (np.unique(line[line != 0].astype(np.float64)) for line in lines),
             key=lambda line: np.ptp(line) if len(line) else 0.0,
         )
+        if len(there) == 1 and there[0] == 1.0:
+            # Whole numbers, of coordinates from 0 to 1.
+            steps.append(1.0)
+            continue
         if len(there) < 2:
             return None
         long_px = float(np.ptp(there)) * float(np.linalg.norm(end - corners[0]))

@@ -25,6 +25,8 @@ SCATTERS = 4.0
 START_PX = 2.0
 # Of each level so many of its places have to be explained, but for what was wrapped round an edge.
 LEAST_EXPLAINED = 0.5
+# And so many of all of them.
+MOST_EXPLAINED = 0.9
 FEWEST_PLACES = 12
 # Squares of places that make up maps to begin with, across and up a level.
 SQUARES = 3
@@ -102,7 +104,20 @@ def map_of(seen: Sequence[Places], *, corners: Floats, frame_px: tuple[int, int]
     out = np.linalg.norm(apart, axis=1) <= limit.max()
     ends = np.cumsum([len(one.px) for one in told])[:-1]
     every = all(part.mean() >= LEAST_EXPLAINED for part in np.split(out, ends))
+    every = every and float(weights @ out) >= MOST_EXPLAINED * float(weights.sum()) and _is_more_than_noise(best, told)
     return best if every and abs(np.linalg.det(best.linear)) > 1e-3 else None
+
+
+def _is_more_than_noise(moved: PictureMap, told: Sequence[Places]) -> bool:
+    """Return whether a map does more than noise in coordinates does by itself, which makes every slope less steep.
+
+    Least squares of a variable with noise in it make a slope smaller by the noise's share of its variance (errors in
+    variables; W. A. Fuller, Measurement Error Models, 1987, 1.1).
+    """
+    share = max((one.noise_px**2 / max(float(one.px.var(axis=0).min()), 1e-9) for one in told), default=0.0)
+    if share < LEAST_UNEVEN / 2:
+        return True
+    return bool(np.abs(moved.linear - np.eye(2)).max() > 3 * share or np.abs(moved.shift).max() > START_PX)
 
 
 def _begun(told: Sequence[Places], planned: Sequence[Floats]) -> list[PictureMap]:
@@ -199,12 +214,20 @@ def _scaled(
     if uneven:
         sizes = [(across, "across"), (up, "in height")]
         said = [_sized(size, along) for size, along in sizes if abs(size - 1) > LEAST_UNEVEN]
+        said = said or [_sized(*max(sizes, key=lambda one: abs(one[0] - 1)))]
         return _said("frame-scaled", " and ".join(said) + edges, f"uneven {across > up}")
     if larger > UNEVEN_PX:
         return _said("frame-scaled", f"scaled to {_percent(across)}{edges}", "even")
     if abs(np.radians(turn)) * max(frame_px) / 2 > UNEVEN_PX:
         way = "counter-clockwise" if turn > 0 else "clockwise"
         return _said("frame-turned", f"turned by {number_text(round(abs(turn), 1))}° {way}{edges}", way)
+    lean = float(np.degrees(np.arctan2(-moved.linear[0, 1], moved.linear[1, 1]))) - turn
+    if abs(np.radians(lean)) * max(frame_px) / 2 > UNEVEN_PX:
+        return _said(
+            "frame-scaled", f"skewed: upright lines lean by {number_text(round(abs(lean), 1))}°{edges}", "skewed"
+        )
+    if not _shift_said(moved.shift):
+        return None
     return _said("frame-shifted", f"shifted {_shift_said(moved.shift)}{edges}", _ways(moved.shift))
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from ..plan.model import Plan
 from ..shot.words import number_text
-from .deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
+from .delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from .facts import FAIL, NOTE, STOP, Fault, Measurement
 from .frame_lists import frames_said, stretches
 from .held_out import HIDES
@@ -29,6 +29,11 @@ _COARSE = ("too-coarse", "not-proved", "only-scene-tells")
 ONLY_SCENE = "too little of it shows to tell by, whatever the samples; only the scene can"
 
 
+# Remark of a level that is there in its pass, but nowhere as a whole pixel.
+NOWHERE_WHOLE = "no pixel of its proof pass is filled"
+_CHANGED = "look whether the pass was changed after the render, or something half hides the level"
+
+
 def not_told(
     plan: Plan, measurements: Sequence[Measurement], tolerance: float, *, by_art: bool, usable: Sequence[DeliveredFrame]
 ) -> list[Fault]:
@@ -46,9 +51,14 @@ def not_told(
             if len(lost) > 1:
                 text += "; one level that is far off can hide where another is"
             faults.append(replace(_frames_fault("not-seen", [m.frame for m in gone], SHOW, text), subject=name))
-        for first, last in stretches(m.frame for m in gone if not by_art):
-            text = f"{name} should be in the picture on {span((first, last))}, but none of its pixels are"
-            faults.append(Fault("not-seen", STOP, name, "", (first, last), NAN, "", NAN, text))
+        for part in (True, False) if not by_art else ():
+            for first, last in stretches(m.frame for m in gone if (m.remark == NOWHERE_WHOLE) == part):
+                text = f"{name} should be in the picture on {span((first, last))}, but none of its pixels are"
+                if part:
+                    text = (
+                        f"{name} should fill pixels on {span((first, last))}, but its proof pass fills none: {_CHANGED}"
+                    )
+                faults.append(Fault("not-seen", STOP, name, "", (first, last), NAN, "", NAN, text))
         cut = [m for m in failed if m.error_px is not None and not m.whole]
         if cut:
             worst, frames = worst_of(cut), (cut[0].frame, cut[-1].frame)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from ..optics.fringes import fine_coordinate
 from ..optics.projection import art_from_px, px_from_art
 from .delivered_fits import FULL, FULL_OF_SHARED, LevelPass, away_from_edges
+from .moved_parts import lines_twice
 from .picture_map import Border, PictureMap
 from .recoloured import Held
 from .whole_frame import Places
@@ -27,8 +28,6 @@ COVERED = 0.97
 NEAR_PX, SCATTERS = 0.05, 5.0
 # A place that came from this far beyond the middles of the outermost pixels was left by the picture, px.
 LEFT_PX = 0.1
-# A row is there twice where so many pixels of it are.
-FEWEST_TWICE = 20
 GRID = 48
 FEWEST_ASKED = 12
 LEAST_COVERED = 0.3
@@ -155,14 +154,7 @@ def is_repeated(moved: PictureMap, passes: Mapping[int, LevelPass]) -> bool:
         return False
     made = max(passes.values(), key=lambda one: int((one.hit >= FULL_OF_SHARED).sum()))
     for axis in (0, 1):
-        # Rows beside columns, whichever are asked for.
-        hit, *others = (np.moveaxis(values, axis, 0) for values in (made.hit, made.u, made.v, *made.fringes))
-        whole = (hit[:-1] >= FULL_OF_SHARED) & (hit[1:] >= FULL_OF_SHARED)
-        same = whole.copy()
-        for values in others:
-            same &= values[:-1] == values[1:]
-        enough = whole.sum(axis=1) >= FEWEST_TWICE
-        twice = enough & (same.sum(axis=1) == whole.sum(axis=1))
+        twice, enough = lines_twice(made, axis)
         if twice.sum() >= max(2, 0.4 * (1 - 1 / larger) * int(enough.sum())):
             return True
     return False

@@ -5,7 +5,7 @@ parts named by layer with plain R, G, B in them, which `read_exr` puts together.
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 # In small letters: what stands for the first three channels of a pass, most usual first.
@@ -45,10 +45,12 @@ def spelling_of(names: Iterable[str]) -> Spelling:
         by_stem.setdefault(stem, {}).setdefault(letter.lower(), name)
     passes: dict[str, str] = {}
     unmarked = []
+    layers: list[str] = []
     for stem, letters in by_stem.items():
         if (match := _PASS.fullmatch(stem)) is None:
             continue
         layer, own = match["layer"], match["pass"].lower()
+        layers.append(layer or "")
         standard = f"{layer}.{own}" if layer else own
         if f"{standard}.R" in passes:
             continue
@@ -60,7 +62,7 @@ def spelling_of(names: Iterable[str]) -> Spelling:
         if not found and letters:
             # A pass of one value has one channel, whatever its letter.
             passes[f"{standard}.X"] = next(iter(letters.values()))
-    return Spelling(passes, tuple(_picture(by_stem)), tuple(unmarked))
+    return Spelling(passes, tuple(_picture(by_stem, layers)), tuple(unmarked))
 
 
 def is_pass(name: str) -> bool:
@@ -109,13 +111,18 @@ def _first_of(letters: Mapping[str, str], families: Iterable[tuple[str, ...]]) -
     )
 
 
-def _picture(by_stem: Mapping[str, Mapping[str, str]]) -> list[str]:
-    """Return the names of the picture's channels; where no layer has a name for it, of the only one with colours."""
+def _picture(by_stem: Mapping[str, Mapping[str, str]], layers: Sequence[str]) -> list[str]:
+    """Return the names of the picture's channels; where no layer has a name for it, of the only one with colours.
+
+    Of several pictures it is the one in the first of the ``layers`` that hold proof passes.
+    """
     coloured = [
         stem
         for stem, letters in by_stem.items()
         if _PASS.fullmatch(stem) is None and _NO_PICTURE not in stem.lower() and _first_of(letters, _COLOURS)
     ]
+    if layers:
+        coloured.sort(key=lambda stem: re.split(r"[./:_ ]", stem)[:-1] != re.split(r"[./:_ ]", layers[0]))
     ends = [re.split(r"[./:_ ]", stem)[-1].lower() for stem in coloured]
     for wanted in (*_PICTURE, *_ALSO_PICTURE):
         if wanted in ends:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from underglass.plan import Plan
-from underglass.proof.deliveries import DeliveredFrame
+from underglass.proof.delivered_frame import DeliveredFrame
 from underglass.proof.frame_lists import frame_list
 
 from .sequence import DeliveryError, FrameSequence

@@ -10,6 +10,8 @@ from fileseq.exceptions import FileSeqException
 from fileseq.filesequence import FileSequence
 
 _DIGITS = re.compile(r"\d+", re.ASCII)
+# No frame has so long a number, but a day has: 20260131.
+DIGITS_OF_A_DATE = 8
 _WHOLE = re.compile(r"-?\d+", re.ASCII)
 
 
@@ -57,7 +59,8 @@ def _running(names: Sequence[str]) -> int | None:
     usual = _by_fileseq(names[0])
     if usual is not None:
         its = len(_DIGITS.findall(usual.stem))
-        if its == place or len(columns[place][0]) < len(columns[its][0]):
+        is_date = len(columns[its][0]) >= DIGITS_OF_A_DATE
+        if its == place or (len(columns[place][0]) < len(columns[its][0]) and not is_date):
             return None
     values = sorted({int(text) for text in columns[place]})
     return place if any(after == before + 1 for before, after in pairwise(values)) else None

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from underglass.proof.delivered_frame import DeliveredFrame
 from underglass.proof.delivered_pictures import FrameColours, Pictures
-from underglass.proof.deliveries import DeliveredFrame
 
 from .colours import Colours
 from .reading import Looked

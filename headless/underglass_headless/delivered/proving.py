@@ -21,8 +21,8 @@ from threadpoolctl import threadpool_limits
 from underglass.optics.depth_of_field import blur_circle
 from underglass.plan import Plan, make_plan
 from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX, with_shared_shift
+from underglass.proof.delivered_frame import PASSES, DeliveredFrame
 from underglass.proof.delivered_verdict import Delivery, judge_delivered
-from underglass.proof.deliveries import PASSES, DeliveredFrame
 from underglass.proof.facts import Proof
 from underglass.proof.fingerprint import fingerprint
 from underglass.proof.frames import choose_frames, frames_to_test

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from underglass.proof.colours_said import unusual_colours
 from underglass.proof.delivered_fits import (
     FEWEST_OF_MANY,
     LevelPass,
@@ -18,7 +19,7 @@ from underglass.proof.delivered_fits import (
     has_many_samples,
     is_lossy,
 )
-from underglass.proof.deliveries import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
+from underglass.proof.delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from underglass.proof.file_forms import CHROMA, FEWER_SAMPLES, badly_named, unexpected
 from underglass.proof.measure import Fit
 from underglass.shot import UnderglassError
@@ -128,7 +129,7 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         digest=sums and sums + checksums(some_rows([pixels[name] for name in sorted(judged_by)])),
         picture=sums,
         one_colour=() if black else one_colour([pixels[name] for name in picture[:3]]),
-        colour_space=exr.texts.get("colorInteropID", ""),
+        other_colours=unusual_colours(exr.texts.get("colorInteropID", ""), exr.chromaticities),
         picture_lacks=lacks_of_picture([*pixels, *exr.left_out]),
         levels=tuple(sorted(passes)),
         evidence=PASSES if passes else "",

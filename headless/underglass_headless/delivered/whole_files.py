@@ -10,6 +10,7 @@ from underglass.plan import Plan
 from underglass.proof.delivered_fits import LevelPass
 from underglass.proof.flattened import flattened, inverted
 from underglass.proof.measure import Fit
+from underglass.proof.moved_parts import moved_parts, repeated_lines
 from underglass.proof.picture_map import file_of_map, map_of
 from underglass.proof.recoloured import hold_what_is_planned, levels_exchanged, recoloured, said_of_passes
 from underglass.proof.whole_frame import (
@@ -83,12 +84,14 @@ class WholeFiles:
         off = off_levels(fits, corners=self.corners[row], tolerance=self.tolerance)
         if not off and not lost:
             # Coordinates are told by their share of the mark: where all were made larger alike, only the mark tells.
-            return self._changed(row, known) if any(map(_is_overmarked, known.values())) else None
+            over = any(map(_is_overmarked, known.values()))
+            return repeated_lines(known) or (self._changed(row, known) if over else None)
         other = another_frame(self.plan, fits, corners=self.corners, row=row, tolerance=self.tolerance)
         if other != row:
             return self._another(row, other, sorted(off), whose_picture)
         return (
             self._flattened(row, known, off | lost)
+            or repeated_lines(known)
             or self._exchanged(row, known)
             or self._changed(row, known)
             or (self._moved(row, known, off, lost) if off else None)
@@ -121,7 +124,7 @@ class WholeFiles:
                     return found
         tear = torn(self.plan, seen, corners=self.corners, row=row, frame_px=frame_px)
         if tear is None:
-            return parts
+            return parts or moved_parts(seen, corners=corners, frame_px=frame_px)
         within = (tear.axis, tear.at - ROUND_TEAR_PX, tear.at + ROUND_TEAR_PX)
         close = whole_places(passes, frame_px=frame_px, within=within)
         finer = torn(self.plan, close, corners=self.corners, row=row, frame_px=frame_px, near=tear)

@@ -69,13 +69,15 @@ class Channel:
 class ExrFile:
     """A whole EXR file: the frame's ``size`` (display window), its ``channels`` and the text in its metadata.
 
-    ``left_out`` names the channels that have fewer samples than the frame has pixels, or deep ones.
+    ``left_out`` names the channels that have fewer samples than the frame has pixels, or deep ones. ``chromaticities``
+    are x and y of its primaries and of white, none where the file does not say.
     """
 
     size: tuple[int, int]
     channels: dict[str, Channel]
     texts: dict[str, str]
     left_out: tuple[str, ...] = ()
+    chromaticities: tuple[float, ...] = ()
 
 
 def read_exr(path: Path, *, threads: int = -1) -> ExrFile:
@@ -123,6 +125,7 @@ def _all_of(parts: Sequence[Any]) -> ExrFile:
     left_out: list[str] = []
     size = 0, 0
     texts: dict[str, str] = {}
+    chromaticities: tuple[float, ...] = ()
     for part in parts:
         header = part.header
         (left, top), (right, bottom) = header["dataWindow"]
@@ -142,7 +145,8 @@ def _all_of(parts: Sequence[Any]) -> ExrFile:
         for key, value in header.items():
             if isinstance(value, str):
                 texts.setdefault(key, value)
-    return ExrFile(size, channels, texts, tuple(left_out))
+        chromaticities = chromaticities or tuple(map(float, header.get("chromaticities", ())))
+    return ExrFile(size, channels, texts, tuple(left_out), chromaticities)
 
 
 def _full_name(part: str, channel: str) -> str:
