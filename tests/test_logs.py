@@ -243,7 +243,7 @@ def test_annotations_stand_beside_the_junit_file_and_not_in_its_place(
     proving_run.make_and_write(tmp_path / "shot.toml", make=make, out=tmp_path / "out", default="proof", voice=quiet())
     noted = [line for line in capsys.readouterr().err.splitlines() if line.startswith("::")]
     assert bool(noted) == bool(here)
-    # what any other host reads is whole, with a failure for each fault that stops the proof
+    # what any other host reads is whole, with a failure for each fault that fails the proof
     cases = ElementTree.parse(tmp_path / "out" / "junit.xml").iter("testcase")
     failures = [case.find("failure") for case in cases if case.get("classname") == "shot"]
     told = [failure.get("message") for failure in failures if failure is not None]

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 # A picture of 8 bits knows no less than one code, and Blender dithers it by half of one more: more is a change.
 ONE_CODE = 1.5
-PASS, FAIL, STOP = "pass", "fail", "stop"
+PASS, FAIL, STOP = "pass", "fail", "block"
 
 
 @dataclass(frozen=True)

@@ -36,7 +36,7 @@ SCHEMA = codes_page.SCHEMA.read_text(encoding="utf-8")
 KINDS = sorted((ROOT / "tests" / "faults").glob("*_kinds.py"))
 
 ADD_ON = "blender_addon/underglass"
-FAULTS_TAIL = '"stop", "scene", "", (1, 2), 0.0, "", 0.0, "it is wrong"'
+FAULTS_TAIL = '"block", "scene", "", (1, 2), 0.0, "", 0.0, "it is wrong"'
 
 
 def differences(sources: Sources, known: set[str]) -> tuple[dict[str, set[str]], set[str]]:

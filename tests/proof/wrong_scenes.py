@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 MM = 0.001
-STOP, NOTE = "stop", "note"
+STOP, NOTE = "block", "note"
 
 
 @dataclass(frozen=True)

@@ -144,7 +144,7 @@ def test_findings_are_told_a_line_a_kind_gravest_first_the_short_words_first():
             found("soft", "note", "reeds", (1, 144)),
             found("coarse-art", "warn", "church", (2, 96)),
             found("soft", "note", "sky", (5, 20)),
-            found("off-art", "stop", "sky", (3, 3)),
+            found("off-art", "block", "sky", (3, 3)),
         ]
     )
     assert [group.titles[0] for group in groups] == [

@@ -23,11 +23,11 @@ _PLACES = {"height", "east", "north", "turn", "tilt", "width", "art_height", "le
 
 
 def by_cause(faults: Iterable[Fault]) -> list[Fault]:
-    """Return the faults, causes first, without those that a cause among them explains; stops before notes."""
+    """Return the faults, causes first, without those that a cause among them explains; what blocks before notes."""
     found = _by_curves(_by_pulls(_by_another_camera(list(faults))))
-    stops = [fault for fault in found if fault.severity == STOP]
-    hidden = {fault.subject for fault in stops if fault.code in _HIDES}
-    all_hidden = any(fault.code in _OF_ALL for fault in stops)
+    wrong = [fault for fault in found if fault.severity == STOP]
+    hidden = {fault.subject for fault in wrong if fault.code in _HIDES}
+    all_hidden = any(fault.code in _OF_ALL for fault in wrong)
     kept = [fault for fault in found if not (fault.code in _UNSEEN and (all_hidden or fault.subject in hidden))]
     return sorted(kept, key=lambda fault: (fault.severity != STOP, _rank(fault)))
 

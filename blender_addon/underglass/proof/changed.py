@@ -1,6 +1,6 @@
 """Changed: in what a scene differs from a stack that is built afresh, as faults, in the words that the interface uses.
 
-What changes pixels stops a proof. What was rendered and changes none is a note.
+What changes pixels fails a proof. What was rendered and changes none is a note.
 """
 
 from collections.abc import Iterable, Iterator
@@ -45,14 +45,14 @@ def change_faults(plan: Plan, *, reading: SceneReading, told: Iterable[str]) -> 
     mine = [change for change in reading.changes if change.kind != "thing" and change.key not in known]
     noise = [change for change in mine if change.kind == NOISE]
     mine = [change for change in mine if change.kind != NOISE]
-    stops = [change for change in mine if changes_pixels(change)]
-    colours = [change for change in stops if change.kind == "colour"]
+    visible = [change for change in mine if changes_pixels(change)]
+    colours = [change for change in visible if change.kind == "colour"]
     if colours:
         worst = max(colours, key=lambda change: change.shown)
         text = f"Color Management shows the art in other colours: {'; '.join(map(_differs, colours[:MOST_NAMED]))}"
         amount = NAN if worst.shown == NOT_RENDERED else worst.shown
         yield Fault("colour-management", STOP, "scene", "", whole, amount, "codes", NAN, f"{text}; {changed_by(worst)}")
-    for change in stops:
+    for change in visible:
         if change.kind in ("setting", "layer", "layers"):
             yield _fault("setting-changed", change, whole)
         elif change.kind == "camera":

@@ -276,7 +276,7 @@ def unexplained(
 
 
 def worst_of(failed: Collection[Measurement]) -> Measurement:
-    """Return the gravest of some measurements that fail: one that is cut off or no plane before one that is off."""
+    """Return the worst of some measurements that fail: one that is cut off or no plane before one that is off."""
     return max(failed, key=lambda m: (m.error_px is None, m.missing, not m.whole, bool(m.why), m.error_px or 0.0))
 
 

@@ -11,7 +11,7 @@ from .facts import NOTE, STOP, Fault
 
 NAN = float("nan")
 
-# Settings that change the picture but no level's place: what is wanted, how grave another value is, and what to say.
+# Settings that change the picture but no level's place: what is wanted, how serious another value is, and what to say.
 WANTED = {
     "engine": ("CYCLES", NOTE, "the scene renders with another engine than it is proved with"),
     "film_exposure": (1.0, STOP, "the film's exposure changes the art's colours"),
@@ -67,7 +67,7 @@ def settings_told(reading: SceneReading) -> list[str]:
 
 
 def _shown(reading: SceneReading, key: str, severity: str) -> tuple[str, str]:
-    """Return how grave a setting is by what it shows, and that in words."""
+    """Return how serious a setting is by what it shows, and that in words."""
     change = by_key(reading).get(SHOWN_BY.get(key, ""))
     if change is None or change.shown == NOT_RENDERED:
         return severity, ""

@@ -142,11 +142,14 @@ class Table:
             raise self.wrong(key, f"{shown(value)} holds a control character", "write it on one line, without tabs")
         return value
 
-    def choice(self, key: str, *, among: Sequence[str], default: str | None = None) -> str:
-        """Return a text that is one of ``among``."""
+    def choice(
+        self, key: str, *, among: Sequence[str], default: str | None = None, old: Mapping[str, str] | None = None
+    ) -> str:
+        """Return a text that is one of ``among``; ``old`` maps words of earlier files to those of today."""
         if default is not None and key not in self._data:
             return default
         value = self.text(key, remedy=nearest("", among=among))
+        value = (old or {}).get(value, value)
         if value not in among:
             raise self.wrong(key, f"is {shown(value)}", nearest(value, among=among))
         return value

@@ -59,7 +59,7 @@ class Group:
 
 
 def groups_of(findings: Iterable[Finding]) -> tuple[Group, ...]:
-    """Return ``findings`` by kind, the gravest kinds first, in the order in which they are found."""
+    """Return ``findings`` by kind, the most serious kinds first, in the order in which they are found."""
     kinds: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
         kinds.setdefault((finding.severity, finding.code), []).append(finding)

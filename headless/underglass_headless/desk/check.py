@@ -1,6 +1,6 @@
 """``check``: what is found in a shot before anything is shot, as lines for a terminal and as JSON.
 
-What is found, and how grave it is, is the add-on's plan room to say.
+What is found, and how serious it is, is the add-on's plan room to say.
 """
 
 import json
@@ -21,7 +21,7 @@ from underglass.shot import Shot, read_shot
 from underglass.shot.words import number_text
 
 _COLOURS = {STOP: "red", WARN: "yellow", NOTE: "cyan"}
-_NOUNS = {STOP: "stop", WARN: "warning", NOTE: "note"}
+_NOUNS = {STOP: "block", WARN: "warning", NOTE: "note"}
 _INDENT = " " * 8
 
 
@@ -31,7 +31,7 @@ def check_shot(path: Path) -> tuple[Shot, tuple[Finding, ...]]:
     return shot, find(make_plan(shot))
 
 
-def stops(findings: Sequence[Finding]) -> bool:
+def blocks(findings: Sequence[Finding]) -> bool:
     """Return whether anything is found that must be put right before the shot is shot."""
     return any(finding.severity == STOP for finding in findings)
 

@@ -36,11 +36,11 @@ def test_a_level_has_one_finding_of_a_code() -> None:
     assert len(pairs) == len(set(pairs))
 
 
-def test_a_shot_may_take_its_own_findings_otherwise_and_says_why() -> None:
+def test_a_shot_changes_the_severity_of_its_own_findings_and_says_why() -> None:
     wanted = replace(FAULTY, rulings=(Ruling("strobing", STOP, "no judder in this one"),))
     before, after = (next(f for f in found(shot) if f.code == "strobing") for shot in (FAULTY, wanted))
     assert (before.severity, after.severity) == (WARN, STOP)
-    assert after.message == f"{before.message} (stop by the shot: no judder in this one)"
+    assert after.message == f"{before.message} (the shot file makes this a block: no judder in this one)"
     others = {f.code: f.severity for f in found(wanted) if f.code != "strobing"}
     assert others == {f.code: f.severity for f in found(FAULTY) if f.code != "strobing"}
 

@@ -26,7 +26,7 @@ _SUBJECTS = (
 
 
 def find(plan: Plan, *, sight: Sight | None = None) -> tuple[Finding, ...]:
-    """Return what is wrong or worth a look in ``plan``: stops first, then by level from the lens down, then by frame.
+    """Return what is wrong or worth a look in ``plan``: what blocks first, then by level from the lens, then by frame.
 
     The camera and the shot as a whole come before the levels. A level has one finding of a code, its worst; but every
     expectation that is not met is told. What the shot's `[findings]` say of a code is its severity. ``sight`` is what
@@ -46,5 +46,5 @@ def _ruled(plan: Plan, found: Iterable[Finding]) -> Iterable[Finding]:
         if ruling is None:
             yield finding
         else:
-            message = f"{finding.message} ({ruling.severity} by the shot: {ruling.reason})"
+            message = f"{finding.message} (the shot file makes this a {ruling.severity}: {ruling.reason})"
             yield replace(finding, severity=ruling.severity, message=message)
