@@ -134,7 +134,7 @@ def test_where_the_camera_explains_all_but_a_level_that_is_said(
     told = [fault.message for fault in proof_of(tmp_path / "frames").faults if fault.severity == STOP]
     assert len(told) == 1
     assert "camera" in told[0]
-    assert told[0].endswith("where it is put right, reeds, now in place on screen, will be off by as much")
+    assert told[0].endswith("once that is corrected, reeds, now in place on screen, will be off by as much")
 
 
 def test_a_level_that_moved_two_frames_late(plan: Plan, tmp_path: Path, proof_of: Callable[..., Proof]) -> None:

@@ -44,22 +44,18 @@ def told(reading: SceneReading) -> list[Fault]:
 
 
 def test_a_parent_is_told_with_what_it_does() -> None:
-    pull = fault(
-        "has-parent", message="reeds has a parent rig, which no schedule asks for, and it is up to 1.00 px out"
-    )
+    pull = fault("has-parent", message="reeds has a parent rig, which is not in the shot, and it is up to 1.00 px out")
     (one,) = by_cause([fault("east-offset", axis="east", message="reeds is 3 mm too far east"), pull])
     assert (one.code, one.axis, one.amount) == ("has-parent", "east", 1.0)
-    assert one.message == "reeds has a parent rig, which no schedule asks for: reeds is 3 mm too far east"
+    assert one.message == "reeds has a parent rig, which is not in the shot: reeds is 3 mm too far east"
 
 
 def test_what_pulls_the_camera_is_blamed_where_something_is_wrong_with_its_place() -> None:
-    pull = fault(
-        "has-parent", "camera", severity=NOTE, message="the camera has a parent rig, which no schedule asks for"
-    )
+    pull = fault("has-parent", "camera", severity=NOTE, message="the camera has a parent rig, which is not in the shot")
     assert [one.severity for one in by_cause([pull])] == [NOTE]
     (one,) = by_cause([pull, fault("east-offset", "camera", "east", message="the camera is 4 mm too far east")])
     assert (one.code, one.severity) == ("has-parent", STOP)
-    assert one.message == "the camera has a parent rig, which no schedule asks for: the camera is 4 mm too far east"
+    assert one.message == "the camera has a parent rig, which is not in the shot: the camera is 4 mm too far east"
 
 
 def test_a_parent_of_one_level_is_not_blamed_for_another() -> None:

@@ -44,7 +44,7 @@ def test_a_lamp_that_is_none_is_refused(lay_out, texts, change, said) -> None:
 
 
 def test_two_lamps_have_two_names(lay_out, texts) -> None:
-    assert "is the name of an earlier lamp; name each apart" in wrong(lay_out, texts, LAMP + LAMP)
+    assert "is the name of an earlier lamp; give each its own name" in wrong(lay_out, texts, LAMP + LAMP)
 
 
 @pytest.mark.parametrize(

@@ -56,7 +56,7 @@ def _make_up(plan: Plan, level: LevelReading, error: float, tolerance: float) ->
         text = f"{level.level} goes by the name {level.object_name!r} in the scene"
         yield Fault("renamed", NOTE, level.level, "", whole, NAN, "", 0.0, text)
     for pull in level.pulls:
-        text = f"{level.level} has {with_article(pull)}, which no schedule asks for, {effect}"
+        text = f"{level.level} has {with_article(pull)}, which is not in the shot, {effect}"
         yield Fault(f"has-{pull.split()[0].lower()}", severity, level.level, "", whole, NAN, "", error, text)
     if level.curves:
         effect = f"up to {error:.2f} px out of place" if harmful else "without moving it out of place"
@@ -75,7 +75,7 @@ def _others(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     others = [name for name in reading.others if name not in in_the_way]
     if others:
         names = ", ".join(others[:5]) + (" …" if len(others) > 5 else "")
-        text = f"the scene also renders what is no level of the shot, and not in its way: {names}"
+        text = f"the scene also renders things that are no levels of the shot; they are not in its way: {names}"
         yield Fault("other-things", NOTE, "scene", "", whole, len(others), "objects", 0.0, text)
 
 
@@ -130,9 +130,7 @@ def _unbuilt(plan: Plan) -> Iterator[Fault]:
     """Yield a note where the shot says what a stack in Blender does not do yet."""
     if plan.shot.exposures:
         whole = int(plan.frames[0]), int(plan.frames[-1])
-        text = (
-            "the shot's exposures (passes, stops and fades) are neither built nor proved: the stack is lit all through"
-        )
+        text = "the shot's exposures (passes, stops and fades) are neither built nor proved: every frame is fully lit"
         yield Fault("exposures-not-built", NOTE, "scene", "", whole, len(plan.shot.exposures), "passes", 0.0, text)
 
 

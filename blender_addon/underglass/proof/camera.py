@@ -41,7 +41,7 @@ def camera_faults(plan: Plan, *, reading: SceneReading, tolerance: float = 0.0) 
         text = f"the camera's projection is {facts['type'].lower()}, planned {plan.shot.camera.projection.value}"
         yield _fault(plan, "projection", STOP, text)
     for pull in facts["pulls"]:
-        text = f"the camera has {with_article(pull)}, which no schedule asks for"
+        text = f"the camera has {with_article(pull)}, which is not in the shot"
         yield _fault(plan, f"has-{pull.split()[0].lower()}", NOTE, text)
     if facts["curves"]:
         text = f"the camera has curves that are not straight lines as built: {listed(facts['curves'])}"

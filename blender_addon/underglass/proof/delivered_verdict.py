@@ -64,7 +64,7 @@ EVIDENCE = (PASSES, CRYPTOMATTE, PICTURE)
 WHERE = {
     PASSES: "wherever it shows",
     CRYPTOMATTE: "whose outline shows, by its mattes,",
-    PICTURE: "whose art has something to hold on to",
+    PICTURE: "whose art has enough detail",
 }
 _BY_ART = "what frames between those show, what is finer than the stated uncertainty, what opaque paint hides"
 BLIND = {
@@ -77,7 +77,7 @@ BLIND = {
 }
 
 # Said of a level that shows in a sliver only, within its uncertainty, until it is known whether other frames tell it.
-_SLIVER = "too little of it shows to tell by"
+_SLIVER = "too little of it shows to measure it"
 # Said of a level that was looked for by its art.
 _NOT_FOUND = "it is nowhere near its place, or nothing of it tells its place"
 
@@ -352,7 +352,7 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
         return found
     # The camera alone moves every level: of one that stayed in place on screen it is not the whole truth.
     stayed = [plan.names[column] for column in sorted({column for _, column in good} - off)]
-    more = f"; where it is put right, {listed(stayed)}, now in place on screen, will be off by as much"
+    more = f"; once that is corrected, {listed(stayed)}, now in place on screen, will be off by as much"
     return [
         replace(fault, message=fault.message + more) if stayed and fault.subject == CAMERA else fault
         for fault in found

@@ -41,7 +41,7 @@ SEAMS = 2.0
 TWICE = 2.0
 # In a delivered frame a pixel is the mean of its filter's reach, and may stray by that where an edge crosses it.
 FILTER_REACH_PX = 2.0
-TOO_LITTLE = "too little of it is in the frame to tell by; on this frame the scene's own numbers count"
+TOO_LITTLE = "too little of it is in the frame to measure it; on this frame the scene's own numbers count"
 
 
 def scene_error_px(plan: Plan, *, reading: SceneReading) -> Floats:

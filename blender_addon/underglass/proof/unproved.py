@@ -26,7 +26,7 @@ COLOURS = ("red", "green", "blue")
 # Codes of what is not known finely enough: a level that is off is not named by them.
 _COARSE = ("too-coarse", "not-proved", "only-scene-tells")
 # Remark on a level of which so little shows that no frames tell it.
-ONLY_SCENE = "too little of it shows to tell by, whatever the samples; only the scene can"
+ONLY_SCENE = "too little of it shows to measure it, whatever the samples; only the scene can"
 
 
 def not_told(

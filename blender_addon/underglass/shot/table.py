@@ -119,7 +119,7 @@ class Table:
         """Return the one key among ``keys`` that the table says, not none or several; ``of`` names what needs it."""
         said = [key for key in keys if key in self._data]
         if len(said) > 1:
-            raise self.wrong(said[1], f"is said beside {said[0]}", f"keep one of {' and '.join(said)}")
+            raise self.wrong(said[1], f"cannot be given together with {said[0]}", f"keep one of {' and '.join(said)}")
         if not said:
             raise self.wrong(keys[0], "is missing", f"{of} needs {' or '.join(keys)}")
         return said[0]
@@ -196,10 +196,10 @@ class Table:
         return numbers
 
     def range(self, key: str, quantity: Quantity) -> tuple[float, float]:
-        """Return two numbers, the lesser first."""
+        """Return two numbers, the smaller first."""
         low, high = self.pair(key, quantity)
         if low > high:
-            raise self.wrong(key, f"is {shown(self._data[key])}, the greater number first", "write the lesser first")
+            raise self.wrong(key, f"is {shown(self._data[key])}, the greater number first", "write the smaller first")
         return low, high
 
     def integers(self, key: str, *, least: int, most: int) -> tuple[int, int]:

@@ -26,7 +26,7 @@ SHORT = {
     "hard-stop": "stops hard",
     "creep": "creeps",
     "counter-rounding": "rounding",
-    "expectation": "not as asked",
+    "expectation": "not as expected",
     "turns-round": "turns round",
     "bellows": "lens draws out",
     "uneven-light": "light changes",

@@ -72,5 +72,5 @@ def _thin(plan: Plan, column: int, edges: tuple[str, ...], margins: Floats, fiel
         plan.shot.units,
         f"{name} reaches only {length_text(plan, by)} ({px_text(by * plan.scale[row, column])}) beyond the"
         f" {edges[edge]} of the frame on frame {plan.frames[row]}",
-        f"line up with care, or give it {length_text(plan, least)} there, {THIN_SHARE:.0%} of the field",
+        f"line up with care, or let it reach {length_text(plan, least)} beyond, {THIN_SHARE:.0%} of the field",
     )

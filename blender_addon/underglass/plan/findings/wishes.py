@@ -67,7 +67,7 @@ def _turns_round(plan: Plan, motion: Motion) -> Iterator[Finding]:
             0.0,
             "times",
             f"{part} turns round between {' and '.join(WORDS[axis])} on {when}, and no expectation says so",
-            "look at the signs of the moves; write an [[expect]] with between for each way if it is meant",
+            "look at the signs of the moves; if it is meant, write an [[expect]] with between for each way",
         )
 
 
