@@ -32,9 +32,9 @@ def test_a_width_in_seven_seconds_is_slow_enough() -> None:
 def test_both_rules_are_printed_with_what_the_move_does() -> None:
     message = the_one(panned(0.5 / (4 * 24)), "strobing").message
     for words in (
-        "is too fast: 0.125 in a frame on a 12 field, a width in 4 s",
-        "below 0.0714, a width in 7 s",
-        "0.1, 5 s",
+        "is too fast: 0.125 in a frame on a 12 field (a width in 4 s)",
+        "Keep below 0.0714 (7 s)",
+        "allows 0.1 (5 s)",
     ):
         assert words in message
 
@@ -79,7 +79,7 @@ def test_a_level_on_twos_goes_twice_as_far_at_once() -> None:
     finding = the_one(replace(shot, levels=(NEAR, replace(LONG, on=2))), "strobing")
     assert finding.value == pytest.approx(finding.limit * 1.5)
     # 1.5 times a 168th of the width
-    assert finding.message.endswith("5 s. On twos it jumps 0.89% of the width")
+    assert finding.message.endswith("0.1 (5 s). On twos it jumps 0.89% of the width")
     assert "ones" in finding.remedy
 
 

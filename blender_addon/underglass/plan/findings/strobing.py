@@ -52,8 +52,8 @@ def _strobing(plan: Plan, column: int, share: Floats, limit: float, zip_share: f
     inches = share[row] * FIELD_INCHES
     name = plan.names[column]
     speed = (
-        f"{number_text(inches, digits=3)} in a frame on a {FIELD_INCHES:.0f} field, a width in"
-        f" {number_text(seconds, digits=2)} s"
+        f"{number_text(inches, digits=3)} in a frame on a {FIELD_INCHES:.0f} field"
+        f" (a width in {number_text(seconds, digits=2)} s)"
     )
     jumps = "" if on == 1 else f". On {_BY_COUNT.get(on, f'every {on} frames')} it jumps {share[row]:.2%} of the width"
     if is_zip:
@@ -62,8 +62,8 @@ def _strobing(plan: Plan, column: int, share: Floats, limit: float, zip_share: f
     else:
         frames = int(np.ceil((last - first + 1) * share[row] / limit))
         message = (
-            f"{name} is too fast: {speed}; keep below {number_text(limit * FIELD_INCHES, digits=3)}, a width in"
-            f" {PAN_SECONDS:.0f} s. The stand rule allows {STAND_INCHES:g}, {STAND_SECONDS:.0f} s{jumps}"
+            f"{name} is too fast: {speed}. Keep below {number_text(limit * FIELD_INCHES, digits=3)}"
+            f" ({PAN_SECONDS:.0f} s); the stand rule allows {STAND_INCHES:g} ({STAND_SECONDS:.0f} s){jumps}"
         )
         remedy = f"slow it to about {frames} frames instead of {last - first + 1}, or shorten the move"
         if on > 1:

@@ -228,7 +228,7 @@ def _strip(pen: Pen, guide: Guide, sheet: Box, units: str) -> None:
     pen.line([left, left, right, right], [low + rise, low, low, low + rise], width=1.1, colour=TEXT.light)
     place = {"ha": "center", "va": "bottom"}
     pen.text(
-        (left + right) / 2, low + pen.points(5), f"{bar:g} {units} in print", size=8.0, colour=MUTED.light, **place
+        (left + right) / 2, low + pen.points(5), f"prints {bar:g} {units} long", size=8.0, colour=MUTED.light, **place
     )
 
 
