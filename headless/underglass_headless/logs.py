@@ -14,7 +14,7 @@ from enum import Enum
 from pathlib import Path
 from typing import Any, TextIO
 
-from underglass.proof.facts import PASS, STOP, Proof
+from underglass.proof.facts import BLOCK, PASS, Proof
 from underglass.proof.record import fault_record, proof_record
 from underglass.proof.summary import judged, summary_lines, worst_told
 from underglass.proof.wording import counted, give_or_take, plain
@@ -149,7 +149,7 @@ def tell_share(*, done: int, kept: int, work: Path, voice: Voice) -> None:
 def log_line(proof: Proof, *, results: Path) -> str:
     """Return how a proof ended, in one line: verdict, title, the most serious fault or the worst error, where."""
     shot = proof.plan.shot
-    wrong = [fault for fault in proof.faults if fault.severity == STOP]
+    wrong = [fault for fault in proof.faults if fault.severity == BLOCK]
     worst = worst_told(proof.measurements, tolerance=proof.tolerance_px)
     measured, there = len(proof.rendered_frames), len(proof.plan.frames)
     of = "" if measured == there else f"{measured} of "

@@ -12,7 +12,7 @@ import jsonschema
 import pytest
 
 from shot_strategies import make_art
-from underglass.plan.findings import CODES, NOTE, SEVERITIES, STOP, WARN, Finding
+from underglass.plan.findings import BLOCK, CODES, NOTE, SEVERITIES, WARN, Finding
 from underglass.shot import read_shot
 from underglass_headless import cli
 from underglass_headless.cli import Status
@@ -167,7 +167,7 @@ def test_a_terminal_s_width_is_kept() -> None:
 
 
 def test_colours_are_for_terminals_alone(slip, capsys) -> None:
-    assert "\033[" in "".join(lines(replace(FOUND, severity=STOP)))
+    assert "\033[" in "".join(lines(replace(FOUND, severity=BLOCK)))
     cli.run(["check", str(slip)])
     assert "\033[" not in capsys.readouterr().out
 

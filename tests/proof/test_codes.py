@@ -273,7 +273,7 @@ def test_a_code_that_cannot_be_followed_is_an_error(code):
 @pytest.mark.parametrize(
     ("name", "old", "new", "unknown"),
     [
-        ("proof/audit.py", '"doubled", STOP', '"there-twice", STOP', {"there-twice"}),
+        ("proof/audit.py", '"doubled", BLOCK', '"there-twice", BLOCK', {"there-twice"}),
         ("proof/settings.py", '"layer-off"', '"layer-out"', {"layer-out"}),
         ("proof/deliveries.py", '"frame-nan", numbers', '"frame-odd", numbers', {"frame-odd"}),
         ("proof/deliveries.py", '("scene", "camera")', '("scene", "world")', {"frame-of-another-world"}),

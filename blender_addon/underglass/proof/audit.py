@@ -13,7 +13,7 @@ from ..plan.paint import looks
 from ..plan.reading import LevelReading, SceneReading
 from .camera import camera_faults
 from .changed import change_faults, changed_by, changes_pixels
-from .facts import NOTE, STOP, Fault
+from .facts import BLOCK, NOTE, Fault
 from .obstacles import obstacles
 from .origin import origin_notes
 from .paint_differences import differences, images_in, moves_in
@@ -50,7 +50,7 @@ def _make_up(plan: Plan, level: LevelReading, error: float, tolerance: float) ->
     """Yield what is remarkable about one level: its name, what pulls it, its curves, art that it lacks."""
     whole = int(plan.frames[0]), int(plan.frames[-1])
     harmful = error > tolerance
-    severity = STOP if harmful else NOTE
+    severity = BLOCK if harmful else NOTE
     effect = f"and it is up to {error:.2f} px out of place" if harmful else "without moving it out of place"
     if level.object_name != level.level:
         text = f"{level.level} goes by the name {level.object_name!r} in the scene"
@@ -64,7 +64,7 @@ def _make_up(plan: Plan, level: LevelReading, error: float, tolerance: float) ->
         yield Fault("curve-not-linear", severity, level.level, "", whole, NAN, "", error, text)
     for name in level.missing_art:
         text = f"{level.level} cannot show its art: {name}"
-        yield Fault("art-missing", STOP, level.level, "", whole, NAN, "", NAN, text)
+        yield Fault("art-missing", BLOCK, level.level, "", whole, NAN, "", NAN, text)
 
 
 def _others(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
@@ -106,7 +106,7 @@ def _paint(plan: Plan, reading: SceneReading, level: LevelReading) -> Iterator[F
         )
     if change is not None:
         text += f"; {changed_by(change)}"
-    yield Fault("art-differs", STOP, level.level, "", whole, NAN, "", NAN, text)
+    yield Fault("art-differs", BLOCK, level.level, "", whole, NAN, "", NAN, text)
 
 
 def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
@@ -114,16 +114,16 @@ def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     count = Counter(level.level for level in reading.levels)
     for name in plan.names:
         if count[name] == 0:
-            yield Fault("missing", STOP, name, "", whole, NAN, "", NAN, f"{name} is not in the scene")
+            yield Fault("missing", BLOCK, name, "", whole, NAN, "", NAN, f"{name} is not in the scene")
         elif count[name] > 1:
             text = (
                 f"{name} is in the scene {count[name]} times; delete the copies, or use Duplicate Level in the add-on's"
                 " panel for one more level"
             )
-            yield Fault("doubled", STOP, name, "", whole, count[name], "times", NAN, text)
+            yield Fault("doubled", BLOCK, name, "", whole, count[name], "times", NAN, text)
     for name in sorted(set(count) - set(plan.names)):
         text = f"{name} is in the scene but is no level of the shot"
-        yield Fault("unknown-level", STOP, name, "", whole, NAN, "", NAN, text)
+        yield Fault("unknown-level", BLOCK, name, "", whole, NAN, "", NAN, text)
 
 
 def _unbuilt(plan: Plan) -> Iterator[Fault]:
@@ -140,7 +140,7 @@ def _hidden(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         if len(frames):
             when = int(frames[0]), int(frames[-1])
             text = f"{level.level} is hidden from render on {span(when)}"
-            yield Fault("hidden", STOP, level.level, "", when, len(frames), "frames", NAN, text)
+            yield Fault("hidden", BLOCK, level.level, "", when, len(frames), "frames", NAN, text)
 
 
 def _drawings(plan: Plan, name: str, shown: tuple[int, ...] | None) -> Iterator[Fault]:
@@ -160,7 +160,7 @@ def _drawings(plan: Plan, name: str, shown: tuple[int, ...] | None) -> Iterator[
             f"{name} shows drawing {_drawing(drawings, int(seen[at]))} on frame {when[0]}, the sheet says"
             f" {_drawing(drawings, int(plan.drawing[at, column]))} ({len(wrong)} frames differ)"
         )
-        yield Fault("drawing", STOP, name, "drawing", when, len(wrong), "frames", NAN, text)
+        yield Fault("drawing", BLOCK, name, "drawing", when, len(wrong), "frames", NAN, text)
 
 
 def _drawing(names: tuple[str, ...], index: int) -> str:

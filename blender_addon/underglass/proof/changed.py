@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from ..plan.model import Plan
 from ..plan.reading import NOT_RENDERED, Change, SceneReading
-from .facts import NOTE, STOP, Fault
+from .facts import BLOCK, NOTE, Fault
 
 NAN = float("nan")
 # A picture of 8 bits knows no less than one code of 255: more than that is a change. A little is added for codes of
@@ -51,7 +51,9 @@ def change_faults(plan: Plan, *, reading: SceneReading, told: Iterable[str]) -> 
         worst = max(colours, key=lambda change: change.shown)
         text = f"Color Management shows the art in other colours: {'; '.join(map(_differs, colours[:MOST_NAMED]))}"
         amount = NAN if worst.shown == NOT_RENDERED else worst.shown
-        yield Fault("colour-management", STOP, "scene", "", whole, amount, "codes", NAN, f"{text}; {changed_by(worst)}")
+        yield Fault(
+            "colour-management", BLOCK, "scene", "", whole, amount, "codes", NAN, f"{text}; {changed_by(worst)}"
+        )
     for change in visible:
         if change.kind in ("setting", "layer", "layers"):
             yield _fault("setting-changed", change, whole)
@@ -74,7 +76,7 @@ def _fault(code: str, change: Change, whole: tuple[int, int]) -> Fault:
     subject = "" if change.subject == "scene" else f"{change.subject}: "
     text = f"{subject}{_differs(change)}; {changed_by(change)}"
     amount = NAN if change.shown == NOT_RENDERED else change.shown
-    return Fault(code, STOP, change.subject, "", whole, amount, "codes", NAN, text)
+    return Fault(code, BLOCK, change.subject, "", whole, amount, "codes", NAN, text)
 
 
 def _differs(change: Change) -> str:

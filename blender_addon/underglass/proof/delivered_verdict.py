@@ -25,7 +25,7 @@ from .deliveries import (
     file_faults,
 )
 from .diagnose import diagnose
-from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
+from .facts import BLOCK, FAIL, PASS, Fault, Measurement, Proof, Source
 from .frame_lists import MOST_STRETCHES, frame_list, stretches
 from .gaps import CUT_OFF, GAPS, HIDING
 from .held_out import named_alone
@@ -166,8 +166,8 @@ def judge_delivered(
         faults += only_scene_tells(plan, measurements, tolerance)
         faults += never_told(plan, measurements, tolerance, shown=delivery.shown, usable=usable)
     faults = with_unnamed(plan, measurements, faults, tolerance, usable=usable)
-    faults.sort(key=lambda fault: (fault.severity != STOP, fault.code != "art-not-found"))
-    wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
+    faults.sort(key=lambda fault: (fault.severity != BLOCK, fault.code != "art-not-found"))
+    wrong = any(fault.severity == BLOCK for fault in faults) or any(m.verdict == FAIL for m in measurements)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
     return Proof(
         plan=plan,
@@ -348,7 +348,7 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
     diagnosed = diagnose(plan, reading=reading, scene_error=error, tolerance=tolerance, noise_px=noise_px)
     looked_at = sorted({frame for frame, _ in good})
     found = [_where_looked_at(fault, looked_at) for fault in diagnosed]
-    if not any(fault.subject == CAMERA and fault.severity == STOP for fault in found):
+    if not any(fault.subject == CAMERA and fault.severity == BLOCK for fault in found):
         return found
     # The camera alone moves every level: of one that stayed in place on screen it is not the whole truth.
     stayed = [plan.names[column] for column in sorted({column for _, column in good} - off)]
@@ -356,7 +356,7 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
     return [
         replace(fault, message=fault.message + more) if stayed and fault.subject == CAMERA else fault
         for fault in found
-        if fault.severity == STOP
+        if fault.severity == BLOCK
     ]
 
 

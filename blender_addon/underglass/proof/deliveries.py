@@ -17,7 +17,7 @@ from ..plan.model import Plan
 from ..plan.planning import corners_px
 from ..shot.frame_note import FrameNote, shortened, spelled
 from ..shot.words import first_of
-from .facts import NOTE, STOP, Fault
+from .facts import BLOCK, NOTE, Fault
 from .file_forms import Crop, Refusal, crop_said
 from .frame_lists import MOST_STRETCHES, frame_list, frames_said, in_stretches, stretches
 from .gaps import HOLE, Gap, gap_faults
@@ -364,7 +364,7 @@ def _of_the_same(part: tuple[int, int], alike: Sequence[int], moves: float) -> _
     others = [frame for frame in alike if frame not in mine]
     are, as_ = "is" if len(mine) == 1 else "are", f" as {frames_said(others)}" if others else ""
     text = f"{frames_said(mine)} {are} the very same picture{as_}, where the plan has it change"
-    fault = Fault("frames-identical", STOP, "frames", "", part, float(len(mine)), "frames", moves, text)
+    fault = Fault("frames-identical", BLOCK, "frames", "", part, float(len(mine)), "frames", moves, text)
     return _Found(fault, frozenset(mine))
 
 
@@ -411,7 +411,7 @@ def _few(names: Sequence[str]) -> str:
     return first_of([plain(name) for name in names], 3)
 
 
-def _fault(code: str, frames: Sequence[int], text: str, *, severity: str = STOP) -> _Found:
+def _fault(code: str, frames: Sequence[int], text: str, *, severity: str = BLOCK) -> _Found:
     asked = frozenset(frames)
     fault = Fault(code, severity, "frames", "", (min(asked), max(asked)), float(len(asked)), "frames", NAN, text)
     return _Found(fault, asked)

@@ -15,7 +15,7 @@ PASS = "pass"
 FAIL = "fail"
 
 # How serious a fault is: one that blocks fails the proof, a note does no harm to the picture.
-STOP = "block"
+BLOCK = "block"
 NOTE = "note"
 
 

@@ -9,7 +9,7 @@ from .counter import find_counter
 from .focus import find_focus
 from .light import find_light
 from .limits import find_limits
-from .model import CODES, NOTE, SEVERITIES, STOP, WARN, Finding
+from .model import BLOCK, CODES, NOTE, SEVERITIES, WARN, Finding
 from .off_art import find_off_art
 from .resolution import find_resolution
 from .sight import Sight, look
@@ -17,7 +17,7 @@ from .smoothness import find_smoothness
 from .strobing import find_strobing
 from .wishes import find_wishes
 
-__all__ = ["CODES", "NOTE", "SEVERITIES", "STOP", "WARN", "Finding", "find"]
+__all__ = ["BLOCK", "CODES", "NOTE", "SEVERITIES", "WARN", "Finding", "find"]
 
 _SUBJECTS = (
     *(find_off_art, find_limits, find_strobing, find_focus, find_resolution),

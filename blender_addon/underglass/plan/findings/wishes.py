@@ -9,7 +9,7 @@ from ...shot.model import CAMERA, Expectation, Heading
 from ..expectations import unmet_expectations
 from ..headings import WORDS
 from ..model import Floats, Plan
-from .model import NOTE, STOP, Finding
+from .model import BLOCK, NOTE, Finding
 from .motion import REST_SHARE, Motion
 from .sight import Sight
 
@@ -25,7 +25,7 @@ def find_wishes(plan: Plan, sight: Sight) -> Iterator[Finding]:
     for unmet in unmet_expectations(plan, hold_px=HOLD_PX):
         yield Finding(
             "expectation",
-            STOP,
+            BLOCK,
             unmet.level,
             "",
             unmet.frames,
