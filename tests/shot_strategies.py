@@ -47,7 +47,7 @@ NAMES = (
     "morning star",
     "Möwe",
     "#1",
-    'the "old" mill',
+    'the "tall" barn',
     "a, b",
     "x.y",
     "it's",
@@ -244,7 +244,7 @@ def _stands(draw: st.DrawFn, unit: str, levels: tuple[Level, ...], projection: P
 
 @st.composite
 def _exposures(draw: st.DrawFn, levels: tuple[Level, ...], frames: tuple[int, int]) -> list[Exposure]:
-    names = draw(st.lists(st.sampled_from(["base", "glow", "moon, low"]), unique=True, max_size=3))
+    names = draw(st.lists(st.sampled_from(["base", "glow", "star, low"]), unique=True, max_size=3))
     level_names = st.sampled_from([level.name for level in levels])
     fractions = st.integers(0, 100).map(lambda percent: percent / 100)
     return [

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from farm.conftest import environment
 from report import synthetic
-from underglass.proof.facts import STOP, Proof
+from underglass.proof.facts import BLOCK, Proof
 from underglass.shot import UnderglassError
 from underglass_headless import cli, github, logs, proving_run
 from underglass_headless.farm.units import Unit
@@ -243,11 +243,11 @@ def test_annotations_stand_beside_the_junit_file_and_not_in_its_place(
     proving_run.make_and_write(tmp_path / "shot.toml", make=make, out=tmp_path / "out", default="proof", voice=quiet())
     noted = [line for line in capsys.readouterr().err.splitlines() if line.startswith("::")]
     assert bool(noted) == bool(here)
-    # what any other host reads is whole, with a failure for each fault that stops the proof
+    # what any other host reads is whole, with a failure for each fault that fails the proof
     cases = ElementTree.parse(tmp_path / "out" / "junit.xml").iter("testcase")
     failures = [case.find("failure") for case in cases if case.get("classname") == "shot"]
     told = [failure.get("message") for failure in failures if failure is not None]
-    assert told == [fault.message for fault in proof.faults if fault.severity == STOP]
+    assert told == [fault.message for fault in proof.faults if fault.severity == BLOCK]
     if here:
         errors = [line.rpartition("::")[2] for line in noted if line.startswith("::error")]
         assert errors == [message.replace("%", "%25") for message in told if message]

@@ -271,12 +271,12 @@ def check(shot: Path, as_json: bool) -> Status:
     Looked at are art, travel, strobing, focus, jerks, light, and what the shot file expects of the picture. It starts
     no Blender.
 
-    Exit status: 0 nothing stops the shot; 1 something does; 2 bad input.
+    Exit status: 0 nothing blocks the shot; 1 something does; 2 bad input.
 
     \b
     Example: underglass check scenes/estuary/shot.toml
     """
-    from .desk.check import check_lines, check_shot, findings_json, stops
+    from .desk.check import blocks, check_lines, check_shot, findings_json
 
     looked_at, findings = check_shot(shot)
     if as_json:
@@ -286,7 +286,7 @@ def check(shot: Path, as_json: bool) -> Status:
         for line in check_lines(looked_at, findings, columns=columns):
             # what names and messages hold is made plain there; the colours are ours
             click.echo(line)
-    return Status.FAILS if stops(findings) else Status.HOLDS
+    return Status.FAILS if blocks(findings) else Status.HOLDS
 
 
 @cli.command()

@@ -6,7 +6,7 @@ A runner takes commands from any line of a log, so that names could give it some
 import os
 from collections.abc import Iterator
 
-from underglass.proof.facts import PASS, STOP, Proof
+from underglass.proof.facts import BLOCK, PASS, Proof
 from underglass.proof.wording import plain
 
 
@@ -19,10 +19,10 @@ def annotations(proof: Proof) -> Iterator[str]:
     """Yield a command for each fault, one for a proof that passes."""
     title = proof.plan.shot.title
     for fault in proof.faults:
-        yield annotation("error" if fault.severity == STOP else "notice", f"{title}: {fault.code}", fault.message)
+        yield annotation("error" if fault.severity == BLOCK else "notice", f"{title}: {fault.code}", fault.message)
     if proof.verdict == PASS:
         yield annotation("notice", title, "the proof passes")
-    elif not any(fault.severity == STOP for fault in proof.faults):
+    elif not any(fault.severity == BLOCK for fault in proof.faults):
         yield annotation("error", title, "the proof fails by its measurements")
 
 

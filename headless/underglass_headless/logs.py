@@ -14,7 +14,7 @@ from enum import Enum
 from pathlib import Path
 from typing import Any, TextIO
 
-from underglass.proof.facts import PASS, Proof
+from underglass.proof.facts import BLOCK, PASS, Proof
 from underglass.proof.record import fault_record, proof_record
 from underglass.proof.summary import judged, summary_lines, worst_told
 from underglass.proof.wording import counted, give_or_take, plain
@@ -151,17 +151,17 @@ def tell_share(*, done: int, kept: int, work: Path, voice: Voice) -> None:
 
 
 def log_line(proof: Proof, *, results: Path) -> str:
-    """Return how a proof ended in one line to look for: verdict, title, the gravest fault or the worst error, where."""
+    """Return how a proof ended, in one line: verdict, title, the most serious fault or the worst error, where."""
     shot = proof.plan.shot
-    stops = [fault for fault in proof.faults if fault.severity == "stop"]
+    wrong = [fault for fault in proof.faults if fault.severity == BLOCK]
     worst = worst_told(proof.measurements, tolerance=proof.tolerance_px)
     measured, there = len(proof.rendered_frames), len(proof.plan.frames)
     of = "" if measured == there else f"{measured} of "
     facts = [counted(len(shot.levels), "level"), f"{of}{counted(there, 'frame')} measured"]
-    gravest = ""
-    if stops:
-        more = f", and {counted(len(stops) - 1, 'more fault')}" if len(stops) > 1 else ""
-        gravest = f"{plain(stops[0].message)}{more}; "
+    first = ""
+    if wrong:
+        more = f", and {counted(len(wrong) - 1, 'more fault')}" if len(wrong) > 1 else ""
+        first = f"{plain(wrong[0].message)}{more}; "
     elif worst is not None:
         where = f"{plain(worst.level)} on frame {worst.frame}"
         facts.append(f"worst {give_or_take(*judged(worst))} ({where})")
@@ -169,7 +169,7 @@ def log_line(proof: Proof, *, results: Path) -> str:
     facts.append(f"{proof.seconds.get('all', 0.0):.0f} s")
     verdict = "PASS" if proof.verdict == PASS else "FAIL"
     record = plain(str(results / "proof.json"))
-    return f'underglass: {verdict} "{plain(shot.title)}": {gravest}{", ".join(facts)}; {record}'
+    return f'underglass: {verdict} "{plain(shot.title)}": {first}{", ".join(facts)}; {record}'
 
 
 def end_events(proof: Proof, *, results: Path) -> Iterator[dict[str, Any]]:

@@ -14,7 +14,7 @@ from PIL import Image
 from delivered.made_frames import Making, write_frames
 from faults.made_shots import NAMES, make_shot, on_disk
 from underglass.plan import make_plan
-from underglass.proof.facts import STOP, Proof
+from underglass.proof.facts import BLOCK, Proof
 from underglass.shot import NO_DRAWING, Shot
 
 MOST_LEVELS = 18
@@ -105,4 +105,4 @@ def delivered(case: Clean, folder: Path) -> Path:
 
 def alarms(proof: Proof) -> list[str]:
     """Return what a proof of a clean delivery calls wrong, beside what it says these frames cannot tell."""
-    return [f"{f.code}: {f.message}" for f in proof.faults if f.severity == STOP and f.code not in UNTOLD]
+    return [f"{f.code}: {f.message}" for f in proof.faults if f.severity == BLOCK and f.code not in UNTOLD]

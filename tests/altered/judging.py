@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from altered.kinds import ERROR, Caught, Kind, Tolerated
-from underglass.proof.facts import FAIL, PASS, STOP, Fault, Proof
+from underglass.proof.facts import BLOCK, FAIL, PASS, Fault, Proof
 from underglass.shot import UnderglassError
 
 CAUGHT, TOLERATED = "caught", "tolerated"
@@ -48,21 +48,21 @@ def refused(kind: Kind, engine: str, error: UnderglassError) -> Outcome:
 
 def outcome_of(kind: Kind, engine: str, proof: Proof) -> Outcome:
     """Return how the proof of an altered delivery ended."""
-    stops = [fault for fault in proof.faults if fault.severity == STOP]
-    said = f"{proof.verdict}; " + " | ".join(f"{f.code} of {f.subject} {f.frames}: {f.message}" for f in stops)
+    blocks = [fault for fault in proof.faults if fault.severity == BLOCK]
+    said = f"{proof.verdict}; " + " | ".join(f"{f.code} of {f.subject} {f.frames}: {f.message}" for f in blocks)
     if isinstance(kind.expected, Tolerated):
         missing = set(kind.expected.notes) - {fault.code for fault in proof.faults}
-        if proof.verdict != PASS or stops:
+        if proof.verdict != PASS or blocks:
             return Outcome(kind, engine, FALSE_ALARM, said)
         return Outcome(kind, engine, UNSAID if missing else TOLERATED, f"no note {missing}" if missing else "")
     if proof.verdict == PASS:
         return Outcome(kind, engine, UNSAID, said)
-    wrong = _wrong_in(kind.expected, stops, proof)
+    wrong = _wrong_in(kind.expected, blocks, proof)
     return Outcome(kind, engine, wrong[0], f"{wrong[1]}: {said}") if wrong else Outcome(kind, engine, CAUGHT)
 
 
-def _wrong_in(wanted: Caught, stops: Sequence[Fault], proof: Proof) -> tuple[str, str] | None:
-    found = [fault for fault in stops if fault.code in wanted.codes]
+def _wrong_in(wanted: Caught, blocks: Sequence[Fault], proof: Proof) -> tuple[str, str] | None:
+    found = [fault for fault in blocks if fault.code in wanted.codes]
     if not found or proof.verdict != FAIL:
         return MISNAMED, f"nothing is called {' or '.join(wanted.codes[:4])}"
     if wanted.subject and not any(
@@ -75,11 +75,11 @@ def _wrong_in(wanted: Caught, stops: Sequence[Fault], proof: Proof) -> tuple[str
         return MISNAMED, f"its frames are {wanted.frames}, not {named}"
     if not any(wanted.words in fault.message for fault in found):
         return MISNAMED, f"no message says “{wanted.words}”"
-    strangers = [fault for fault in stops if fault.code not in (*wanted.codes, *wanted.also)]
+    strangers = [fault for fault in blocks if fault.code not in (*wanted.codes, *wanted.also)]
     if strangers:
         return TOO_MUCH, f"{strangers[0].code} of {strangers[0].subject} is no part of it"
-    if len(stops) > wanted.most:
-        return TOO_MUCH, f"{len(stops)} faults are said, {wanted.most} would do"
+    if len(blocks) > wanted.most:
+        return TOO_MUCH, f"{len(blocks)} faults are said, {wanted.most} would do"
     return None
 
 

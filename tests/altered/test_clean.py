@@ -16,7 +16,7 @@ from altered.clean_deliveries import CALLED, MOST_LEVELS, MOST_OF_EEVEE, UNTOLD,
 from altered.conftest import QUICK
 from delivered.conftest import judged
 from faults.made_shots import make_shot, on_disk
-from underglass.proof.facts import STOP, Proof
+from underglass.proof.facts import BLOCK, Proof
 
 pytestmark = [pytest.mark.altered, pytest.mark.timeout(7200)]
 
@@ -78,7 +78,7 @@ def laid_out(folder: Path, seed: int) -> Iterable[dict[str, Any]]:
 def _count(proof: Proof, recipe: str, rows: Rows, wrong: list[str], told: Counter[str]) -> None:
     rows += [(m.error_px, m.uncertainty_px or 0.0, m.pixels) for m in proof.measurements if m.error_px is not None]
     wrong += [f"{recipe}: {alarm}" for alarm in alarms(proof)]
-    codes = {fault.code for fault in proof.faults if fault.severity == STOP}
+    codes = {fault.code for fault in proof.faults if fault.severity == BLOCK}
     told[" and ".join(sorted(codes & UNTOLD)) or ("an alarm" if codes else "passed")] += 1
 
 

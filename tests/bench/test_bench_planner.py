@@ -16,7 +16,7 @@ MOST_SECONDS = 2.0
 @pytest.mark.parametrize("focus", [700, "level 3"])
 def test_a_brief_of_2_000_frames_and_12_levels_is_planned_in_two_seconds_at_most(focus, tmp_path):
     levels = [level(f"level {index}", 3.0 * 1.5**index, art_width=300) for index in range(LEVELS - 2)]
-    levels += [level("moon", "infinity"), level("sky", "infinity")]
+    levels += [level("star", "infinity"), level("sky", "infinity")]
     brief = brief_in(
         tmp_path,
         levels=levels,

@@ -9,7 +9,7 @@ import pytest
 
 from delivered.conftest import judged
 from proof import small_shots
-from underglass.proof.facts import FAIL, PASS, STOP, Proof
+from underglass.proof.facts import BLOCK, FAIL, PASS, Proof
 from underglass_headless.delivered.cryptomatte import identity_of, murmur3_32
 from underglass_headless.proof.building import build_scene
 
@@ -96,14 +96,14 @@ def test_the_picture_alone_tells_places_to_a_pixel_or_so_and_says_so(rendered: C
 def test_the_picture_alone_does_not_prove_a_twentieth_of_a_pixel(rendered: Callable[..., Proof]) -> None:
     proof = rendered(tolerance_px=0.05)
     assert proof.verdict == FAIL
-    assert {fault.code for fault in proof.faults if fault.severity == STOP} == {"too-coarse"}
+    assert {fault.code for fault in proof.faults if fault.severity == BLOCK} == {"too-coarse"}
 
 
 @pytest.mark.engines
 def test_a_level_far_off_is_named_by_the_picture(rendered: Callable[..., Proof]) -> None:
     proof = rendered(CARD_B_NORTH)
     assert proof.verdict == FAIL
-    (fault,) = [fault for fault in proof.faults if fault.severity == STOP]
+    (fault,) = [fault for fault in proof.faults if fault.severity == BLOCK]
     assert (fault.code, fault.subject) == ("north-offset", "card B")
     assert fault.amount == pytest.approx(3.0, abs=0.3)
 
@@ -121,5 +121,5 @@ def test_mattes_tell_places_where_there_are_some(rendered: Callable[..., Proof])
 @pytest.mark.engines
 def test_mattes_name_a_level_far_off(rendered: Callable[..., Proof]) -> None:
     proof = rendered(CARD_B_NORTH, "mattes=1")
-    off = [(f.code, f.subject) for f in proof.faults if f.severity == STOP and f.code.endswith("offset")]
+    off = [(f.code, f.subject) for f in proof.faults if f.severity == BLOCK and f.code.endswith("offset")]
     assert off == [("north-offset", "card B")]

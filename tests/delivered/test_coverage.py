@@ -14,7 +14,7 @@ from delivered.made_frames import Making, rewrite, write_frames
 from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
-from underglass.proof.facts import FAIL, STOP, Proof
+from underglass.proof.facts import BLOCK, FAIL, Proof
 from underglass.shot import read_shot
 
 Channels = dict[str, np.ndarray]
@@ -91,8 +91,8 @@ WRONG = {
 }
 
 
-def stops(proof: Proof) -> list[tuple[str, str]]:
-    return [(fault.code, fault.subject) for fault in proof.faults if fault.severity == STOP]
+def blocks(proof: Proof) -> list[tuple[str, str]]:
+    return [(fault.code, fault.subject) for fault in proof.faults if fault.severity == BLOCK]
 
 
 @pytest.mark.parametrize("name", WRONG)
@@ -106,7 +106,7 @@ def test_what_a_frame_lacks_is_named_once_and_where_it_is(
     rewrite(paths[1], wrong.do)
     proof = proof_of(tmp_path / "frames", frames=frames, tolerance_px=1.0)
     assert proof.verdict == FAIL
-    assert stops(proof) == [(wrong.code, wrong.subject)]
+    assert blocks(proof) == [(wrong.code, wrong.subject)]
     assert proof.faults[0].frames == (FRAME, FRAME)
     assert wrong.words in proof.faults[0].message
 
@@ -128,7 +128,7 @@ def test_a_level_that_hides_what_its_art_leaves_clear_is_named(making: Making, t
     # Blender shows art that is not there opaque, all over the level.
     write_frames(plan, tmp_path / "frames", making=making)
     proof = judged(shot, tmp_path / "frames", tolerance_px=1.0)
-    assert stops(proof) == [("shows-too-much", "near")]
+    assert blocks(proof) == [("shows-too-much", "near")]
 
 
 def test_a_lost_row_or_tile_of_a_large_frame_is_met(tmp_path: Path) -> None:
@@ -138,11 +138,11 @@ def test_a_lost_row_or_tile_of_a_large_frame_is_met(tmp_path: Path) -> None:
     shutil.copytree(tmp_path / "frames", whole)
     for number in (1, 450, 777, 899):
         rewrite(paths[0], nothing_in(slice(number, number + 1)))
-        assert stops(judged(shot, tmp_path / "frames")) == [("frame-hole", "frames")]
+        assert blocks(judged(shot, tmp_path / "frames")) == [("frame-hole", "frames")]
         shutil.copy(whole / paths[0].name, paths[0])
     for row, column in ((1, 1), (400, 777), (868, 1168)):
         rewrite(paths[0], nothing_in(slice(row, row + 32), slice(column, column + 32)))
-        assert stops(judged(shot, tmp_path / "frames")) == [("frame-hole", "frames")]
+        assert blocks(judged(shot, tmp_path / "frames")) == [("frame-hole", "frames")]
         shutil.copy(whole / paths[0].name, paths[0])
     assert not judged(shot, tmp_path / "frames").faults
 
@@ -166,7 +166,7 @@ def test_a_level_that_lets_show_what_its_art_hides_is_named(tmp_path: Path) -> N
 
     for path in write_frames(plan, tmp_path / "frames", making=MAKING):
         rewrite(path, through)
-    assert stops(judged(shot, tmp_path / "frames")) == [("see-through", "near")]
+    assert blocks(judged(shot, tmp_path / "frames")) == [("see-through", "near")]
 
 
 def test_blur_that_reaches_everywhere_leaves_nothing_certain(tmp_path: Path) -> None:

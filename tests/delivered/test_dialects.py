@@ -12,7 +12,7 @@ import pytest
 from delivered.conftest import MAKING
 from delivered.made_frames import COMPRESSIONS, write_frames
 from delivered.other_programs import contents, in_parts, respell
-from delivered.test_file_faults import stops
+from delivered.test_file_faults import blocks
 from underglass.plan import Plan
 from underglass.proof.delivered_fits import LOSSLESS, is_lossy
 from underglass.proof.facts import FAIL, PASS, Proof
@@ -177,7 +177,7 @@ def test_where_no_pass_is_known_the_channels_that_were_found_are_listed(
 ) -> None:
     respell(frames[1], lambda name: name.replace("proof", "coordinates"))
     proof = proof_of(frames[0].parent, frames=(1, 6, 12))
-    assert stops(proof) == [("not-proved", (6, 6))]
+    assert blocks(proof) == [("not-proved", (6, 6))]
     assert proof.faults[0].message == (
         "frame 6 cannot be proved: it carries no proof passes, or empty ones (channels found: ViewLayer.Combined.A,"
         " ViewLayer.Combined.B, ViewLayer.Combined.G, ViewLayer.Combined.R, ViewLayer.coordinates0.A,"
@@ -257,7 +257,7 @@ def test_passes_that_compression_changed_are_not_judged(
         respell(path, lambda channel: channel, compression=BY_NAME[name])
     proof = proof_of(tmp_path, frames=(1, 6), tolerance_px=5.0)
     assert proof.verdict == FAIL
-    assert stops(proof) == [("not-proved", (1, 6))]
+    assert blocks(proof) == [("not-proved", (1, 6))]
     assert f"compressed with {name}, which changes coordinates; write ZIP or PIZ" in proof.faults[0].message
     assert set(COMPRESSIONS) >= {"DWAA"}
 

@@ -13,7 +13,7 @@ from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
 from underglass.proof.colour_change import change_of
-from underglass.proof.facts import PASS, STOP, Proof
+from underglass.proof.facts import BLOCK, PASS, Proof
 from underglass.proof.frame_lists import MOST_STRETCHES
 from underglass.proof.gaps import CUT_OFF, STRANGE, Gap, gap_faults
 from underglass.shot import read_shot
@@ -76,9 +76,9 @@ def test_passes_that_lost_all_places_are_told_by_what_was_done(
         for path in write_frames(plan, folder, frames=[5, 6], making=making):
             rewrite(path, altered)
         proof = judged(shot, folder, frames=(5, 6))
-        stops = [fault for fault in proof.faults if fault.severity == STOP]
-        assert [fault.code for fault in stops] == ["passes-recoloured"], (word, [fault.message for fault in stops])
-        assert word in stops[0].message
+        blocks = [fault for fault in proof.faults if fault.severity == BLOCK]
+        assert [fault.code for fault in blocks] == ["passes-recoloured"], (word, [fault.message for fault in blocks])
+        assert word in blocks[0].message
 
 
 def test_a_squeezed_frame_of_levels_that_share_their_middle_is_not_called_graded(tmp_path: Path) -> None:
@@ -96,8 +96,8 @@ def test_a_squeezed_frame_of_levels_that_share_their_middle_is_not_called_graded
 
     for path in write_frames(make_plan(read_shot(shot)), tmp_path / "frames", making=MAKING):
         rewrite(path, squeeze)
-    stops = [fault for fault in judged(shot, tmp_path / "frames").faults if fault.severity == STOP]
-    assert [fault.code for fault in stops] == ["frame-scaled"], [fault.message for fault in stops]
+    blocks = [fault for fault in judged(shot, tmp_path / "frames").faults if fault.severity == BLOCK]
+    assert [fault.code for fault in blocks] == ["frame-scaled"], [fault.message for fault in blocks]
 
 
 def test_frames_without_a_picture_say_so(plan: Plan, tmp_path: Path, proof_of: Callable[..., Proof]) -> None:
@@ -113,7 +113,7 @@ def test_frames_without_a_picture_say_so(plan: Plan, tmp_path: Path, proof_of: C
 
     rewrite(paths[3], no_green)
     proof = proof_of(tmp_path / "frames")
-    assert [f.message for f in proof.faults if f.severity == STOP] == [
+    assert [f.message for f in proof.faults if f.severity == BLOCK] == [
         "frame 4 holds a picture without green; nothing is proved of what the picture shows"
     ]
     for path in paths:

@@ -15,7 +15,7 @@ from delivered.made_frames import cut_short, rewrite, write_frames
 from delivered.other_programs import respell
 from proof.small_shots import Glass, one_colour, stack
 from underglass.plan import Plan, make_plan
-from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Proof
+from underglass.proof.facts import BLOCK, FAIL, NOTE, PASS, Proof
 from underglass.proof.fingerprint import fingerprint
 from underglass.proof.frame_lists import frame_list
 from underglass.shot import read_shot
@@ -25,8 +25,8 @@ def file_of(delivery: Path, frame: int) -> Path:
     return delivery / f"beauty.{frame:04d}.exr"
 
 
-def stops(proof: Proof) -> list[tuple[str, tuple[int, int]]]:
-    return [(fault.code, fault.frames) for fault in proof.faults if fault.severity == STOP]
+def blocks(proof: Proof) -> list[tuple[str, tuple[int, int]]]:
+    return [(fault.code, fault.frames) for fault in proof.faults if fault.severity == BLOCK]
 
 
 def blacken(channels: dict[str, np.ndarray]) -> None:
@@ -206,7 +206,7 @@ def test_a_fault_of_the_files_is_named_on_its_frames_and_no_level_is_blamed(
     wrong.do(plan, delivery)
     proof = proof_of(delivery)
     assert proof.verdict == FAIL
-    assert stops(proof) == [(wrong.code, wrong.frames)]
+    assert blocks(proof) == [(wrong.code, wrong.frames)]
     assert wrong.words in proof.faults[0].message
     assert "EXR_ERR" not in proof.faults[0].message
     assert all(m.verdict == PASS for m in proof.measurements)
@@ -219,7 +219,7 @@ def test_a_copy_that_says_which_frame_it_is_makes_that_one_no_fault(
 ) -> None:
     shutil.copy(file_of(delivery, 6), file_of(delivery, 9))
     proof = proof_of(delivery)
-    assert stops(proof) == [("frame-number", (9, 9))]
+    assert blocks(proof) == [("frame-number", (9, 9))]
     assert proof.faults[0].message == "frame 9 says that it was rendered as frame 6"
     assert set(proof.rendered_frames) == set(range(1, 13)) - {9}
 
@@ -243,7 +243,7 @@ def test_frames_that_changed_places_say_so_themselves(
 ) -> None:
     exchange(plan, delivery)
     proof = proof_of(delivery)
-    assert stops(proof) == [("frame-number", (5, 5)), ("frame-number", (6, 6))]
+    assert blocks(proof) == [("frame-number", (5, 5)), ("frame-number", (6, 6))]
     assert proof.faults[0].message == "frame 5 says that it was rendered as frame 6"
 
 
@@ -315,6 +315,6 @@ def test_many_scattered_frames_are_one_fault_and_those_between_are_still_judged(
         if frame % 3 == 0:
             cut_short(path)
     proof = judged(shot, tmp_path / "frames")
-    assert stops(proof) == [("frame-cut-short", (3, 39))]
+    assert blocks(proof) == [("frame-cut-short", (3, 39))]
     assert proof.faults[0].message.startswith("frames 3,6,9,12,15,18,21,24,27,30,33,36,39 cannot be read")
     assert proof.rendered_frames == tuple(frame for frame in range(1, 41) if frame % 3)

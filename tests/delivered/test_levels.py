@@ -12,7 +12,7 @@ from delivered.conftest import MAKING, judged, lay_out, lay_out_mist
 from delivered.made_frames import Making, Stand, put, rewrite, write_frames
 from proof import small_shots
 from underglass.plan import Plan, make_plan
-from underglass.proof.facts import FAIL, PASS, STOP, Proof
+from underglass.proof.facts import BLOCK, FAIL, PASS, Proof
 from underglass.shot import read_shot
 
 pytestmark = pytest.mark.once
@@ -104,8 +104,8 @@ WRONG = {
 }
 
 
-def stops(proof: Proof) -> list[tuple[str, str]]:
-    return [(fault.code, fault.subject) for fault in proof.faults if fault.severity == STOP]
+def blocks(proof: Proof) -> list[tuple[str, str]]:
+    return [(fault.code, fault.subject) for fault in proof.faults if fault.severity == BLOCK]
 
 
 @pytest.mark.parametrize("name", WRONG)
@@ -116,7 +116,7 @@ def test_who_is_off_which_way_and_how_far_is_read_from_the_pixels(
     write_frames(plan, tmp_path / "frames", making=MAKING, stand=wrong.stand)
     proof = proof_of(tmp_path / "frames")
     assert proof.verdict == FAIL
-    assert stops(proof) == [(wrong.code, wrong.subject), *wrong.also]
+    assert blocks(proof) == [(wrong.code, wrong.subject), *wrong.also]
     fault = proof.faults[0]
     assert wrong.words in fault.message
     assert fault.frames == wrong.frames
@@ -133,16 +133,16 @@ def test_where_the_camera_explains_all_but_a_level_that_is_said(
         return stand
 
     write_frames(plan, tmp_path / "frames", making=MAKING, stand=three)
-    told = [fault.message for fault in proof_of(tmp_path / "frames").faults if fault.severity == STOP]
+    told = [fault.message for fault in proof_of(tmp_path / "frames").faults if fault.severity == BLOCK]
     assert len(told) == 1
     assert "camera" in told[0]
-    assert told[0].endswith("where it is put right, reeds, now in place on screen, will be off by as much")
+    assert told[0].endswith("once that is corrected, reeds, now in place on screen, will be off by as much")
 
 
 def test_a_level_that_moved_two_frames_late(plan: Plan, tmp_path: Path, proof_of: Callable[..., Proof]) -> None:
     write_frames(plan, tmp_path / "frames", making=MAKING, stand=lambda frame, stand: late(frame, stand, plan))
     proof = proof_of(tmp_path / "frames")
-    assert stops(proof) == [("east-late", "reeds")]
+    assert blocks(proof) == [("east-late", "reeds")]
     assert "makes its east move 2 frames late" in proof.faults[0].message
 
 
@@ -151,7 +151,7 @@ def test_what_is_said_holds_where_frames_are_missing(
 ) -> None:
     kept = [1, 2, 5, 6, 11, 12]
     write_frames(plan, tmp_path / "frames", frames=kept, making=MAKING, stand=WRONG["east"].stand)
-    said = [(fault.code, fault.frames) for fault in proof_of(tmp_path / "frames").faults if fault.severity == STOP]
+    said = [(fault.code, fault.frames) for fault in proof_of(tmp_path / "frames").faults if fault.severity == BLOCK]
     assert ("east-offset", (1, 12)) in said
     assert [frames for code, frames in said if code == "frame-missing"] == [(3, 4), (7, 10)]
 
@@ -159,7 +159,7 @@ def test_what_is_said_holds_where_frames_are_missing(
 def test_a_level_that_was_not_rendered_is_missed(plan: Plan, tmp_path: Path, proof_of: Callable[..., Proof]) -> None:
     write_frames(plan, tmp_path / "frames", making=replace(MAKING, hidden=("boat",)))
     proof = proof_of(tmp_path / "frames")
-    assert stops(proof) == [("not-seen", "boat")]
+    assert blocks(proof) == [("not-seen", "boat")]
     assert proof.faults[0].message == ("boat should be in the picture on frames 1 to 12, but none of its pixels are")
 
 
@@ -186,11 +186,11 @@ def test_a_held_out_level_is_named_and_not_what_it_hides(tmp_path: Path) -> None
     for path in write_frames(plan, tmp_path / "frames", making=replace(MAKING, clear=("mist",))):
         rewrite(path, hold_out)
     proof = judged(shot, tmp_path / "frames")
-    assert stops(proof) == [("not-seen", "mist")]
+    assert blocks(proof) == [("not-seen", "mist")]
     assert {m.remark for m in proof.measurements if m.level == "card"} == {"mist, which is missing, hides it"}
     # Two levels that are not rendered hide nothing: the sky is seen where they should be.
     write_frames(plan, tmp_path / "without", making=replace(MAKING, clear=("mist",), hidden=("mist", "card")))
-    assert stops(judged(shot, tmp_path / "without")) == [("not-seen", "mist"), ("not-seen", "card")]
+    assert blocks(judged(shot, tmp_path / "without")) == [("not-seen", "mist"), ("not-seen", "card")]
 
 
 def test_levels_that_others_hide_are_not_missed(tmp_path: Path) -> None:
@@ -209,7 +209,7 @@ def test_a_level_that_shows_only_thinly_is_not_passed_unseen(tmp_path: Path) -> 
     making = replace(MAKING, eevee=True, samples=16, clear=("mist",))
     write_frames(plan, tmp_path / "eevee", making=making)
     proof = judged(shot, tmp_path / "eevee", tolerance_px=0.8)
-    assert stops(proof) == [("not-proved", "mist")]
+    assert blocks(proof) == [("not-proved", "mist")]
     assert "frames 1-2 show mist nowhere so that its place can be told" in proof.faults[0].message
     write_frames(plan, tmp_path / "cycles", making=replace(MAKING, clear=("mist",)))
     assert judged(shot, tmp_path / "cycles").faults == ()
@@ -227,7 +227,7 @@ def test_something_that_stands_before_a_level_cuts_it_off(
     for path in paths[3:8]:
         rewrite(path, cover)
     proof = proof_of(tmp_path / "frames")
-    assert stops(proof) == [("cut-off", "sky")]
+    assert blocks(proof) == [("cut-off", "sky")]
     assert proof.faults[0].frames == (4, 8)
 
 
@@ -278,5 +278,5 @@ def test_a_parallel_camera_is_judged_too(tmp_path: Path) -> None:
     write_frames(plan, tmp_path / "wrong", making=MAKING, stand=lambda frame, stand: put(stand, "boat", east=MM))
     assert judged(shot, tmp_path / "right").verdict == PASS
     proof = judged(shot, tmp_path / "wrong")
-    assert stops(proof) == [("east-offset", "boat")]
+    assert blocks(proof) == [("east-offset", "boat")]
     assert proof.faults[0].amount == pytest.approx(1.0, rel=0.01)

@@ -16,7 +16,7 @@ from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
 from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX
 from underglass.proof.delivered_frame import PASSES, DeliveredFrame
-from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Look, Measurement, Proof
+from underglass.proof.facts import BLOCK, FAIL, NOTE, PASS, Fault, Look, Measurement, Proof
 from underglass.proof.summary import judged as judged_figure
 from underglass.proof.summary import worst_told
 from underglass.proof.unproved import never_told, with_unnamed
@@ -225,14 +225,14 @@ def test_a_level_that_is_off_by_no_one_thing_is_named_beside_one_that_is_not_tol
     off = Measurement(1, "reeds", look, look, 0.112, 0.04, FAIL, True, "", True)
     by_chance = Measurement(1, "hills", look, look, 3.988, 3.894, FAIL, True, "", True)
     coarse = Measurement(1, "sky", look, look, 0.027, 0.041, FAIL, True, "", True)
-    told = Fault("too-coarse", STOP, "sky", "", (1, 1), 0.027, "px", 0.027, "sky cannot be proved")
+    told = Fault("too-coarse", BLOCK, "sky", "", (1, 1), 0.027, "px", 0.027, "sky cannot be proved")
     found = with_unnamed(plan, [off, by_chance, coarse], [told], 0.05)
     assert [(fault.code, fault.subject) for fault in found] == [("too-coarse", "sky"), ("out-of-place", "reeds")]
     # What is out by more than its uncertainty by chance is told in one fault with what is too coarse.
     (found_one,) = with_unnamed(plan, [by_chance, coarse], [told], 0.05)
     assert (found_one.code, found_one.subject) == ("too-coarse", "hills")
     assert found_one.message.startswith("sky and hills cannot be proved")
-    named = Fault("east-offset", STOP, "boat", "east", (1, 1), 1.0, "mm", 0.5, "boat is too far east")
+    named = Fault("east-offset", BLOCK, "boat", "east", (1, 1), 1.0, "mm", 0.5, "boat is too far east")
     assert with_unnamed(plan, [off, coarse], [told, named], 0.05) == [told, named]
 
 
@@ -264,7 +264,7 @@ def test_what_is_told_too_coarsely_with_the_sample_count_asks_for_more_of_them(
 
 
 def _stops(proof: Proof) -> list[Fault]:
-    return [fault for fault in proof.faults if fault.severity == STOP]
+    return [fault for fault in proof.faults if fault.severity == BLOCK]
 
 
 def test_cycles_is_not_said_to_tell_more_of_what_cycles_rendered(plan: Plan) -> None:

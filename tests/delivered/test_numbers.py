@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from delivered.conftest import MAKING
 from delivered.made_frames import write_frames
 from delivered.other_programs import respell
-from delivered.test_file_faults import file_of, stops
+from delivered.test_file_faults import blocks, file_of
 from underglass.plan import Plan
 from underglass.proof.facts import PASS, Proof
 from underglass_headless import cli
@@ -141,7 +141,7 @@ def test_a_scene_that_was_itself_moved_in_time_agrees_with_its_file_names(
     # One of them that is a frame off is so, although the shot's own number would be right.
     respell(file_of(delivery, 5 + by), lambda name: name, Frame="0005")
     proof = proof_of(delivery, offset=by)
-    assert stops(proof) == [("frame-number", (5, 5))]
+    assert blocks(proof) == [("frame-number", (5, 5))]
     assert proof.faults[0].message == (f"frame 5 says that it was rendered as frame {5 - by} (5 in the metadata)")
 
 
@@ -151,7 +151,7 @@ def test_renumbered_files_that_changed_places_are_found(delivery: Path, proof_of
     file_of(delivery, 6).rename(file_of(delivery, 5))
     (delivery / "kept").rename(file_of(delivery, 6))
     proof = proof_of(delivery, offset=1)
-    assert stops(proof) == [("frame-number", (4, 4)), ("frame-number", (5, 5))]
+    assert blocks(proof) == [("frame-number", (4, 4)), ("frame-number", (5, 5))]
     assert proof.faults[0].message == "frame 4 says that it was rendered as frame 5"
 
 

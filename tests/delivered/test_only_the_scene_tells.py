@@ -10,7 +10,7 @@ from delivered.made_frames import Making, put, write_frames
 from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import make_plan
-from underglass.proof.facts import FAIL, PASS, STOP, Look, Measurement, Proof
+from underglass.proof.facts import BLOCK, FAIL, PASS, Look, Measurement, Proof
 from underglass.proof.unproved import with_unnamed
 from underglass.shot import read_shot
 
@@ -36,8 +36,8 @@ def behind_a_card(folder: Path, *, open_px: tuple[float, float]) -> Path:
     return small_shots.stack(folder, [*cards, Glass("sky", 100.0, width=900.0)], frame_px=FRAME_PX, frames=(1, 3))
 
 
-def stops(proof: Proof) -> list[tuple[str, str]]:
-    return [(fault.code, fault.subject) for fault in proof.faults if fault.severity == STOP]
+def blocks(proof: Proof) -> list[tuple[str, str]]:
+    return [(fault.code, fault.subject) for fault in proof.faults if fault.severity == BLOCK]
 
 
 def proved(shot: Path, making: Making, *, east: float = 0.0) -> Proof:
@@ -52,7 +52,7 @@ def test_a_level_of_which_a_few_pixels_show_is_told_by_the_scene_alone_whatever_
         proof = proved(shot, replace(MAKING, samples=samples))
         assert proof.verdict == FAIL
         # the cards have all that they need where there are samples enough
-        assert [found for found in stops(proof) if found[1] == "sky"] == [("only-scene-tells", "sky")]
+        assert [found for found in blocks(proof) if found[1] == "sky"] == [("only-scene-tells", "sky")]
         words = "too little of sky shows in these frames to prove it to 0.05 px; only `prove --scene` can"
         assert words in [fault.message for fault in proof.faults]
 
@@ -60,7 +60,7 @@ def test_a_level_of_which_a_few_pixels_show_is_told_by_the_scene_alone_whatever_
 def test_a_level_that_shows_enough_is_told_with_more_samples_and_that_is_said(tmp_path: Path) -> None:
     shot = behind_a_card(tmp_path / "gap", open_px=(40.0, 30.0))
     few, many = (proved(shot, replace(MAKING, samples=samples)) for samples in (1, 64))
-    assert "only-scene-tells" not in {code for code, _ in stops(few)}
+    assert "only-scene-tells" not in {code for code, _ in blocks(few)}
     assert any("with more samples" in fault.message for fault in few.faults)
     assert many.verdict == PASS
 
@@ -69,7 +69,7 @@ def test_a_level_that_is_surely_elsewhere_is_not_let_off_for_showing_little(tmp_
     shot = behind_a_card(tmp_path / "gap", open_px=(6.0, 6.0))
     proof = proved(shot, replace(MAKING, samples=64), east=0.3)
     assert proof.verdict == FAIL
-    assert ("only-scene-tells", "sky") not in stops(proof)
+    assert ("only-scene-tells", "sky") not in blocks(proof)
 
 
 @pytest.mark.parametrize(("error", "named"), [(0.046, "coarse"), (0.081, "out-of-place")])

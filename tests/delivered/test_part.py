@@ -11,7 +11,7 @@ from delivered.test_not_passed_unseen import HALF_FLOATS, HEADER, east
 from proof import small_shots
 from proof.small_shots import Glass
 from underglass.plan import Plan, make_plan
-from underglass.proof.facts import FAIL, PASS, STOP
+from underglass.proof.facts import BLOCK, FAIL, PASS
 from underglass.shot import read_shot
 from underglass_headless import cli
 
@@ -50,7 +50,7 @@ def test_a_level_that_is_off_and_files_that_are_spoilt_fail_a_part(plan: Plan, s
     folder = tmp_path / "frames"
     written = write_frames(plan, folder, frames=range(1, 9), making=MAKING, stand=east("boat", 0.03))
     proof = judged(shot, folder, frames=(1, 2, 3), part=True)
-    assert {(fault.subject, fault.severity) for fault in proof.faults} == {("boat", STOP)}
+    assert {(fault.subject, fault.severity) for fault in proof.faults} == {("boat", BLOCK)}
     cut_short(written[4])
     assert "frame-cut-short" in {fault.code for fault in judged(shot, folder, frames=(5, 6), part=True).faults}
     missing = judged(shot, folder, frames=(8, 9), part=True)

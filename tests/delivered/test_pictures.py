@@ -12,7 +12,7 @@ from PIL import Image
 from delivered.conftest import MAKING, judged, lay_out
 from delivered.made_frames import Making, metadata, paint_art, rewrite, write_frames
 from delivered.test_building import side_by_side
-from delivered.test_file_faults import file_of, stops
+from delivered.test_file_faults import blocks, file_of
 from proof.small_shots import Glass, one_colour, stack
 from stage import art
 from underglass.plan import Plan, make_plan
@@ -85,7 +85,7 @@ def test_frames_of_older_art_are_stale_and_the_levels_are_named(repainted: tuple
         path = tmp_path / f"art/{name}.png"
         Image.open(path).transpose(Image.Transpose.FLIP_LEFT_RIGHT).save(path)
     proof = judged(shot, tmp_path / "frames")
-    assert stops(proof) == [("frame-stale", (1, 12))]
+    assert blocks(proof) == [("frame-stale", (1, 12))]
     assert f"other art than lies with the shot now ({', '.join(repainted)})" in proof.faults[0].message
 
 
@@ -102,7 +102,7 @@ def test_a_drawing_that_was_painted_anew_tells_too(tmp_path: Path) -> None:
     assert judged(shot, tmp_path / "frames").verdict == PASS
     paint_art(tmp_path / "art/two.png", 5)
     proof = judged(shot, tmp_path / "frames")
-    assert stops(proof) == [("frame-stale", (1, 3))]
+    assert blocks(proof) == [("frame-stale", (1, 3))]
     assert "(bird)" in proof.faults[0].message
 
 
@@ -129,7 +129,7 @@ def test_colours_that_are_not_the_arts_are_told_and_no_level_is_blamed(
     for path in write_frames(plan, tmp_path, making=making, frames=(4, 5)):
         regrade(path, change)
     proof = judged(shot, tmp_path, frames=(4, 5), tolerance_px=0.5)
-    assert stops(proof) == [("colours-differ", (4, 5))]
+    assert blocks(proof) == [("colours-differ", (4, 5))]
     assert proof.verdict == FAIL
     assert f"frames 4-5 have other colours than the art: {words}" in proof.faults[0].message
     assert "made on purpose" in proof.faults[0].message
@@ -178,7 +178,7 @@ def test_one_level_of_other_colours_is_named(shot: Path, plan: Plan, tmp_path: P
     finally:
         original.write_bytes(kept)
     proof = judged(shot, tmp_path)
-    assert stops(proof) == [("colours-differ", (1, 12))]
+    assert blocks(proof) == [("colours-differ", (1, 12))]
     assert "than the art of boat: red, green and blue hold its blue, green, red" in proof.faults[0].message
 
 
@@ -196,7 +196,7 @@ def test_art_that_was_missing_where_frames_were_rendered_shows_magenta(
     for frame in (7, 8):
         regrade(file_of(delivery, frame), lambda light: np.where(light > 0, [1.0, 0.0, 1.0], light))
     proof = proof_of(delivery)
-    assert stops(proof) == [("art-not-found", (7, 8))]
+    assert blocks(proof) == [("art-not-found", (7, 8))]
     assert "frames 7-8 show magenta where reeds, boat, hills and 1 more should be" in proof.faults[0].message
     assert "--pack" in proof.faults[0].message
 
@@ -204,7 +204,7 @@ def test_art_that_was_missing_where_frames_were_rendered_shows_magenta(
 def test_frames_without_passes_tell_of_missing_art_too(shot: Path, plan: Plan, tmp_path: Path) -> None:
     for path in write_frames(plan, tmp_path, making=replace(MAKING, passes=False), frames=(5,)):
         regrade(path, lambda light: np.where(light > 0, [1.0, 0.0, 1.0], light))
-    assert ("art-not-found", (5, 5)) in stops(judged(shot, tmp_path, frames=(5,)))
+    assert ("art-not-found", (5, 5)) in blocks(judged(shot, tmp_path, frames=(5,)))
 
 
 def test_what_a_file_says_of_its_colours_is_held_to_the_arts(
@@ -214,7 +214,7 @@ def test_what_a_file_says_of_its_colours_is_held_to_the_arts(
     write_frames(plan, delivery, making=usual, frames=(1, 2))
     write_frames(plan, delivery, making=replace(MAKING, header={"colorInteropID": "lin_ap1_scene"}), frames=(9,))
     proof = proof_of(delivery)
-    assert stops(proof) == [("colours-differ", (9, 9))]
+    assert blocks(proof) == [("colours-differ", (9, 9))]
     assert "says that its colours are lin_ap1_scene" in proof.faults[0].message
 
 
@@ -235,7 +235,7 @@ def test_primaries_that_a_file_says_are_held_to_the_arts(
     }.items():
         write_frames(plan, delivery, making=replace(MAKING, header=header), frames=(frame,))
     proof = proof_of(delivery)
-    assert stops(proof) == [("colours-differ", (5, 5)), ("colours-differ", (6, 6))]
+    assert blocks(proof) == [("colours-differ", (5, 5)), ("colours-differ", (6, 6))]
     assert "says that its colours are of the primaries of ACEScg, the art's light is" in proof.faults[0].message
     assert "says that its colours are of other primaries, the art's light is" in proof.faults[1].message
 
@@ -267,7 +267,7 @@ def test_art_of_every_kind_is_compared_by_its_light(kind: str, tmp_path: Path) -
     assert judged(shot, tmp_path / "frames").faults == ()
     regrade(written_frames[0], lambda light: 1.1 * light)
     proof = judged(shot, tmp_path / "frames")
-    assert stops(proof) == [("colours-differ", (1, 1))]
+    assert blocks(proof) == [("colours-differ", (1, 1))]
     assert "than the art: they are 1.1 times as bright" in proof.faults[0].message
 
 
@@ -278,7 +278,7 @@ def test_a_level_that_an_exposure_dims_is_not_held_to_its_art(tmp_path: Path) ->
     plan = make_plan(read_shot(shot))
     for path in write_frames(plan, tmp_path / "frames", making=MAKING, frames=(4, 9)):
         regrade(path, lambda light: 0.4 * light)
-    assert stops(judged(shot, tmp_path / "frames", frames=(4, 9))) == [("colours-differ", (9, 9))]
+    assert blocks(judged(shot, tmp_path / "frames", frames=(4, 9))) == [("colours-differ", (9, 9))]
 
 
 def test_the_outermost_pixels_which_eevee_draws_weaker_tell_no_colours(tmp_path: Path) -> None:
@@ -300,7 +300,7 @@ def test_a_picture_of_one_colour_where_the_plan_has_more_is_a_fault(
 ) -> None:
     regrade(file_of(delivery, 5), lambda light: np.full_like(light, value))
     proof = proof_of(delivery)
-    assert stops(proof) == [("frame-one-colour", (5, 5))]
+    assert blocks(proof) == [("frame-one-colour", (5, 5))]
     assert "frame 5 is of one colour all over" in proof.faults[0].message
 
 
@@ -318,7 +318,7 @@ def test_the_picture_of_the_frame_before_beside_right_passes_is_a_fault(
     rewrite(file_of(delivery, 6), picture.update)
     rewrite(file_of(delivery, 7), lambda channels: channels.update({name: picture[name] for name in CHANNELS}))
     proof = proof_of(delivery)
-    assert stops(proof) == [("frames-identical", (6, 7))]
+    assert blocks(proof) == [("frames-identical", (6, 7))]
     assert "frames 6-7 have the very same picture beside other passes" in proof.faults[0].message
 
 

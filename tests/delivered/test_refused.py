@@ -12,7 +12,7 @@ import OpenEXR
 import pytest
 
 from delivered.other_programs import as_luminance, contents, deepen, header_alone, in_parts
-from delivered.test_file_faults import file_of, stops
+from delivered.test_file_faults import blocks, file_of
 from underglass.proof.facts import PASS, Proof
 from underglass_headless import cli
 from underglass_headless.delivered import reading
@@ -87,7 +87,7 @@ def test_one_file_that_cannot_be_judged_is_refused_and_all_others_are_judged(
     do, words = REFUSED[name]
     do(file_of(delivery, 7))
     proof = proof_of(delivery)
-    assert stops(proof) == [("frame-refused", (7, 7))]
+    assert blocks(proof) == [("frame-refused", (7, 7))]
     assert proof.faults[0].message == words
     assert set(proof.rendered_frames) == set(range(1, 13)) - {7}
     assert all(m.verdict == PASS for m in proof.measurements)
@@ -121,7 +121,7 @@ def test_a_data_window_of_any_size_is_the_fault_of_its_file(
 ) -> None:
     header_alone(file_of(delivery, 7), window)
     proof = proof_of(delivery)
-    (code, frames), *others = stops(proof)
+    (code, frames), *others = blocks(proof)
     assert code in {"frame-refused", "frame-cut-short"}
     assert (frames, others) == ((7, 7), [])
     assert set(proof.rendered_frames) == set(range(1, 13)) - {7}
@@ -135,7 +135,7 @@ def test_a_frame_that_takes_more_than_half_of_the_memory_is_refused_before_it_is
     # Four channels of 10,000 × 10,000 px take 1.6 GB; the other frames 3 MB.
     monkeypatch.setattr(exr, "_memory", lambda: 3.1e9)
     proof = proof_of(delivery)
-    assert stops(proof) == [("frame-refused", (7, 7))]
+    assert blocks(proof) == [("frame-refused", (7, 7))]
     assert proof.faults[0].message == (
         "frame 7 has 4 channels of 10000 × 10000 px, more than this machine can hold; deliver it smaller"
     )
@@ -154,7 +154,7 @@ def test_whatever_a_reader_throws_at_one_file_is_that_files_fault(
 
     monkeypatch.setattr(exr, "_all_of", fails)
     proof = proof_of(delivery)
-    (code, frames), *others = stops(proof)
+    (code, frames), *others = blocks(proof)
     assert code == ("frame-refused" if isinstance(error, MemoryError) else "frame-cut-short")
     assert (frames, others) == ((7, 7), [])
     assert set(proof.rendered_frames) == set(range(1, 13)) - {7}
@@ -173,7 +173,7 @@ def test_what_goes_wrong_in_judging_one_files_pixels_is_that_files_fault(
 
     monkeypatch.setattr(reading, "passes_in", fails)
     proof = proof_of(delivery, threads=1)
-    assert stops(proof) == [("frame-refused", (5, 5))]
+    assert blocks(proof) == [("frame-refused", (5, 5))]
     assert proof.faults[0].message == ("frame 5 cannot be judged (ZeroDivisionError in the pixels); render it again")
 
 
@@ -192,7 +192,7 @@ def test_a_file_that_may_not_be_read_is_refused(
 
         monkeypatch.setattr(Path, "open", refuse)
     proof = proof_of(delivery)
-    assert stops(proof) == [("frame-refused", (7, 7))]
+    assert blocks(proof) == [("frame-refused", (7, 7))]
     assert proof.faults[0].message == "frame 7 cannot be opened (Permission denied); make it readable"
 
 
@@ -223,7 +223,7 @@ def test_a_delivery_of_refused_files_alone_is_proved_by_none(delivery: Path, pro
     for path in delivery.iterdir():
         deepen(path)
     proof = proof_of(delivery)
-    assert stops(proof) == [("frame-refused", (1, 12))]
+    assert blocks(proof) == [("frame-refused", (1, 12))]
     assert proof.rendered_frames == ()
 
 
@@ -232,7 +232,7 @@ def test_channels_of_fewer_samples_alone_are_refused_as_such(delivery: Path, pro
     header = {"type": OpenEXR.scanlineimage, "compression": OpenEXR.ZIP_COMPRESSION}
     OpenEXR.File(header, every_second).write(str(file_of(delivery, 7)))
     proof = proof_of(delivery)
-    assert stops(proof) == [("frame-refused", (7, 7))]
+    assert blocks(proof) == [("frame-refused", (7, 7))]
     assert "has fewer samples than pixels in every channel" in proof.faults[0].message
 
 

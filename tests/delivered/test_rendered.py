@@ -10,7 +10,7 @@ import pytest
 from delivered import soft_art
 from delivered.conftest import judged
 from proof import small_shots
-from underglass.proof.facts import FAIL, PASS, STOP, Measurement, Proof
+from underglass.proof.facts import BLOCK, FAIL, PASS, Measurement, Proof
 from underglass_headless.proof.building import build_scene
 
 pytestmark = [pytest.mark.bpy, pytest.mark.render]
@@ -81,7 +81,7 @@ def test_the_uncertainty_of_cycles_holds(render: Render, samples: int, every: in
     print(f"\nCycles, {samples} samples: {share:.3f} of {len(seen)} within U, which is {np.median(fine):.4f} px mostly")
     assert len(seen) >= 90 // every
     assert share >= COVERAGE
-    assert not [fault for fault in proof.faults if fault.severity == STOP and fault.code != "too-coarse"]
+    assert not [fault for fault in proof.faults if fault.severity == BLOCK and fault.code != "too-coarse"]
 
 
 @pytest.mark.faults
@@ -125,7 +125,7 @@ def test_half_floats_and_parts_are_read_as_blender_writes_them(render: Render, s
     assert len(seen) >= 9
     # of so few one may be out by more than what holds for 95 of 100
     assert share >= 0.9
-    assert not [fault for fault in proof.faults if fault.severity == STOP and fault.code != "too-coarse"]
+    assert not [fault for fault in proof.faults if fault.severity == BLOCK and fault.code != "too-coarse"]
 
 
 @pytest.mark.engines
@@ -138,7 +138,7 @@ def test_frames_of_an_edited_scene_name_the_level_that_was_moved(
     run_in_blender(RENDERING, moved, tmp_path / "frames", 4, ",".join(map(str, frames)))
     proof = judged(shot, tmp_path / "frames", frames=frames)
     assert proof.verdict == FAIL
-    fault = next(fault for fault in proof.faults if fault.severity == STOP)
+    fault = next(fault for fault in proof.faults if fault.severity == BLOCK)
     assert (fault.code, fault.subject) == ("north-offset", "card B")
     assert fault.amount == pytest.approx(2.0, rel=0.03)
 

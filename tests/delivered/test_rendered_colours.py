@@ -10,7 +10,7 @@ import pytest
 from delivered.conftest import judged
 from proof import small_shots
 from stage.studio import write_configuration
-from underglass.proof.facts import FAIL, PASS, STOP, Proof
+from underglass.proof.facts import BLOCK, FAIL, PASS, Proof
 from underglass_headless.proof.building import build_scene
 
 pytestmark = [pytest.mark.bpy, pytest.mark.render]
@@ -48,8 +48,8 @@ def render(
     return rendered
 
 
-def stops(proof: Proof) -> list[tuple[str, tuple[int, int]]]:
-    return [(fault.code, fault.frames) for fault in proof.faults if fault.severity == STOP]
+def blocks(proof: Proof) -> list[tuple[str, tuple[int, int]]]:
+    return [(fault.code, fault.frames) for fault in proof.faults if fault.severity == BLOCK]
 
 
 def test_a_packed_scene_alone_in_a_folder_is_rendered_with_all_its_art(render: Callable[..., Proof]) -> None:
@@ -61,7 +61,7 @@ def test_a_packed_scene_alone_in_a_folder_is_rendered_with_all_its_art(render: C
 def test_a_scene_without_its_art_is_told_by_its_magenta(render: Callable[..., Proof]) -> None:
     proof = render(alone=True)
     assert proof.verdict == FAIL
-    assert {code for code, _ in stops(proof)} == {"art-not-found"}
+    assert {code for code, _ in blocks(proof)} == {"art-not-found"}
     assert {fault.frames for fault in proof.faults} == {(1, 1), (13, 13)}
     assert "magenta where card A, heron, card B and 2 more should be" in proof.faults[0].message
 
@@ -71,7 +71,7 @@ def test_a_node_with_another_colour_configuration_is_told(
 ) -> None:
     monkeypatch.setenv("OCIO", str(write_configuration(tmp_path)))
     proof = render()
-    assert stops(proof) == [("colours-differ", (1, 1)), ("colours-differ", (13, 13))]
+    assert blocks(proof) == [("colours-differ", (1, 1)), ("colours-differ", (13, 13))]
     # Cycles takes the codes for light, EEVEE finds a space for them and renders in another: both are named.
     assert any(words in proof.faults[0].message for words in ("its sRGB codes stand there", "primaries of ACEScg"))
     assert all(m.verdict == PASS for m in proof.measurements)

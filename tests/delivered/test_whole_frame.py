@@ -13,7 +13,7 @@ from delivered.conftest import GLASSES, MAKING, SCHEDULE, judged
 from delivered.made_frames import Making, coordinates, planned_stand, rewrite, write_frames
 from proof.small_shots import BLUE, GREEN, RED, one_colour, stack
 from underglass.plan import Plan, make_plan
-from underglass.proof.facts import PASS, STOP, Proof
+from underglass.proof.facts import BLOCK, PASS, Proof
 from underglass.shot import read_shot
 from underglass_headless.delivered.art import art_shown, read_art
 
@@ -273,8 +273,8 @@ ALTERED = {
 }
 
 
-def stops(proof: Proof) -> list[tuple[str, str, tuple[int, int]]]:
-    return [(fault.code, fault.subject, fault.frames) for fault in proof.faults if fault.severity == STOP]
+def blocks(proof: Proof) -> list[tuple[str, str, tuple[int, int]]]:
+    return [(fault.code, fault.subject, fault.frames) for fault in proof.faults if fault.severity == BLOCK]
 
 
 def tolerance(making: Making) -> float:
@@ -325,7 +325,7 @@ def test_what_was_done_to_a_file_is_named_and_no_level_is_blamed(
         if frame in {5, 6}:
             rewrite(path, altered.change)
     proof = judged(shot, tmp_path, frames=asked, tolerance_px=tolerance(making))
-    assert stops(proof) == [(altered.code, "frames", (5, 6))]
+    assert blocks(proof) == [(altered.code, "frames", (5, 6))]
     # Of two frames words are in the plural.
     words = altered.words.replace("its pixels", "their pixels")
     assert words in proof.faults[0].message
@@ -343,7 +343,7 @@ def test_a_frame_that_shows_another_says_which(
     write_frames(plan, tmp_path, frames=(6, 7), making=making, stand=lambda frame, _: planned_stand(plan, frame + by))
     asked = tuple(int(path.stem.split(".")[1]) for path in sorted(tmp_path.glob("*.exr")))
     proof = judged(shot, tmp_path, frames=asked, tolerance_px=tolerance(making))
-    assert stops(proof) == [("frame-shows-another", "frames", (6, 7))]
+    assert blocks(proof) == [("frame-shows-another", "frames", (6, 7))]
     assert proof.faults[0].message == f"frames 6-7 show what the plan has on frames {6 + by}-{7 + by}"
 
 
@@ -371,7 +371,7 @@ def test_a_torn_frame_says_where_and_of_what(
 
     rewrite(tmp_path / "beauty.0005.exr", tear)
     proof = judged(shot, tmp_path, tolerance_px=tolerance(making))
-    assert stops(proof) == [("frame-torn", "frames", (5, 5))]
+    assert blocks(proof) == [("frame-torn", "frames", (5, 5))]
     what, before, after = ("row", "above", "below") if axis == 0 else ("column", "left of", "right of")
     message = proof.faults[0].message
     at = int(message.split(f"torn at {what} ")[1].split(":")[0])
@@ -408,7 +408,7 @@ def test_a_file_that_says_that_it_is_of_another_frame_is_called_that_alone(
 ) -> None:
     copy(made("Cycles, 4 samples"), tmp_path)
     (tmp_path / "beauty.0006.exr").write_bytes((tmp_path / "beauty.0009.exr").read_bytes())
-    assert stops(judged(shot, tmp_path, tolerance_px=0.5)) == [("frame-number", "frames", (6, 6))]
+    assert blocks(judged(shot, tmp_path, tolerance_px=0.5)) == [("frame-number", "frames", (6, 6))]
 
 
 def copy(made: Path, folder: Path, *, without: tuple[int, ...] = ()) -> None:

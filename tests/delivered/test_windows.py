@@ -11,7 +11,7 @@ import pytest
 from delivered.conftest import MAKING
 from delivered.made_frames import write_frames
 from delivered.other_programs import contents, respell
-from delivered.test_file_faults import stops
+from delivered.test_file_faults import blocks
 from underglass.plan import Plan
 from underglass.proof.facts import PASS, Proof
 from underglass.proof.file_forms import crop_of
@@ -35,7 +35,7 @@ def test_a_frame_that_lacks_pixels_is_a_fault_and_no_level_is_blamed(
 ) -> None:
     write_frames(plan, delivery, frames=[4, 5], making=replace(MAKING, window=window))
     proof = proof_of(delivery)
-    assert stops(proof) == [("frame-cropped", (4, 5))]
+    assert blocks(proof) == [("frame-cropped", (4, 5))]
     assert proof.faults[0].message == (
         f"frames 4-5 lack {words}, the frame is (0, 0) to (239, 179); render the whole frame"
     )
@@ -70,7 +70,7 @@ def test_a_display_window_may_begin_anywhere(
         windows = {name: moved(said[name]) for name in ("dataWindow", "displayWindow")}
         respell(path, lambda name: name, **windows)
     proof = proof_of(tmp_path, frames=(1, 6))
-    assert stops(proof) == [("frame-cropped", (6, 6))]
+    assert blocks(proof) == [("frame-cropped", (6, 6))]
     assert "2 px at the left: the data window is (2, 0) to (239, 179)" in proof.faults[0].message
 
 
@@ -95,7 +95,7 @@ def test_of_parts_with_windows_of_their_own_each_counts(delivery: Path, proof_of
     in_windows(delivery / "beauty.0005.exr", {})
     in_windows(delivery / "beauty.0009.exr", {"ViewLayer.Combined": (0, 1, 0, 0), "ViewLayer.proof2": (0, 4, 0, 0)})
     proof = proof_of(delivery)
-    assert stops(proof) == [("frame-cropped", (4, 4)), ("frame-cropped", (9, 9))]
+    assert blocks(proof) == [("frame-cropped", (4, 4)), ("frame-cropped", (9, 9))]
     assert [fault.message for fault in proof.faults] == [
         "frame 4 lacks 10 px at the left: the data window of ViewLayer.proof1.A and 3 more is"
         " (10, 0) to (239, 179), the frame is (0, 0) to (239, 179); render the whole frame",
@@ -144,5 +144,5 @@ def test_a_window_that_hardly_meets_the_frame_or_not_at_all_is_that_fault(
 ) -> None:
     write_frames(plan, delivery, frames=[1, 12], making=replace(MAKING, window=window))
     proof = proof_of(delivery, pictures=True)
-    assert stops(proof) == [("frame-cropped", (1, 1)), ("frame-cropped", (12, 12))]
+    assert blocks(proof) == [("frame-cropped", (1, 1)), ("frame-cropped", (12, 12))]
     assert set(proof.rendered_frames) == set(range(2, 12))

@@ -10,7 +10,7 @@ import pytest
 from delivered.conftest import MAKING
 from delivered.made_frames import rewrite, write_frames
 from underglass.plan import Plan
-from underglass.proof.facts import PASS, STOP, Proof
+from underglass.proof.facts import BLOCK, PASS, Proof
 
 OFFSET = 1000
 FRAMES = (4, 5, 6, 7)
@@ -37,8 +37,8 @@ def brighten_passes(channels: dict[str, np.ndarray]) -> None:
             channels[name] *= 1.5
 
 
-def stops(proof: Proof) -> list[str]:
-    return [fault.code for fault in proof.faults if fault.severity == STOP]
+def blocks(proof: Proof) -> list[str]:
+    return [fault.code for fault in proof.faults if fault.severity == BLOCK]
 
 
 @pytest.mark.parametrize("moved", [False, True])
@@ -56,7 +56,7 @@ def test_a_frame_changed_as_a_whole_is_told_with_an_offset_too(
     assert proof_of(tmp_path / "frames", frames=FRAMES, offset=OFFSET).verdict == PASS
     for path in paths[:2]:
         rewrite(path, change)
-    assert stops(proof_of(tmp_path / "frames", frames=FRAMES, offset=OFFSET)) == [code]
+    assert blocks(proof_of(tmp_path / "frames", frames=FRAMES, offset=OFFSET)) == [code]
 
 
 def test_one_picture_beside_several_passes_is_told_with_an_offset_too(
@@ -70,4 +70,4 @@ def test_one_picture_beside_several_passes_is_told_with_an_offset_too(
 
     rewrite(paths[0], take)
     rewrite(paths[2], lambda channels: channels.update(picture))
-    assert "frames-identical" in stops(proof_of(tmp_path / "frames", frames=FRAMES, offset=OFFSET))
+    assert "frames-identical" in blocks(proof_of(tmp_path / "frames", frames=FRAMES, offset=OFFSET))

@@ -8,7 +8,7 @@ from desk.briefs import brief_in, brief_text, level
 from underglass.shot import Law, ShotError
 from underglass.shot.brief_read import read_brief
 
-GATE = [level("gate", 4), level("moon", "infinity")]
+GATE = [level("gate", 4), level("star", "infinity")]
 HEIGHT = {"height": 1000}
 
 
@@ -54,9 +54,9 @@ def test_without_a_word_of_the_painter_s_there_is_half_an_inch_of_bleed_and_no_f
 SLIPS = [
     ({"levels": [{"name": "gate", "distanse": 4}]}, "level.gate.distanse", "did you mean 'distance'?"),
     ({"levels": [level("gate", "far")]}, "level.gate.distance", 'write a number of m, or "infinity"'),
-    ({"levels": [level("moon", "infinity"), level("gate", 4)]}, "level.gate.distance", "nearest the lens first"),
+    ({"levels": [level("star", "infinity"), level("gate", 4)]}, "level.gate.distance", "nearest the lens first"),
     ({"levels": [level("gate", -4)]}, "level.gate.distance", "write a distance above 0"),
-    ({"levels": [level("moon", "infinity", across=[[1, 0], [9, 1]])]}, "level.moon.across", "give it a distance"),
+    ({"levels": [level("star", "infinity", across=[[1, 0], [9, 1]])]}, "level.star.across", "give it a distance"),
     ({"toward": [[1, 2], [49, 3]]}, "world.toward", "write [1, 0] first"),
     ({"toward": [[1, 0]]}, "world.toward", "begins and where it ends"),
     ({"toward": 3}, "world.toward", "a table for each leg"),

@@ -12,7 +12,7 @@ import jsonschema
 import pytest
 
 from shot_strategies import make_art
-from underglass.plan.findings import CODES, NOTE, SEVERITIES, STOP, WARN, Finding
+from underglass.plan.findings import BLOCK, CODES, NOTE, SEVERITIES, WARN, Finding
 from underglass.shot import read_shot
 from underglass_headless import cli
 from underglass_headless.cli import Status
@@ -73,15 +73,15 @@ def ruled(slip: Path, code: str, severity: str, reason: str) -> Path:
 def test_a_finding_that_stops_the_shot_is_exit_status_1_and_is_told_with_its_remedy(slip, capsys) -> None:
     assert cli.run(["check", str(slip)]) == Status.FAILS
     told = capsys.readouterr().out.splitlines()
-    assert told[0] == "“A slip”: 1 stop, 1 note."
-    assert told[1] == "  stop  out-of-travel, frames 25-48: reeds's east goes to 8 in, where the stand ends at 4 in."
+    assert told[0] == "“A slip”: 1 block, 1 note."
+    assert told[1] == "  block out-of-travel, frames 25-48: reeds's east goes to 8 in, where the stand ends at 4 in."
     assert told[2].startswith("        → shorten the move by 4 in")
     assert told[3].startswith("  note  strobing, ")
 
 
 def test_the_shot_s_own_word_changes_the_exit_status_and_its_reason_is_printed(slip, capsys) -> None:
     assert cli.run(["check", str(ruled(slip, "out-of-travel", "warn", "new rails next week"))]) == Status.HOLDS
-    assert "(warn by the shot: new rails next week)" in capsys.readouterr().out
+    assert "(the shot file makes this a warn: new rails next week)" in capsys.readouterr().out
 
 
 def test_a_code_that_is_none_is_bad_input_with_the_nearest(slip, capsys) -> None:
@@ -167,7 +167,7 @@ def test_a_terminal_s_width_is_kept() -> None:
 
 
 def test_colours_are_for_terminals_alone(slip, capsys) -> None:
-    assert "\033[" in "".join(lines(replace(FOUND, severity=STOP)))
+    assert "\033[" in "".join(lines(replace(FOUND, severity=BLOCK)))
     cli.run(["check", str(slip)])
     assert "\033[" not in capsys.readouterr().out
 

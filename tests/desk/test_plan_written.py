@@ -23,7 +23,7 @@ pytestmark = pytest.mark.once
 
 ESTUARY = Path(__file__).resolve().parents[2] / "scenes" / "estuary"
 SAID = {
-    "levels": [level("gate", 4), level("moon", "infinity", covers=["left", "right", "top", "bottom"])],
+    "levels": [level("gate", 4), level("star", "infinity", covers=["left", "right", "top", "bottom"])],
     "toward": [[1, 0], [49, 1]],
     "across": [[1, 0], [49, 0.5]],
     "camera": {"height": 1000},
@@ -90,7 +90,7 @@ def test_a_painting_in_the_folder_is_kept_and_its_size_counts(brief, tmp_path):
     assert run("plan", brief, "-o", out) == Status.HOLDS
     assert (out / "art" / "gate.png").read_bytes() == before
     assert read_shot(out).levels[0].art_px == (400, 300)
-    assert is_stand_in(out / "art" / "moon.png")
+    assert is_stand_in(out / "art" / "star.png")
 
 
 def test_art_beside_the_brief_is_copied(brief, tmp_path):
@@ -153,7 +153,7 @@ def test_a_planned_shot_measures_in_the_pixels_as_the_world_would_look(focus, br
     assert run(*words, "--json") == Status.HOLDS
     proof = json.loads(capsys.readouterr().out.splitlines()[-1])["proof"]
     sizes = {(one["level"], one["frame"]): one["measured"]["size_px"] for one in proof["measurements"]}
-    for name, distance in (("leaf", 3.0), ("gate", 4.0), ("moon", np.inf)):
+    for name, distance in (("leaf", 3.0), ("gate", 4.0), ("star", np.inf)):
         for frame, walked in ((25, 0.5), (49, 1.0)):
             wanted = sizes[name, 1] / (1 - walked / distance)
             assert sizes[name, frame] == pytest.approx(wanted, abs=0.01), (name, frame)

@@ -38,7 +38,7 @@ def looks(shot: Shot) -> tuple[Plan, np.ndarray]:
 # Two near levels can rest, at a scale of 50 mm to the metre; or the hills, at a smaller one, and then all three others
 # move, but less far altogether.
 TORN = {
-    "levels": [level("leaf", 4), level("gate", 5), level("hills", 40), level("moon", "infinity")],
+    "levels": [level("leaf", 4), level("gate", 5), level("hills", 40), level("star", "infinity")],
     "toward": [[1, 0], [49, 1]],
     "camera": {"height": 1000},
     "stand": {"level_height": [0, 800], "least_gap": 40},
@@ -48,15 +48,15 @@ WIDE = {"camera_height": [300, 3000], "level_height": [0, 3000], "least_gap": 2}
 
 # -- a case worked by hand ---------------------------------------------------------------------------------------------
 #
-# A gate 4 m away and the moon; a walk of 1 m toward and half a metre east, at constant speed. The camera begins at
+# A gate 4 m away and the star; a walk of 1 m toward and half a metre east, at constant speed. The camera begins at
 # 1000 mm, no level is above 800 mm nor below the bed, glasses are 100 mm apart at least.
-#   The gate rests if it is 4κ from the lens; the moon rides with it and travels κ·1 m down and κ·0.5 m east.
+#   The gate rests if it is 4κ from the lens; the star rides with it and travels κ·1 m down and κ·0.5 m east.
 #   Least travel: the smallest κ, so the gate as near as it may be: 1000 − 800 = 200 mm = κ·4 m, κ = 50 mm to the metre.
-#   The camera trucks 50 mm and pans 25; the moon travels 75. It is as deep as there is room: on the last frame the lens
-#   is at 950 and the moon on the bed, so it is 950 mm from the lens and begins at 50.
+#   The camera trucks 50 mm and pans 25; the star travels 75. It is as deep as there is room: on the last frame the lens
+#   is at 950 and the star on the bed, so it is 950 mm from the lens and begins at 50.
 #   The gate grows by 200/150 = 4/3. One mm more of level_height saves a quarter of a mm of κ·m, times 1.5 m of walk.
 TWO = {
-    "levels": [level("gate", 4), level("moon", "infinity")],
+    "levels": [level("gate", 4), level("star", "infinity")],
     "toward": [[1, 0], [49, 1]],
     "across": [[1, 0], [49, 0.5]],
     "camera": {"height": 1000},
@@ -98,7 +98,7 @@ def test_the_moves_have_the_laws_of_the_walk(tmp_path):
         {"first": 30, "last": 49, "to": 1, "law": "sine"},
     ]
     answer = planned(tmp_path, **(TWO | {"toward": legs}))
-    moves = [move for move in answer.shot.schedule if (move.part, move.axis) == ("moon", "height")]
+    moves = [move for move in answer.shot.schedule if (move.part, move.axis) == ("star", "height")]
     assert [(move.first, move.last, move.law.value, move.slow_out) for move in moves] == [
         (1, 30, "steady", 8),
         (30, 49, "sine", 0),
@@ -124,7 +124,7 @@ def test_where_focus_follows_a_level_the_others_make_up_for_the_lens(tmp_path):
 
 
 def test_an_element_that_goes_across_by_itself_drifts_as_the_world_has_it(tmp_path):
-    levels = [level("boat", 4, across=[[1, 0], [49, 1.5]]), level("moon", "infinity")]
+    levels = [level("boat", 4, across=[[1, 0], [49, 1.5]]), level("star", "infinity")]
     answer = planned(tmp_path, **(TWO | {"levels": levels}))
     plan, x = looks(answer.shot)
     lens = plan.scale[0, 0] * plan.distance[0, 0]
@@ -132,10 +132,10 @@ def test_an_element_that_goes_across_by_itself_drifts_as_the_world_has_it(tmp_pa
 
 
 def test_the_plan_says_what_the_picture_must_do_and_it_does(tmp_path):
-    said = TWO | {"levels": [level("leaf", 3), level("gate", 4), level("moon", "infinity")]}
+    said = TWO | {"levels": [level("leaf", 3), level("gate", 4), level("star", "infinity")]}
     answer = planned(tmp_path, **said)
     told = {(one.level, one.holds, one.grows, one.drift_ratio) for one in answer.shot.expectations}
-    assert ("moon", True, None, None) in told
+    assert ("star", True, None, None) in told
     assert ("gate", False, 1.33333, None) in told
     assert ("leaf", False, None, 1.5) in told  # (4 − 1)/(3 − 1)
     assert unmet_expectations(make_plan(answer.shot), hold_px=0.01) == []
@@ -164,7 +164,7 @@ def test_where_two_stacks_take_turns_with_the_focus_one_between_them_is_found(tm
 
 
 def test_a_lens_focused_almost_at_its_focal_length_still_agrees_with_its_focus(tmp_path):
-    said = {"levels": [level("gate", 6), level("moon", "infinity")], "toward": [[1, 0], [49, 3]], "stand": WIDE}
+    said = {"levels": [level("gate", 6), level("star", "infinity")], "toward": [[1, 0], [49, 3]], "stand": WIDE}
     answer = planned(tmp_path, camera={"focus": "gate"}, **said)
     assert answer.error_px.max() < CLOSE_PX
 

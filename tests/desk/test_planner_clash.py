@@ -17,7 +17,7 @@ from underglass_headless.desk.planner.walk import world_of
 MM = 0.001
 
 ROOMY: dict[str, Any] = {
-    "levels": [level("gate", 4), level("moon", "infinity")],
+    "levels": [level("gate", 4), level("star", "infinity")],
     "toward": [[1, 0], [49, 1]],
     "camera": {"height": 1000},
     "stand": {"level_height": [100, 800], "least_gap": 20},
@@ -29,7 +29,7 @@ BROKEN: dict[str, tuple[dict[str, Any], set[str]]] = {
         {"stand.level_height:least", "stand.level_height:most", "stand.least_gap"},
     ),
     "a clamp above the top rack": (
-        {"levels": [level("gate", 4, height=900), level("moon", "infinity")]},
+        {"levels": [level("gate", 4, height=900), level("star", "infinity")]},
         {"stand.level_height:most", "level.gate.height:least"},
     ),
     "a field wider than the camera is high": (
@@ -45,14 +45,14 @@ BROKEN: dict[str, tuple[dict[str, Any], set[str]]] = {
     ),
     "art beyond the rack's north": (
         {
-            "levels": [level("gate", 4, north=50), level("moon", "infinity")],
+            "levels": [level("gate", 4, north=50), level("star", "infinity")],
             "stand": {"level_height": [100, 800], "level_north": [-20, 20]},
         },
         {"stand.level_north:most"},
     ),
     "two clamps in one place": (
-        {"levels": [level("gate", 4, height=700), level("moon", "infinity", height=695)]},
-        {"stand.least_gap", "level.gate.height:most", "level.moon.height:least"},
+        {"levels": [level("gate", 4, height=700), level("star", "infinity", height=695)]},
+        {"stand.least_gap", "level.gate.height:most", "level.star.height:least"},
     ),
 }
 
@@ -107,7 +107,7 @@ def test_what_a_limit_alone_would_have_to_give_is_enough_and_a_little_less_is_no
 
 def test_a_level_clamped_too_near_the_lens_clashes_with_what_that_lens_can_draw(tmp_path):
     said = ROOMY | {
-        "levels": [level("gate", 4, height=960), level("moon", "infinity")],
+        "levels": [level("gate", 4, height=960), level("star", "infinity")],
         "stand": {"level_height": [100, 990], "least_gap": 1},
         "toward": [[1, 0], [49, 0.001]],
     }
@@ -142,7 +142,7 @@ def test_the_best_plan_inside_the_limits_keeps_them_and_says_what_it_costs(tmp_p
     assert np.abs(tracks["east"]).max() <= 10 * MM + 1e-9
     assert (np.abs(tracks["height"] - 450 * MM) <= 350 * MM + 1e-9).all()
     assert nearest.error_px.max() > 1.0
-    assert not any(one.level == "moon" and one.holds for one in nearest.shot.expectations)
+    assert not any(one.level == "star" and one.holds for one in nearest.shot.expectations)
 
 
 def test_no_other_stack_inside_the_limits_looks_much_more_like_the_world(tmp_path, seed):

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 # A picture of 8 bits knows no less than one code, and Blender dithers it by half of one more: more is a change.
 ONE_CODE = 1.5
-PASS, FAIL, STOP = "pass", "fail", "stop"
+PASS, FAIL, BLOCK = "pass", "fail", "block"
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ def wrong_in(ended: Ended) -> str:
         return "" if ended.verdict == PASS else f"no pixel changes, and it fails: {said}"
     if ended.verdict != FAIL:
         return f"pixels change by {ended.changed:.0f}, and it passes: {said or 'in silence'}"
-    first = next(fault for fault in ended.faults if fault[0] == STOP)
+    first = next(fault for fault in ended.faults if fault[0] == BLOCK)
     if first[1] not in ended.codes:
         return f"it is called {first[1]}, and not {' or '.join(ended.codes)}: {said}"
     if not all(word in first[3] for word in ended.words):
@@ -55,7 +55,7 @@ def table(ended: list[Ended]) -> str:
     """Return what was done and found, in a few lines."""
     changed = [one for one in ended if one.changes]
     named = [one for one in changed if not wrong_in(one)]
-    alone = [one for one in named if sum(fault[0] == STOP for fault in one.faults) == 1]
+    alone = [one for one in named if sum(fault[0] == BLOCK for fault in one.faults) == 1]
     still = [one for one in ended if not one.changes and not one.planned]
     passed = [one for one in still if not wrong_in(one)]
     planned = [one for one in ended if one.planned and not one.changes]

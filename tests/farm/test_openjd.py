@@ -256,7 +256,7 @@ class TestRun:
         art.write_bytes(art.read_bytes() + b"\0")
         done = ran(words)
         assert done.returncode != 0
-        assert "what is here is not what the job was described with" in done.stdout
+        assert "this is not the work of the job" in done.stdout
         assert not (tmp_path / "job" / "proof" / "proof.json").exists()
 
     def test_paths_are_mapped(self, line_up: Path, tmp_path: Path, command: Path) -> None:

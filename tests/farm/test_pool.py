@@ -176,6 +176,6 @@ def test_art_that_changed_since_is_not_kept_for_what_it_was(tmp_path: Path) -> N
     with (tmp_path / "shot" / "art" / "card_a.png").open("ab") as art:
         art.write(b"a byte more")
     store = Store(tmp_path / "work", job)
-    with store.open() as making, pytest.raises(UnderglassError, match="is not what the proof began with"):
+    with store.open() as making, pytest.raises(UnderglassError, match="changed after the proof began"):
         do_units(job, [Unit(PASSES, (1,), step=2)], store=store, making=making, jobs=1, hear=lambda event: None)
     assert not store.folder.exists()

@@ -125,7 +125,7 @@ def test_a_scheduler_that_wants_keys_is_reached_with_them_and_without_them_a_lin
         # what it listens on is bound to the address that was given, and nothing is open to everybody
         ours = [one.laddr.ip for one in psutil.Process(process.pid).net_connections() if one.status == "LISTEN"]
         assert set(ours) == {"127.0.0.1"}
-        wanted = "wants keys; name their files in DASK_DISTRIBUTED__COMM__TLS__CA_FILE and DASK_"
+        wanted = "needs keys; name their files in DASK_DISTRIBUTED__COMM__TLS__CA_FILE and DASK_"
         with pytest.raises(ClusterError, match=wanted):
             scheduler.connected(address)
         for name, file in (("CA_FILE", "ca-file"), ("CLIENT__CERT", "cert"), ("CLIENT__KEY", "key")):

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from faults.kinds import TOLERANCE_PX, Name, Told
-from underglass.proof.facts import FAIL, PASS, STOP, Fault, Proof
+from underglass.proof.facts import BLOCK, FAIL, PASS, Fault, Proof
 
 CAUGHT, QUIET, CLEAN = "caught", "quiet", "clean"
 MISSED, MISNAMED, FALSE_ALARM, INNOCENT = "missed", "misnamed", "false alarm", "innocent blamed"
@@ -41,26 +41,26 @@ def judge(proof: Proof, planted: tuple[Told, ...], px: tuple[float, ...], *, sla
 
     ``slack_px`` is the uncertainty of what was rendered. A fault within tolerance may not be called one.
     """
-    stops = [fault for fault in proof.faults if fault.severity == STOP]
+    blocks = [fault for fault in proof.faults if fault.severity == BLOCK]
     said = f"{proof.verdict}; " + " | ".join(
-        f"{f.code} of {f.subject} {f.frames} {f.amount:.5g} {f.unit}: {f.message}" for f in stops
+        f"{f.code} of {f.subject} {f.frames} {f.amount:.5g} {f.unit}: {f.message}" for f in blocks
     )
     px = tuple(out for told, out in zip(planted, px, strict=True) if told.names)
     planted = tuple(told for told in planted if told.names)
     if not planted:
-        return Outcome(CLEAN) if proof.verdict == PASS and not stops else Outcome(FALSE_ALARM, said)
+        return Outcome(CLEAN) if proof.verdict == PASS and not blocks else Outcome(FALSE_ALARM, said)
     weights = [np.inf if told.structural else out for told, out in zip(planted, px, strict=True)]
     if max(weights) <= TOLERANCE_PX:
         # It may measure more by its uncertainty, which then counts against it once more.
         told_by_pixels = max(weights) + 2 * slack_px > TOLERANCE_PX
-        quiet = (proof.verdict == PASS and not stops) or told_by_pixels
+        quiet = (proof.verdict == PASS and not blocks) or told_by_pixels
         return Outcome(QUIET) if quiet else Outcome(FALSE_ALARM, said)
-    if proof.verdict != FAIL or not stops:
+    if proof.verdict != FAIL or not blocks:
         return Outcome(MISSED, said)
     # Of two faults the graver has to be named; where neither has a size, either, since one may hide the other.
     gravest = [told for told, weight in zip(planted, weights, strict=True) if weight == max(weights)]
     begin = proof.plan.shot.frames[0]
-    reasons = [[_why_not(name, stops, begin) for name in told.names] for told in gravest]
+    reasons = [[_why_not(name, blocks, begin) for name in told.names] for told in gravest]
     if all(all(whys) for whys in reasons):
         return Outcome(MISNAMED, f"{'; '.join(reasons[0])}: {said}")
     allowed = {(name.subject, code) for told in planted for name in told.names for code in name.codes}
@@ -70,7 +70,7 @@ def judge(proof: Proof, planted: tuple[Told, ...], px: tuple[float, ...], *, sla
         allowed.add(("*", "clipped"))
     # Of a level that few pixels show it is said that it cannot be told: nobody is blamed by that.
     allowed.add(("*", "too-coarse"))
-    strangers = [f for f in stops if not _is_allowed(f, allowed)]
+    strangers = [f for f in blocks if not _is_allowed(f, allowed)]
     return Outcome(INNOCENT, f"{strangers[0].code} of {strangers[0].subject}: {said}") if strangers else Outcome(CAUGHT)
 
 
@@ -102,9 +102,9 @@ def _is_allowed(fault: Fault, allowed: set[tuple[str, str]]) -> bool:
     return bool(wanted & allowed)
 
 
-def _why_not(name: Name, stops: list[Fault], begin: int) -> str:
+def _why_not(name: Name, blocks: list[Fault], begin: int) -> str:
     """Return why none of the faults is what ``name`` says; nothing where one is."""
-    found = [fault for fault in stops if fault.code in name.codes and fault.subject == name.subject]
+    found = [fault for fault in blocks if fault.code in name.codes and fault.subject == name.subject]
     if not found:
         return f"nothing is called {' or '.join(name.codes)} of {name.subject}"
     reasons = [_wrong_in(name, fault, begin) for fault in found]

@@ -36,13 +36,13 @@ NAMES = (
     "morning star",
     "Möwe",
     "#1",
-    'the "old" mill',
+    'the "tall" barn',
     "a, b",
     "x.y",
     "it's",
     "boat",
     "鷺",
-    "moon",
+    "peak",
 )
 INCH = 0.0254
 GATES_MM = ((22.0, 16.0), (24.89, 18.67), (10.26, 7.49), (36.0, 24.0), (21.95, 18.6))

@@ -1,4 +1,4 @@
-"""Printed and worked numbers of moves: eases, zooms at constant ratio, fenceposts, and a Moon that keeps its size.
+"""Printed and worked numbers of moves: eases, zooms at constant ratio, fenceposts, and a Sun that keeps its size.
 
 Everything goes through a schedule to tracks, so that the laws are tested as a shot uses them.
 """
@@ -169,9 +169,9 @@ def test_a_camera_that_trucks_by_ratio_about_a_moving_glass_sees_it_grow_steadil
     assert np.ptp(growth[:, 1]) > 0.001
 
 
-# The Moon: 384 400 km away (NASA Moon Fact Sheet, semi-major axis). Someone who walks 1 km straight at it sees it grow
-# by 2.6e-6 (worked out), and up to 3 km by less than 1e-5; a glass that is meant to be a hill does not.
-MOON_KM, HILL_KM = 384_400.0, 12.0
+# The nearest star, the Sun: 149 597 870.7 km away (IAU 2012 resolution B2). Someone who walks 1 km straight at it sees
+# it grow by 6.7e-9 (worked out), and up to 3 km by less than 1e-5; a glass that is meant to be a hill does not.
+SUN_KM, HILL_KM = 149_597_870.7, 12.0
 LIMIT = 1e-5
 
 
@@ -180,20 +180,20 @@ def change_of_size(plan: Plan) -> np.ndarray:
 
 
 @pytest.mark.parametrize("walk_km", [1.0, 3.0])
-def test_the_moon_keeps_its_size_over_a_walk_and_a_hill_fails_the_same_check(walk_km: float) -> None:
+def test_the_sun_keeps_its_size_over_a_walk_and_a_hill_fails_the_same_check(walk_km: float) -> None:
     trucked = 0.4
     # The real distance is held with the glasses at hand: h(t) = H(t) − d(0)·(1 − Z/D).
-    start = {"hill": 1.0, "moon": 0.2, "star": 0.1}
-    world = {"hill": HILL_KM, "moon": MOON_KM, "star": math.inf}
+    start = {"hill": 1.0, "sun": 0.2, "star": 0.1}
+    world = {"hill": HILL_KM, "sun": SUN_KM, "star": math.inf}
     levels = tuple(Level(name, f"{name}.png", 0.3, height, (300, 300)) for name, height in start.items())
     moves = [Move("camera", "height", 1, 25, 2.0, 2.0 - trucked)]
     for name, height in start.items():
         end = 2.0 - trucked - (2.0 - height) * (1 - walk_km / world[name])
         moves.append(Move(name, "height", 1, 25, height, end))
-    hill, moon, star = change_of_size(planned(*moves, frames=(1, 25), levels=levels))
+    hill, sun, star = change_of_size(planned(*moves, frames=(1, 25), levels=levels))
     assert star < 1e-12
-    assert moon == pytest.approx(walk_km * 2.6e-6, rel=0.01)
-    assert moon < LIMIT
+    assert sun == pytest.approx(walk_km * 6.68e-9, rel=0.01)
+    assert sun < LIMIT
     assert hill == pytest.approx(1 / (1 - walk_km / HILL_KM) - 1, rel=1e-9)
     assert hill > LIMIT
 

@@ -12,7 +12,7 @@ from underglass.proof.audit import audit
 from underglass.proof.causes import by_cause
 from underglass.proof.changed import KEYED, change_faults
 from underglass.proof.diagnose import diagnose
-from underglass.proof.facts import NOTE, STOP, Fault
+from underglass.proof.facts import BLOCK, NOTE, Fault
 from underglass.proof.judge import scene_error_px
 from underglass.proof.which import objects_of
 from underglass.shot import Camera, Focus, Gate, Level, Projection, Shot
@@ -24,7 +24,7 @@ PLAN = make_plan(Shot("still", "mm", 24.0, (1, 9), LENS, (REEDS, HILLS)))
 TOLERANCE = 0.05
 
 
-def fault(code: str, subject: str = "reeds", axis: str = "", severity: str = STOP, message: str = "") -> Fault:
+def fault(code: str, subject: str = "reeds", axis: str = "", severity: str = BLOCK, message: str = "") -> Fault:
     return Fault(code, severity, subject, axis, (1, 9), 1.0, "mm", 1.0, message or code)
 
 
@@ -44,22 +44,18 @@ def told(reading: SceneReading) -> list[Fault]:
 
 
 def test_a_parent_is_told_with_what_it_does() -> None:
-    pull = fault(
-        "has-parent", message="reeds has a parent rig, which no schedule asks for, and it is up to 1.00 px out"
-    )
+    pull = fault("has-parent", message="reeds has a parent rig, which is not in the shot, and it is up to 1.00 px out")
     (one,) = by_cause([fault("east-offset", axis="east", message="reeds is 3 mm too far east"), pull])
     assert (one.code, one.axis, one.amount) == ("has-parent", "east", 1.0)
-    assert one.message == "reeds has a parent rig, which no schedule asks for: reeds is 3 mm too far east"
+    assert one.message == "reeds has a parent rig, which is not in the shot: reeds is 3 mm too far east"
 
 
 def test_what_pulls_the_camera_is_blamed_where_something_is_wrong_with_its_place() -> None:
-    pull = fault(
-        "has-parent", "camera", severity=NOTE, message="the camera has a parent rig, which no schedule asks for"
-    )
+    pull = fault("has-parent", "camera", severity=NOTE, message="the camera has a parent rig, which is not in the shot")
     assert [one.severity for one in by_cause([pull])] == [NOTE]
     (one,) = by_cause([pull, fault("east-offset", "camera", "east", message="the camera is 4 mm too far east")])
-    assert (one.code, one.severity) == ("has-parent", STOP)
-    assert one.message == "the camera has a parent rig, which no schedule asks for: the camera is 4 mm too far east"
+    assert (one.code, one.severity) == ("has-parent", BLOCK)
+    assert one.message == "the camera has a parent rig, which is not in the shot: the camera is 4 mm too far east"
 
 
 def test_a_parent_of_one_level_is_not_blamed_for_another() -> None:
@@ -75,7 +71,7 @@ def test_what_is_hidden_there_twice_or_clipped_is_not_told_to_be_unseen_too() ->
 def test_another_camera_is_blamed_and_not_where_it_stands() -> None:
     other = fault("other-camera", "camera", severity=NOTE)
     (one,) = by_cause([fault("east-offset", "camera", "east"), fault("lens-offset", "camera", "lens"), other])
-    assert (one.code, one.severity) == ("other-camera", STOP)
+    assert (one.code, one.severity) == ("other-camera", BLOCK)
     # one with the same view is a note
     assert [one.severity for one in by_cause([other])] == [NOTE]
 
@@ -101,7 +97,7 @@ def test_a_sensor_that_is_fitted_to_the_height_is_told_and_no_lens() -> None:
 
 def stops_of_camera(**values: np.ndarray) -> list[Fault]:
     reading = reading_of(PLAN)
-    return [f for f in told(replace(reading, camera=replace(reading.camera, **values))) if f.severity == STOP]
+    return [f for f in told(replace(reading, camera=replace(reading.camera, **values))) if f.severity == BLOCK]
 
 
 def test_a_lens_that_is_longer_is_told_though_the_sensor_is_right() -> None:
@@ -116,7 +112,7 @@ def test_a_pulled_corner_is_told_by_its_name(corner: int, words: str) -> None:
     reading = reading_of(PLAN)
     corners = reading.corners.copy()
     corners[:, 0, corner, 1] += 0.002
-    (one,) = [f for f in told(replace(reading, corners=corners)) if f.severity == STOP]
+    (one,) = [f for f in told(replace(reading, corners=corners)) if f.severity == BLOCK]
     assert (one.code, one.subject, one.unit) == ("corner-moved", "reeds", "mm")
     assert one.amount == pytest.approx(2.0)
     assert words in one.message
@@ -133,7 +129,7 @@ def test_of_two_objects_that_bear_a_level_s_name_the_nearer_to_its_place_is_judg
         levels=(copy, *reading.levels),
     )
     assert objects_of(PLAN, reading=doubled) == {"reeds": 1, "hills": 2}
-    assert [f.code for f in told(doubled) if f.severity == STOP] == ["doubled"]
+    assert [f.code for f in told(doubled) if f.severity == BLOCK] == ["doubled"]
 
 
 def change(key: str, shown: float, kind: str = "setting") -> Change:
@@ -144,8 +140,8 @@ def test_a_change_stops_where_more_than_one_code_of_a_pixel_changes() -> None:
     reading = replace(reading_of(PLAN), changes=(change("a", 2.0), change("b", 1.0), change("c", NOT_RENDERED)))
     faults = list(change_faults(PLAN, reading=reading, told=()))
     assert [(f.code, f.severity) for f in faults] == [
-        ("setting-changed", STOP),
-        ("setting-changed", STOP),
+        ("setting-changed", BLOCK),
+        ("setting-changed", BLOCK),
         ("harmless-changes", NOTE),
     ]
     assert "Render › a is 2, built 1; it changes pixels by up to 2 of 255 on frame 3" in faults[0].message
@@ -176,7 +172,7 @@ def test_a_marker_that_brings_a_camera_that_was_not_built_is_named() -> None:
     matrix = reading.camera.matrix.copy()
     matrix[:, 0, 3] += 0.004
     moved = replace(reading, camera_facts=facts, camera=replace(reading.camera, matrix=matrix))
-    (one,) = [f for f in told(moved) if f.severity == STOP]
+    (one,) = [f for f in told(moved) if f.severity == BLOCK]
     assert one.code == "marker-camera"
     assert one.message.startswith("a marker on frame 4 makes 'other' the camera")
     assert "too far east" in one.message
@@ -185,7 +181,7 @@ def test_a_marker_that_brings_a_camera_that_was_not_built_is_named() -> None:
 def test_numbers_of_settings_are_said_without_the_digits_of_single_precision() -> None:
     reading = reading_of(PLAN)
     faults = told(replace(reading, settings=reading.settings | {"film_exposure": 1.2999999523162842}))
-    (one,) = [fault for fault in faults if fault.severity == STOP]
+    (one,) = [fault for fault in faults if fault.severity == BLOCK]
     assert "(1.3)" in one.message
 
 
@@ -197,7 +193,7 @@ def test_a_doubled_level_is_pointed_to_the_panel() -> None:
         hidden=np.zeros((9, 3), dtype=bool),
         levels=(*reading.levels, replace(reading.levels[0], object_name="reeds.001")),
     )
-    (one,) = [fault for fault in told(doubled) if fault.severity == STOP]
+    (one,) = [fault for fault in told(doubled) if fault.severity == BLOCK]
     assert "Duplicate Level in the add-on's panel" in one.message
 
 
@@ -212,7 +208,7 @@ def test_settings_that_are_keyed_are_told_in_one_fault_and_beside_it_what_is_not
         keyed("render.dither_intensity", "Render › Dither", 60.0),
         Change("scene", "setting", "render.use_freestyle", "Render › Freestyle", "on", "off", 90.0, 2),
     )
-    stops = [fault for fault in told(replace(reading, changes=changes)) if fault.severity == STOP]
+    stops = [fault for fault in told(replace(reading, changes=changes)) if fault.severity == BLOCK]
     assert [fault.code for fault in stops] == ["setting-changed", "setting-changed"]
     first, second = stops
     assert first.message == (
@@ -224,7 +220,7 @@ def test_settings_that_are_keyed_are_told_in_one_fault_and_beside_it_what_is_not
 
 def test_one_keyed_setting_is_told_by_itself():
     reading = replace(reading_of(PLAN), changes=(keyed("cycles.filter_width", "Render › Filter Width", 60.0),))
-    (one,) = [fault for fault in told(reading) if fault.severity == STOP]
+    (one,) = [fault for fault in told(reading) if fault.severity == BLOCK]
     assert one.message == "Render › Filter Width is keyed; it changes pixels by up to 60 of 255 on frame 5"
 
 
@@ -234,6 +230,6 @@ def test_keyed_colours_are_told_as_one_matter_of_colour():
         keyed("view_settings.gamma", "Color Management › Gamma", 60.0, "colour"),
     )
     reading = replace(reading_of(PLAN), changes=changes)
-    (one,) = [fault for fault in told(reading) if fault.severity == STOP]
+    (one,) = [fault for fault in told(reading) if fault.severity == BLOCK]
     assert one.code == "colour-management"
     assert "Color Management › Exposure is keyed; Color Management › Gamma is keyed; it changes" in one.message

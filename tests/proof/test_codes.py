@@ -36,7 +36,7 @@ SCHEMA = codes_page.SCHEMA.read_text(encoding="utf-8")
 KINDS = sorted((ROOT / "tests" / "faults").glob("*_kinds.py"))
 
 ADD_ON = "blender_addon/underglass"
-FAULTS_TAIL = '"stop", "scene", "", (1, 2), 0.0, "", 0.0, "it is wrong"'
+FAULTS_TAIL = '"block", "scene", "", (1, 2), 0.0, "", 0.0, "it is wrong"'
 
 
 def differences(sources: Sources, known: set[str]) -> tuple[dict[str, set[str]], set[str]]:
@@ -273,7 +273,7 @@ def test_a_code_that_cannot_be_followed_is_an_error(code):
 @pytest.mark.parametrize(
     ("name", "old", "new", "unknown"),
     [
-        ("proof/audit.py", '"doubled", STOP', '"there-twice", STOP', {"there-twice"}),
+        ("proof/audit.py", '"doubled", BLOCK', '"there-twice", BLOCK', {"there-twice"}),
         ("proof/settings.py", '"layer-off"', '"layer-out"', {"layer-out"}),
         ("proof/deliveries.py", '"frame-nan", numbers', '"frame-odd", numbers', {"frame-odd"}),
         ("proof/frame_origins.py", '("scene", "camera")', '("scene", "world")', {"frame-of-another-world"}),

@@ -15,7 +15,7 @@ from underglass.plan.reading import SceneReading
 from underglass.proof.audit import audit
 from underglass.proof.camera import camera_faults
 from underglass.proof.diagnose import diagnose
-from underglass.proof.facts import NOTE, STOP, Fault
+from underglass.proof.facts import BLOCK, NOTE, Fault
 from underglass.proof.judge import scene_error_px
 from underglass.shot import Focus, Move, Projection
 from underglass.shot.units import METRES_PER_UNIT
@@ -74,7 +74,7 @@ def test_a_stand_laid_on_its_side_is_one_note():
 def test_of_a_moved_stand_the_level_that_is_off_is_named_by_itself():
     wrong = moved(shifted(reading_of(PLAN), "boat", east=0.002), lying_down())
     fault, note = said_of(wrong)
-    assert (fault.code, fault.subject, fault.severity) == ("east-offset", "boat", STOP)
+    assert (fault.code, fault.subject, fault.severity) == ("east-offset", "boat", BLOCK)
     assert note.message == "the stand is moved together, all but boat"
 
 
@@ -110,7 +110,7 @@ def test_levels_that_have_exchanged_only_their_heights_are_named_as_that():
     assert (
         fault.message == "reeds and far hills have changed places in height: each stands at the other's, on every frame"
     )
-    assert (fault.code, fault.severity) == ("swapped", STOP)
+    assert (fault.code, fault.severity) == ("swapped", BLOCK)
     assert fault.error_px > 10
 
 

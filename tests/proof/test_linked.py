@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from proof import small_shots
-from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Proof
+from underglass.proof.facts import BLOCK, FAIL, NOTE, PASS, Proof
 from underglass_headless.proof.building import build_scene
 
 pytestmark = [pytest.mark.bpy, pytest.mark.render]
@@ -85,7 +85,7 @@ def test_a_linked_stack_is_proved_and_said_to_be_linked(
 def test_an_override_that_moves_a_level_is_found(scenes: Path, proof_of: Callable[..., Proof]) -> None:
     proof = proof_of(scenes / "shot" / "shot.toml", scene=scenes / "scenes" / "moved.blend", frames=(1, 25))
     assert proof.verdict == FAIL
-    assert [(f.code, f.subject) for f in proof.faults if f.severity == STOP] == [("east-offset", "card C")]
+    assert [(f.code, f.subject) for f in proof.faults if f.severity == BLOCK] == [("east-offset", "card C")]
 
 
 def test_where_the_library_is_gone_its_levels_are_missing(scenes: Path, proof_of: Callable[..., Proof]) -> None:

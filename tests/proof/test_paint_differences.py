@@ -8,7 +8,7 @@ from proof.readings import reading_of
 from proof.test_causes import PLAN, told
 from underglass.plan.paint import looks
 from underglass.plan.reading import Change
-from underglass.proof.facts import STOP, Fault
+from underglass.proof.facts import BLOCK, Fault
 from underglass.proof.paint_differences import differences
 
 IMAGE = "0 image n2 0123abcd STRAIGHT FILE saved sRGB /reeds.png"
@@ -82,7 +82,7 @@ def stops_with(paint: tuple[str, ...]) -> list[Fault]:
     first = replace(reading.levels[0], paint=paint)
     change = Change("reeds", "material", "Material.node_tree", "Material", "", "", 40.0, 3)
     reading = replace(reading, levels=(first, *reading.levels[1:]), paints={"reeds": BUILT}, changes=(change,))
-    return [fault for fault in told(reading) if fault.severity == STOP]
+    return [fault for fault in told(reading) if fault.severity == BLOCK]
 
 
 def test_a_driven_material_is_one_fault_that_names_level_and_property() -> None:

@@ -10,7 +10,7 @@ from proof.readings import reading_of
 from report import synthetic
 from underglass.plan import corners_px
 from underglass.plan.reading import SceneReading
-from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Proof
+from underglass.proof.facts import BLOCK, FAIL, NOTE, PASS, Proof
 from underglass.proof.judge import BY_CHANCE, judge_level
 from underglass.proof.measure import Fit
 from underglass.proof.passes import Lattice, MeasuredFrame
@@ -73,10 +73,10 @@ def test_where_only_a_measurement_fails_its_error_is_quoted() -> None:
     corners[:, 2, :, :2] += 0.03 / PLAN.scale[23, 2] / np.sqrt(2)
     proof = judged(replace(reading, corners=corners), fits(off={"boat": 0.048}))
     assert proof.verdict == FAIL
-    stops = [fault for fault in proof.faults if fault.severity == STOP]
-    assert [fault.code for fault in stops] == ["out-of-place"]
-    assert stops[0].message == "boat measures 0.048 ± 0.004 px out of place on frame 24, by several small deviations"
-    assert stops[0].error_px == pytest.approx(0.048)
+    blocks = [fault for fault in proof.faults if fault.severity == BLOCK]
+    assert [fault.code for fault in blocks] == ["out-of-place"]
+    assert blocks[0].message == "boat measures 0.048 ± 0.004 px out of place on frame 24, by several small deviations"
+    assert blocks[0].error_px == pytest.approx(0.048)
 
 
 def test_a_level_of_which_a_part_is_missing_in_the_pixels_is_cut_off() -> None:
@@ -125,7 +125,7 @@ def test_a_few_odd_pixels_are_counted_and_do_no_harm(odd: dict[str, float]) -> N
 def test_a_frame_that_does_not_lie_on_its_pixels_is_told_by_the_datum() -> None:
     shifted = replace(LATTICE, shift=(0.5, 0.0), farthest_px=0.5)
     proof = judged(reading_of(PLAN), fits(lattice=shifted))
-    assert [(fault.code, fault.severity) for fault in proof.faults] == [("off-grid", STOP)]
+    assert [(fault.code, fault.severity) for fault in proof.faults] == [("off-grid", BLOCK)]
     assert "+0.500 px east" in proof.faults[0].message
     assert proof.samples is not None
     assert proof.samples.shift_px == 0.5
@@ -139,7 +139,7 @@ def test_where_clipping_leaves_no_room_for_the_datum_a_note_says_so() -> None:
 
 def test_what_hides_the_datum_stands_before_every_level() -> None:
     proof = judged(reading_of(PLAN), fits(lattice=replace(LATTICE, hidden=30)))
-    assert [(fault.code, fault.severity, fault.subject) for fault in proof.faults] == [("in-the-way", STOP, "scene")]
+    assert [(fault.code, fault.severity, fault.subject) for fault in proof.faults] == [("in-the-way", BLOCK, "scene")]
     assert proof.faults[0].frames == (1, 48)
 
 

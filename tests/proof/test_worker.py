@@ -330,5 +330,5 @@ def test_a_scene_that_is_saved_while_the_proof_begins_is_not_taken_for_the_one_t
     monkeypatch.setattr(proving, "make_job", saved_meanwhile)
     with pytest.raises(UnderglassError) as caught:
         prove(shot, options=Options(scene=scene, frames=(1,)), folder=tmp_path / "work", tell=lambda *_: None)
-    assert "is not what the proof began with; run it again" in one_line(caught.value)
+    assert "changed after the proof began; run it again" in one_line(caught.value)
     assert not list((tmp_path / "work").rglob("read-*"))

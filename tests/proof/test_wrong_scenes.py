@@ -8,7 +8,7 @@ import pytest
 
 from proof import small_shots, wrong_scenes
 from proof.wrong_scenes import HARMLESS_SCENES, WRONG_SCENES, WrongScene
-from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Proof
+from underglass.proof.facts import BLOCK, FAIL, NOTE, PASS, Fault, Proof
 from underglass_headless.proof.building import build_scene
 
 pytestmark = [pytest.mark.bpy, pytest.mark.render]
@@ -45,7 +45,7 @@ def test_a_wrong_scene_never_passes(row: WrongScene, scenes: Path, proof_of: Cal
     if row.amount is not None:
         assert fault.amount == pytest.approx(row.amount, rel=row.within)
         assert fault.unit == row.unit
-    blamed = {fault.subject for fault in proof.faults if fault.severity == STOP}
+    blamed = {fault.subject for fault in proof.faults if fault.severity == BLOCK}
     assert blamed <= {row.subject, *row.also}, said
 
 

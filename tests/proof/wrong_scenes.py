@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 MM = 0.001
-STOP, NOTE = "stop", "note"
+BLOCK, NOTE = "block", "note"
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class WrongScene:
     amount: float | None = None
     unit: str = ""
     within: float = 0.02
-    severity: str = STOP
+    severity: str = BLOCK
     also: tuple[str, ...] = ()
 
 

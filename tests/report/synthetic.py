@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from underglass.plan.model import Plan, Tracks
-from underglass.proof.facts import FAIL, NOTE, PASS, STOP, Fault, Look, Measurement, Proof
+from underglass.proof.facts import BLOCK, FAIL, NOTE, PASS, Fault, Look, Measurement, Proof
 from underglass.shot.model import Camera, Focus, Gate, Level, Projection, Shot
 
 INCH = 0.0254
@@ -92,7 +92,7 @@ def failing(names: tuple[str, ...] = NAMES) -> Proof:
     faults = (
         Fault(
             "height-offset",
-            STOP,
+            BLOCK,
             second,
             "height",
             (20, 48),
@@ -102,7 +102,7 @@ def failing(names: tuple[str, ...] = NAMES) -> Proof:
             f"{second} is 0.25 in too high from frame 20 to 48: up to 4.31 px on screen",
         ),
         Fault(
-            "hidden", STOP, third, "", (41, 48), 8.0, "frames", float("nan"), f"{third} is hidden on frames 41 to 48"
+            "hidden", BLOCK, third, "", (41, 48), 8.0, "frames", float("nan"), f"{third} is hidden on frames 41 to 48"
         ),
         Fault(
             "other-things",

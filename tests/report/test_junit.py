@@ -64,14 +64,14 @@ def test_a_proof_that_fails_has_failures_that_say_what_the_faults_say() -> None:
     root = parsed(junit_xml(proof, when=WHEN))
     keeps_the_ant_schema(root)
     told = {part.get("message") for part in root.iter("failure")}
-    assert {fault.message for fault in proof.faults if fault.severity == "stop"} <= told
+    assert {fault.message for fault in proof.faults if fault.severity == "block"} <= told
     failed = [one for one in proof.measurements if one.verdict != PASS]
     in_frames = [part for suite in root[1:] for part in suite.iter("failure")]
     assert len(in_frames) == len(failed)
 
 
 def test_faults_of_one_kind_on_several_frames_are_cases_of_several_names() -> None:
-    fault = replace(synthetic.failing().faults[0], code="frame-missing", subject="frames", severity="stop")
+    fault = replace(synthetic.failing().faults[0], code="frame-missing", subject="frames", severity="block")
     faults = (replace(fault, frames=(2, 2), message="frame 2 is missing"), replace(fault, frames=(4, 5)))
     root = parsed(junit_xml(replace(synthetic.failing(), faults=faults), when=WHEN))
     keeps_the_ant_schema(root)

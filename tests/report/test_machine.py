@@ -82,7 +82,7 @@ BROKEN = {
     "an empty remark": lambda record: record["measurements"][0].update(remark=""),
     "a fault of unknown weight": lambda record: record["faults"][0].update(severity="bad"),
     "a fault that says nothing": lambda record: record["faults"][0].update(message=""),
-    "a pass with a fault that stops": lambda record: record.update(verdict="pass"),
+    "a pass with a fault that blocks": lambda record: record.update(verdict="pass"),
     "a picture of no frame": lambda record: record["pictures"].update(first="a.png"),
     "a unit that no stand has": lambda record: record["shot"].update(units="ft"),
     "a level twice": lambda record: record["shot"]["levels"].append("reeds"),

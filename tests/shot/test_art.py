@@ -136,7 +136,7 @@ BAD = [
     ("cropped.exr", exr_bytes(window=(1, 0, 6, 4)), "differs from its display window", "uncropped"),
     ("deep.exr", exr_bytes(flags=0x800), "is a deep image", "flat"),
     ("beyond.tif", tiff_bytes()[:8] + tiff_bytes()[-40:], "is cut short", "copy it again"),
-    ("sizeless.tif", b"II*\0\x08\0\0\0\0\0\0\0\0\0", "tells no size", "save it again"),
+    ("sizeless.tif", b"II*\0\x08\0\0\0\0\0\0\0\0\0", "does not say its size", "save it again"),
 ]
 
 

@@ -66,7 +66,7 @@ CAMERA = [
         'gate = "academy-35"',
         'gate = "academy-35"\ngate_mm = [22, 16]',
         "camera.gate_mm",
-        "beside gate",
+        "together with gate",
         "keep one",
         "gate_mm = [22, 16]",
     ),
@@ -86,7 +86,7 @@ CAMERA = [
     ('focus = "reeds"\n', "", "camera.focus", "is missing", "a length", "[camera]"),
 ]
 STAND = [
-    ("camera_height = [14, 96]", "camera_height = [96, 14]", "stand.camera_height", "greater number first", "lesser"),
+    ("camera_height = [14, 96]", "camera_height = [96, 14]", "stand.camera_height", "greater number first", "smaller"),
     ("least_gap = 1.5", "least_gap = -1", "stand.least_gap", "is -1 in", "from 0"),
     ("counter = 0.01", "counter = 0", "stand.counter", "is 0 in", "above 0"),
     ("counter = 0.01", 'reversed = ["reed.east"]', "stand.reversed", "names 'reed.east'", "did you mean 'reeds.east'?"),
@@ -96,7 +96,7 @@ STAND = [
     ("level_east = [-12, 12]", 'level_east = ["a", 12]', "stand.level_east", "'a', not a number", "a length"),
 ]
 LEVEL = [
-    ('name = "heron"', 'name = "reeds"', "level[2].name", "the level at line 27 too", "each apart"),
+    ('name = "heron"', 'name = "reeds"', "level[2].name", "the level at line 27 too", "each its own name"),
     ('name = "heron"', 'name = ""', "level[2].name", "is ''", "without blanks"),
     ('name = "heron"', 'name = " heron"', "level[2].name", "' heron'", "without blanks"),
     ('name = "heron"', 'name = "camera"', "level[2].name", "a word of the format", "another name"),
@@ -140,7 +140,7 @@ EXPECT = [
     ('level = "far hills"', 'level = "far hill"', "expect[1].level", "'far hill'", "'far hills'"),
     ('size = "holds"', 'size = "grows"', "expect[1].size", "'grows'", "'holds'"),
     ('size = "holds"\n', "", "expect[1].size", "is missing", "size or grows or heads or drift_ratio", "[[expect]]"),
-    ('size = "holds"', 'size = "holds"\ngrows = 2', "expect[1].grows", "beside size", "keep one", "grows = 2"),
+    ('size = "holds"', 'size = "holds"\ngrows = 2', "expect[1].grows", "together with size", "keep one", "grows = 2"),
     ('size = "holds"', "grows = 0", "expect[1].grows", "is 0", "above 0"),
     ('heads = "west"', 'heads = "left"', "expect[2].heads", "'left'", "'west', 'east', 'north', 'south'"),
     ("between = [1, 24]", "between = [0, 24]", "expect[2].between", "is 0", "from 1 to 48"),
@@ -155,7 +155,7 @@ EXPECT = [
         'heads = "west"',
         'heads = "west"\nagainst = "heron"\ndrift_ratio = 2',
         "expect[2].drift_ratio",
-        "beside heads",
+        "together with heads",
         "keep one",
         "drift_ratio = 2",
     ),

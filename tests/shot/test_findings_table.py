@@ -1,10 +1,13 @@
 """What a shot says of findings, lamps, speeds and sharpness: read as written, and refused with what would be right."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from underglass.shot import Lamp, Ruling, ShotError, read_shot
+from underglass.shot.amend import amend_shot
+from underglass.shot.stamp import texts_of
 
 LAMP = '\n[[lamp]]\nname = "key"\ncandela = 900\nheight = 60\neast = -20\nlevels = ["reeds"]\n'
 RULING = '\n[findings]\nstrobing = { severity = "note", reason = "zip pan wanted" }\n'
@@ -41,7 +44,7 @@ def test_a_lamp_that_is_none_is_refused(lay_out, texts, change, said) -> None:
 
 
 def test_two_lamps_have_two_names(lay_out, texts) -> None:
-    assert "is the name of an earlier lamp; name each apart" in wrong(lay_out, texts, LAMP + LAMP)
+    assert "is the name of an earlier lamp; give each its own name" in wrong(lay_out, texts, LAMP + LAMP)
 
 
 @pytest.mark.parametrize(
@@ -53,12 +56,21 @@ def test_a_shot_rules_on_a_finding_with_a_reason(lay_out, texts, table) -> None:
     assert read_shot(lay_out(shot=texts["shot"] + table)).rulings == (Ruling("strobing", "note", "zip pan wanted"),)
 
 
+def test_the_old_word_for_block_is_still_read_and_stays_in_the_file(lay_out, texts) -> None:
+    file = lay_out(shot=texts["shot"] + RULING.replace('"note"', '"stop"')) / "shot.toml"
+    shot, before = read_shot(file), file.read_text(encoding="utf-8")
+    assert shot.rulings == (Ruling("strobing", "block", "zip pan wanted"),)
+    after = amend_shot(shot, replace(shot, title="Another"), texts=texts_of(shot))
+    assert list(after) == [file]
+    assert after[file] == before.replace(f'title = "{shot.title}"', 'title = "Another"') != before
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [
         (("strobing", "strobe"), "findings.strobe: is not a key of the format; did you mean 'strobing'?"),
         (('"note"', '"notes"'), "did you mean 'note'?"),
-        (('"note"', '"off"'), "write one of 'stop', 'warn', 'note'"),
+        (('"note"', '"off"'), "write one of 'block', 'warn', 'note'"),
         ((', reason = "zip pan wanted"', ""), "findings.strobing.reason: is missing"),
         (("zip pan wanted", " "), "say why"),
         (('{ severity = "note", reason = "zip pan wanted" }', '"note"'), "not a table"),

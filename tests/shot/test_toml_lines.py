@@ -129,7 +129,7 @@ def test_arrays_over_several_lines_are_stepped_over(value):
 
 
 def test_a_table_that_only_its_own_tables_tell_of_stands_where_the_first_of_them_does():
-    text = 'a = 1\n[findings.off-art]\nseverity = "note"\n[findings.thin]\nseverity = "stop"\n'
+    text = 'a = 1\n[findings.off-art]\nseverity = "note"\n[findings.thin]\nseverity = "block"\n'
     lines = key_lines(text)
     assert (lines["findings"], lines["findings.off-art"], lines["findings.thin"]) == (2, 2, 4)
     assert set(lines) == keys_of(tomllib.loads(text))

@@ -10,7 +10,7 @@ import pytest
 from proof import small_shots
 from proof.small_shots import Glass
 from stage.studio import write_configuration
-from underglass.proof.facts import PASS, STOP
+from underglass.proof.facts import BLOCK, PASS
 from underglass.proof.running import without_user_settings
 from underglass_headless.proof.building import build_scene
 from underglass_headless.proof.proving import Options, prove
@@ -104,7 +104,7 @@ def test_a_scene_that_was_built_under_the_configuration_proves_without_it(
     (tmp_path / "work").mkdir()
     options = Options(scene=scene, frames=(1,), pictures=False)
     proof = prove(shot, options=options, folder=tmp_path / "work", tell=lambda *_: None)
-    assert ([fault.message for fault in proof.faults if fault.severity == STOP], proof.verdict) == ([], PASS)
+    assert ([fault.message for fault in proof.faults if fault.severity == BLOCK], proof.verdict) == ([], PASS)
 
 
 def test_no_variable_of_a_colour_configuration_reaches_a_blender_of_ours(tmp_path: Path) -> None:

@@ -252,7 +252,7 @@ def a_copy_of_the_camera():
 
 
 def another_name_for_an_object():
-    glass("card C").name = "the mill, second try"
+    glass("card C").name = "the barn, second try"
 
 
 def a_level_hidden():

@@ -355,7 +355,7 @@ def new_from_a_folder():
     return {
         "levels": now.plan.names,
         "said": scene.underglass.message,
-        "stops": [f.code for f in now.findings if f.severity == "stop"],
+        "blocks": [f.code for f in now.findings if f.severity == "block"],
     }
 
 

@@ -108,7 +108,7 @@ def test_undo_goes_back_over_it_and_behind_a_save_it_can_be_saved_again(done, ac
 def test_comments_stay_and_the_command_reads_what_was_saved(done, place, action):
     assert done[action]["toml"].startswith("# the line-up card\n")
     tomllib.loads(done[action]["toml"])
-    # a finding that stops the shot is an answer too; bad input is 2
+    # a finding that blocks the shot is an answer too; bad input is 2
     assert cli.run(["check", str(place / action)]) in (0, 1)
     make_plan(read_shot(place / action))
 

@@ -183,7 +183,7 @@ def test_a_move_rounded_to_counter_steps_is_what_the_scene_then_has(found):
 def test_a_folder_of_images_becomes_a_stack_whose_levels_fill_the_frame(found):
     made = found["new_from_a_folder"]
     assert made["levels"] == ["near", "middle", "far"]
-    assert made["stops"] == []
+    assert made["blocks"] == []
 
 
 def test_operators_are_greyed_out_until_there_is_a_shot(found):

@@ -21,10 +21,10 @@ scene = bpy.context.scene
 opened = live.live(scene)
 bpy.ops.underglass.save_shot()
 said = scene.underglass.message
-bpy.ops.underglass.hold_size(level="moon")
+bpy.ops.underglass.hold_size(level="star")
 bpy.context.view_layer.update()
 held = live.live(scene)
-column = held.plan.names.index("moon")
+column = held.plan.names.index("star")
 answer({
     "unsaved": opened.unsaved,
     "said": said,
@@ -40,7 +40,7 @@ SAME_M = 5e-7
 @pytest.mark.parametrize("focus", ['"infinity"', '"gate"'])
 def test_what_was_planned_for_infinity_is_what_the_lock_holds(tmp_path: Path, run_in_blender, focus):
     text = brief_text(
-        levels=[level("gate", 4), level("moon", "infinity", covers=["left", "right", "top", "bottom"])],
+        levels=[level("gate", 4), level("star", "infinity", covers=["left", "right", "top", "bottom"])],
         toward=[[1, 0], [49, 1]],
         across=[[1, 0], [49, 0.5]],
         camera={"height": 1000},

@@ -44,7 +44,7 @@ def test_a_held_level_keeps_its_size_when_lens_camera_and_focus_change_in_turn(f
 def test_where_there_is_no_room_to_hold_its_size_the_sign_goes_out_and_that_is_said(found):
     held = found["held_where_there_is_no_room"]
     assert not held["held"]
-    assert "its size is held no longer: card D" in held["said"]
+    assert "it no longer holds its size: card D" in held["said"]
 
 
 def test_reload_keeps_a_level_held_where_the_files_hold_its_size_and_says_where_not(found):

@@ -64,6 +64,24 @@ def test_an_axis_wired_in_reverse_reads_with_the_sign_of_its_counter(estuary):
     assert figures.counter("east", shot, part=estuary.names[1]).reads(1.5 * inch) == "1.50"
 
 
+def test_the_dashed_square_goes_by_the_edges_that_a_level_covers(estuary):
+    """The first level is far narrower than the frame: what it does not have to reach is not held against it."""
+    first = replace(estuary.shot.levels[0], art_width=estuary.shot.levels[0].art_width / 100)
+
+    def covered(covers):
+        plan = make_plan(replace(estuary.shot, levels=(replace(first, covers=covers), *estuary.shot.levels[1:])))
+        levels = words.words_of(plan, edge_reach(plan, look(plan))).levels
+        # the rearmost says nothing of what it covers: it covers all four edges
+        assert plan.shot.levels[-1].covers is None
+        assert levels[-1].covered == [True] * len(plan.frames)
+        return levels[0].covered
+
+    frames = len(estuary.frames)
+    assert covered(()) == [True] * frames
+    assert covered(("left",)) == [False] * frames
+    assert covered(("left", "top")) == [False] * frames
+
+
 def test_a_turn_is_read_in_degrees_and_a_lens_in_millimetres(estuary):
     assert figures.counter("turn", estuary.shot, part=CAMERA).reads(np.pi / 8) == "22.5"
     assert figures.counter("focal", estuary.shot, part=CAMERA).reads(0.05) == "50.0"
@@ -144,7 +162,7 @@ def test_findings_are_told_a_line_a_kind_gravest_first_the_short_words_first():
             found("soft", "note", "reeds", (1, 144)),
             found("coarse-art", "warn", "church", (2, 96)),
             found("soft", "note", "sky", (5, 20)),
-            found("off-art", "stop", "sky", (3, 3)),
+            found("off-art", "block", "sky", (3, 3)),
         ]
     )
     assert [group.titles[0] for group in groups] == [

@@ -72,7 +72,7 @@ def test_operators_are_greyed_out_until_there_is_a_shot(window):
     why = window["why"]
     assert "no shot" in why["save_shot"]
     assert "no shot" in why["prove"]
-    assert "No proof is on its way" in why["stop_proof"]
+    assert "No proof is running" in why["stop_proof"]
 
 
 def test_no_line_and_no_button_of_the_sidebar_is_cut(window):
@@ -171,7 +171,7 @@ def test_a_proof_runs_beside_the_window_to_its_end(window):
 def test_a_proof_that_is_stopped_or_whose_add_on_goes_leaves_no_process(window):
     can, why = window["greyed"]
     assert not can
-    assert "A proof is on its way" in why
+    assert "A proof is running" in why
     assert window["stopped"] == [True, False]
     assert window["disabled"]
 

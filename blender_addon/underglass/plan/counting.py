@@ -1,7 +1,7 @@
 """Counters: what an operator sets and reads on every frame, in whole steps of the counter of each axis.
 
 A reading is the planned place rounded to the nearest step, and a step from frame to frame the difference of two
-readings; so nothing adds up, however long the move.
+readings; so errors do not accumulate, however long the move.
 """
 
 from dataclasses import dataclass

@@ -13,7 +13,7 @@ from ..plan.paint import looks
 from ..plan.reading import LevelReading, SceneReading
 from .camera import camera_faults
 from .changed import change_faults, changed_by, changes_pixels
-from .facts import NOTE, STOP, Fault
+from .facts import BLOCK, NOTE, Fault
 from .obstacles import obstacles
 from .origin import origin_notes
 from .paint_differences import differences, images_in, moves_in
@@ -50,13 +50,13 @@ def _make_up(plan: Plan, level: LevelReading, error: float, tolerance: float) ->
     """Yield what is remarkable about one level: its name, what pulls it, its curves, art that it lacks."""
     whole = int(plan.frames[0]), int(plan.frames[-1])
     harmful = error > tolerance
-    severity = STOP if harmful else NOTE
+    severity = BLOCK if harmful else NOTE
     effect = f"and it is up to {error:.2f} px out of place" if harmful else "without moving it out of place"
     if level.object_name != level.level:
         text = f"{level.level} goes by the name {level.object_name!r} in the scene"
         yield Fault("renamed", NOTE, level.level, "", whole, NAN, "", 0.0, text)
     for pull in level.pulls:
-        text = f"{level.level} has {with_article(pull)}, which no schedule asks for, {effect}"
+        text = f"{level.level} has {with_article(pull)}, which is not in the shot, {effect}"
         yield Fault(f"has-{pull.split()[0].lower()}", severity, level.level, "", whole, NAN, "", error, text)
     if level.curves:
         effect = f"up to {error:.2f} px out of place" if harmful else "without moving it out of place"
@@ -64,7 +64,7 @@ def _make_up(plan: Plan, level: LevelReading, error: float, tolerance: float) ->
         yield Fault("curve-not-linear", severity, level.level, "", whole, NAN, "", error, text)
     for name in level.missing_art:
         text = f"{level.level} cannot show its art: {name}"
-        yield Fault("art-missing", STOP, level.level, "", whole, NAN, "", NAN, text)
+        yield Fault("art-missing", BLOCK, level.level, "", whole, NAN, "", NAN, text)
 
 
 def _others(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
@@ -75,7 +75,7 @@ def _others(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     others = [name for name in reading.others if name not in in_the_way]
     if others:
         names = ", ".join(others[:5]) + (" …" if len(others) > 5 else "")
-        text = f"the scene also renders what is no level of the shot, and not in its way: {names}"
+        text = f"the scene also renders things that are no levels of the shot; they are not in its way: {names}"
         yield Fault("other-things", NOTE, "scene", "", whole, len(others), "objects", 0.0, text)
 
 
@@ -106,7 +106,7 @@ def _paint(plan: Plan, reading: SceneReading, level: LevelReading) -> Iterator[F
         )
     if change is not None:
         text += f"; {changed_by(change)}"
-    yield Fault("art-differs", STOP, level.level, "", whole, NAN, "", NAN, text)
+    yield Fault("art-differs", BLOCK, level.level, "", whole, NAN, "", NAN, text)
 
 
 def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
@@ -114,25 +114,23 @@ def _presence(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     count = Counter(level.level for level in reading.levels)
     for name in plan.names:
         if count[name] == 0:
-            yield Fault("missing", STOP, name, "", whole, NAN, "", NAN, f"{name} is not in the scene")
+            yield Fault("missing", BLOCK, name, "", whole, NAN, "", NAN, f"{name} is not in the scene")
         elif count[name] > 1:
             text = (
                 f"{name} is in the scene {count[name]} times; delete the copies, or use Duplicate Level in the add-on's"
                 " panel for one more level"
             )
-            yield Fault("doubled", STOP, name, "", whole, count[name], "times", NAN, text)
+            yield Fault("doubled", BLOCK, name, "", whole, count[name], "times", NAN, text)
     for name in sorted(set(count) - set(plan.names)):
         text = f"{name} is in the scene but is no level of the shot"
-        yield Fault("unknown-level", STOP, name, "", whole, NAN, "", NAN, text)
+        yield Fault("unknown-level", BLOCK, name, "", whole, NAN, "", NAN, text)
 
 
 def _unbuilt(plan: Plan) -> Iterator[Fault]:
     """Yield a note where the shot says what a stack in Blender does not do yet."""
     if plan.shot.exposures:
         whole = int(plan.frames[0]), int(plan.frames[-1])
-        text = (
-            "the shot's exposures (passes, stops and fades) are neither built nor proved: the stack is lit all through"
-        )
+        text = "the shot's exposures (passes, stops and fades) are neither built nor proved: every frame is fully lit"
         yield Fault("exposures-not-built", NOTE, "scene", "", whole, len(plan.shot.exposures), "passes", 0.0, text)
 
 
@@ -142,7 +140,7 @@ def _hidden(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         if len(frames):
             when = int(frames[0]), int(frames[-1])
             text = f"{level.level} is hidden from render on {span(when)}"
-            yield Fault("hidden", STOP, level.level, "", when, len(frames), "frames", NAN, text)
+            yield Fault("hidden", BLOCK, level.level, "", when, len(frames), "frames", NAN, text)
 
 
 def _drawings(plan: Plan, name: str, shown: tuple[int, ...] | None) -> Iterator[Fault]:
@@ -162,7 +160,7 @@ def _drawings(plan: Plan, name: str, shown: tuple[int, ...] | None) -> Iterator[
             f"{name} shows drawing {_drawing(drawings, int(seen[at]))} on frame {when[0]}, the sheet says"
             f" {_drawing(drawings, int(plan.drawing[at, column]))} ({len(wrong)} frames differ)"
         )
-        yield Fault("drawing", STOP, name, "drawing", when, len(wrong), "frames", NAN, text)
+        yield Fault("drawing", BLOCK, name, "drawing", when, len(wrong), "frames", NAN, text)
 
 
 def _drawing(names: tuple[str, ...], index: int) -> str:

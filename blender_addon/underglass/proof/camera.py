@@ -15,7 +15,7 @@ from ..shot.model import CAMERA
 from ..shot.units import in_units
 from ..shot.words import number_text
 from .evaluated import scene_corners_px
-from .facts import NOTE, STOP, Fault
+from .facts import BLOCK, NOTE, Fault
 from .sentences import listed, with_article
 from .wording import span
 
@@ -32,16 +32,16 @@ def camera_faults(plan: Plan, *, reading: SceneReading, tolerance: float = 0.0) 
     """Yield what is wrong or remarkable with the camera but for its place and lens."""
     facts = reading.camera_facts
     if not facts["name"]:
-        yield _fault(plan, "no-camera", STOP, "the scene has no active camera")
+        yield _fault(plan, "no-camera", BLOCK, "the scene has no active camera")
         return
     if not facts["ours"]:
         yield _other_camera(plan, facts)
     wanted = "ORTHO" if plan.shot.camera.projection is Projection.ORTHOGRAPHIC else "PERSP"
     if facts["type"] != wanted:
         text = f"the camera's projection is {facts['type'].lower()}, planned {plan.shot.camera.projection.value}"
-        yield _fault(plan, "projection", STOP, text)
+        yield _fault(plan, "projection", BLOCK, text)
     for pull in facts["pulls"]:
-        text = f"the camera has {with_article(pull)}, which no schedule asks for"
+        text = f"the camera has {with_article(pull)}, which is not in the shot"
         yield _fault(plan, f"has-{pull.split()[0].lower()}", NOTE, text)
     if facts["curves"]:
         text = f"the camera has curves that are not straight lines as built: {listed(facts['curves'])}"
@@ -74,7 +74,7 @@ def _cuts(plan: Plan, reading: SceneReading, tolerance: float) -> Iterator[Fault
                 f"a marker makes {name!r} the camera on {span((first, last))}, and it has another view than the shot's"
                 f" camera: up to {worst:.2f} px on screen"
             )
-            yield Fault("marker-camera", STOP, CAMERA, "", (first, last), last - first + 1, "frames", worst, text)
+            yield Fault("marker-camera", BLOCK, CAMERA, "", (first, last), last - first + 1, "frames", worst, text)
 
 
 def _fault(plan: Plan, code: str, severity: str, text: str) -> Fault:
@@ -91,7 +91,7 @@ def _focus(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         yield _fault(
             plan,
             "no-depth-of-field",
-            STOP,
+            BLOCK,
             f"the camera has no depth of field, the shot has f/{_stop(shot.camera.f_stop)}",
         )
         return
@@ -104,7 +104,7 @@ def _focus(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         when = int(plan.frames[rows[0]]), int(plan.frames[rows[-1]])
         text = f"the camera is focused at {here} where the shot has {there}, on {span(when)}"
         amount = in_units(float(seen[worst] - planned[worst]), shot.units)
-        yield Fault("focus", STOP, CAMERA, "focus", when, amount, shot.units, NAN, text)
+        yield Fault("focus", BLOCK, CAMERA, "focus", when, amount, shot.units, NAN, text)
     # What the barrel reads: Blender's stop is of the image distance.
     per_stop = marked_stop(1.0, focal=plan.tracks.camera["focal"], image=plan.image_distance)
     stop = camera.f_stop / per_stop
@@ -117,7 +117,7 @@ def _focus(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         when = int(plan.frames[rows[0]]), int(plan.frames[rows[-1]])
         here, there = (_stop(float(value)) for value in (stop[rows[0]], shot.camera.f_stop))
         text = f"the camera is stopped to f/{here} where the shot has f/{there}, on {span(when)}"
-        yield Fault("f-stop", STOP, CAMERA, "f_stop", when, float(stop[rows[0]]), "", NAN, text)
+        yield Fault("f-stop", BLOCK, CAMERA, "f_stop", when, float(stop[rows[0]]), "", NAN, text)
 
 
 def _apart(planned: Floats, seen: Floats, parallel: Floats) -> list[int]:
@@ -142,7 +142,7 @@ def _changes(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     if len(wrong) and len(wrong) < len(frames):
         when = int(frames[wrong[0]]), int(frames[wrong[-1]])
         text = f"the camera's projection changes: it is not {plan.shot.camera.projection.value} on {span(when)}"
-        yield Fault("projection", STOP, CAMERA, "", when, len(wrong), "frames", NAN, text)
+        yield Fault("projection", BLOCK, CAMERA, "", when, len(wrong), "frames", NAN, text)
 
 
 def _cut_away(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
@@ -154,4 +154,4 @@ def _cut_away(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         if len(cut):
             when = int(frames[cut[0]]), int(frames[cut[-1]])
             text = f"{level.level} is cut away on {span(when)}: it lies outside the camera's clip distances"
-            yield Fault("clipped", STOP, level.level, "", when, len(cut), "frames", NAN, text)
+            yield Fault("clipped", BLOCK, level.level, "", when, len(cut), "frames", NAN, text)

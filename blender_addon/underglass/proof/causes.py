@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from ..shot.model import CAMERA
-from .facts import STOP, Fault
+from .facts import BLOCK, Fault
 
 # What says what was done comes before what is seen of it.
 _FIRST = (
@@ -23,13 +23,13 @@ _PLACES = {"height", "east", "north", "turn", "tilt", "width", "art_height", "le
 
 
 def by_cause(faults: Iterable[Fault]) -> list[Fault]:
-    """Return the faults, causes first, without those that a cause among them explains; stops before notes."""
+    """Return the faults, causes first, without those that a cause among them explains; what blocks before notes."""
     found = _by_curves(_by_pulls(_by_another_camera(list(faults))))
-    stops = [fault for fault in found if fault.severity == STOP]
-    hidden = {fault.subject for fault in stops if fault.code in _HIDES}
-    all_hidden = any(fault.code in _OF_ALL for fault in stops)
+    wrong = [fault for fault in found if fault.severity == BLOCK]
+    hidden = {fault.subject for fault in wrong if fault.code in _HIDES}
+    all_hidden = any(fault.code in _OF_ALL for fault in wrong)
     kept = [fault for fault in found if not (fault.code in _UNSEEN and (all_hidden or fault.subject in hidden))]
-    return sorted(kept, key=lambda fault: (fault.severity != STOP, _rank(fault)))
+    return sorted(kept, key=lambda fault: (fault.severity != BLOCK, _rank(fault)))
 
 
 def _by_pulls(faults: list[Fault]) -> list[Fault]:
@@ -44,7 +44,7 @@ def _by_pulls(faults: list[Fault]) -> list[Fault]:
         said = pull.message.partition(", and it is up to")[0]
         blamed = replace(
             pull,
-            severity=STOP,
+            severity=BLOCK,
             error_px=worst.error_px,
             axis=worst.axis,
             frames=worst.frames,
@@ -57,13 +57,13 @@ def _by_pulls(faults: list[Fault]) -> list[Fault]:
 
 
 def _counts(pull: Fault) -> bool:
-    return pull.severity == STOP or pull.subject == CAMERA
+    return pull.severity == BLOCK or pull.subject == CAMERA
 
 
 def _by_curves(faults: list[Fault]) -> list[Fault]:
     """Return the faults with curves that are not as they were built told beside what they do, in one fault."""
     kept = list(faults)
-    for curve in [fault for fault in faults if fault.code == "curve-not-linear" and fault.severity == STOP]:
+    for curve in [fault for fault in faults if fault.code == "curve-not-linear" and fault.severity == BLOCK]:
         places = [fault for fault in kept if _is_place(fault, curve.subject)]
         if places:
             told = replace(places[0], message=f"{places[0].message} ({curve.message.partition(': ')[2]})")
@@ -73,7 +73,7 @@ def _by_curves(faults: list[Fault]) -> list[Fault]:
 
 def _is_place(fault: Fault, subject: str) -> bool:
     return (
-        fault.severity == STOP
+        fault.severity == BLOCK
         and fault.subject == subject
         and fault.axis in _PLACES
         and not fault.code.startswith("has-")
@@ -82,18 +82,18 @@ def _is_place(fault: Fault, subject: str) -> bool:
 
 def _by_another_camera(faults: list[Fault]) -> list[Fault]:
     """Return the faults with another camera blamed for where it stands and how it is set, where one films."""
-    other = next((fault for fault in faults if fault.code in _ANOTHER_FILMS and fault.severity != STOP), None)
+    other = next((fault for fault in faults if fault.code in _ANOTHER_FILMS and fault.severity != BLOCK), None)
     of_it = [fault for fault in faults if _is_of_camera(fault)]
     if other is None or not of_it:
         return faults
     worst = max(of_it, key=lambda fault: fault.error_px)
     text = f"{other.message}: {worst.message}"
-    blamed = replace(other, severity=STOP, frames=worst.frames, error_px=worst.error_px, axis="", message=text)
+    blamed = replace(other, severity=BLOCK, frames=worst.frames, error_px=worst.error_px, axis="", message=text)
     return [blamed, *(fault for fault in faults if fault is not other and not _is_of_camera(fault))]
 
 
 def _is_of_camera(fault: Fault) -> bool:
-    return fault.severity == STOP and fault.subject == CAMERA and fault.axis in _PLACES
+    return fault.severity == BLOCK and fault.subject == CAMERA and fault.axis in _PLACES
 
 
 def _rank(fault: Fault) -> int:

@@ -1,13 +1,13 @@
 """Changed: in what a scene differs from a stack that is built afresh, as faults, in the words that the interface uses.
 
-What changes pixels stops a proof. What was rendered and changes none is a note.
+What changes pixels fails a proof. What was rendered and changes none is a note.
 """
 
 from collections.abc import Iterable, Iterator
 
 from ..plan.model import Plan
 from ..plan.reading import NOT_RENDERED, Change, SceneReading
-from .facts import NOTE, STOP, Fault
+from .facts import BLOCK, NOTE, Fault
 from .wording import together
 
 NAN = float("nan")
@@ -49,17 +49,19 @@ def change_faults(plan: Plan, *, reading: SceneReading, told: Iterable[str]) -> 
     mine = [change for change in reading.changes if change.kind != "thing" and change.key not in known]
     noise = [change for change in mine if change.kind == NOISE]
     mine = [change for change in mine if change.kind != NOISE]
-    stops = [change for change in mine if changes_pixels(change)]
-    colours = [change for change in stops if change.kind == "colour"]
+    visible = [change for change in mine if changes_pixels(change)]
+    colours = [change for change in visible if change.kind == "colour"]
     if colours:
         worst = max(colours, key=lambda change: change.shown)
         text = f"Color Management shows the art in other colours: {'; '.join(map(_differs, colours[:MOST_NAMED]))}"
         amount = NAN if worst.shown == NOT_RENDERED else worst.shown
-        yield Fault("colour-management", STOP, "scene", "", whole, amount, "codes", NAN, f"{text}; {changed_by(worst)}")
-    moving = [change for change in stops if change.kind in _SETTINGS and change.here in (KEYED, DRIVEN)]
+        yield Fault(
+            "colour-management", BLOCK, "scene", "", whole, amount, "codes", NAN, f"{text}; {changed_by(worst)}"
+        )
+    moving = [change for change in visible if change.kind in _SETTINGS and change.here in (KEYED, DRIVEN)]
     if len(moving) > 1:
         yield _moving_together(moving, whole)
-    for change in stops:
+    for change in visible:
         if change in moving and len(moving) > 1:
             continue
         if change.kind in _SETTINGS:
@@ -85,14 +87,14 @@ def _moving_together(moving: list[Change], whole: tuple[int, int]) -> Fault:
     said = ", ".join(together((change.words, f"is {change.here}") for change in moving))
     shows = changed_by(worst).replace("it changes", "together they change", 1).replace("it shows", "they show", 1)
     amount = NAN if worst.shown == NOT_RENDERED else worst.shown
-    return Fault("setting-changed", STOP, "scene", "", whole, amount, "codes", NAN, f"{said}; {shows}")
+    return Fault("setting-changed", BLOCK, "scene", "", whole, amount, "codes", NAN, f"{said}; {shows}")
 
 
 def _fault(code: str, change: Change, whole: tuple[int, int]) -> Fault:
     subject = "" if change.subject == "scene" else f"{change.subject}: "
     text = f"{subject}{_differs(change)}; {changed_by(change)}"
     amount = NAN if change.shown == NOT_RENDERED else change.shown
-    return Fault(code, STOP, change.subject, "", whole, amount, "codes", NAN, text)
+    return Fault(code, BLOCK, change.subject, "", whole, amount, "codes", NAN, text)
 
 
 def _differs(change: Change) -> str:

@@ -20,7 +20,7 @@ from .delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from .delivered_pictures import Pictures, changed_all_over, of_one_colour, picture_faults, with_culprits
 from .deliveries import file_faults
 from .diagnose import diagnose
-from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Source
+from .facts import BLOCK, FAIL, PASS, Fault, Measurement, Proof, Source
 from .frame_lists import MOST_STRETCHES, frame_list, stretches
 from .gaps import CUT_OFF, GAPS, HIDING
 from .held_out import named_alone
@@ -60,7 +60,7 @@ EVIDENCE = (PASSES, CRYPTOMATTE, PICTURE)
 WHERE = {
     PASSES: "wherever it shows",
     CRYPTOMATTE: "whose outline shows, by its mattes,",
-    PICTURE: "whose art has something to hold on to",
+    PICTURE: "whose art has enough detail",
 }
 _BY_ART = "what frames between those show, what is finer than the stated uncertainty, what opaque paint hides"
 BLIND = {
@@ -73,7 +73,7 @@ BLIND = {
 }
 
 # Said of a level that shows in a sliver only, within its uncertainty, until it is known whether other frames tell it.
-_SLIVER = "too little of it shows to tell by"
+_SLIVER = "too little of it shows to measure it"
 # Said of a level that was looked for by its art.
 _NOT_FOUND = "it is nowhere near its place, or nothing of it tells its place"
 
@@ -162,8 +162,8 @@ def judge_delivered(
         faults += only_scene_tells(plan, measurements, tolerance)
         faults += never_told(plan, measurements, tolerance, shown=delivery.shown, usable=usable)
     faults = with_unnamed(plan, measurements, faults, tolerance, usable=usable)
-    faults.sort(key=lambda fault: (fault.severity != STOP, fault.code != "art-not-found"))
-    wrong = any(fault.severity == STOP for fault in faults) or any(m.verdict == FAIL for m in measurements)
+    faults.sort(key=lambda fault: (fault.severity != BLOCK, fault.code != "art-not-found"))
+    wrong = any(fault.severity == BLOCK for fault in faults) or any(m.verdict == FAIL for m in measurements)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)
     return Proof(
         plan=plan,
@@ -346,15 +346,15 @@ def _diagnosed(plan: Plan, delivery: Delivery, measurements: Sequence[Measuremen
     diagnosed = diagnose(plan, reading=reading, scene_error=error, tolerance=tolerance, noise_px=noise_px)
     looked_at = sorted({frame for frame, _ in good})
     found = [_where_looked_at(fault, looked_at) for fault in diagnosed]
-    if not any(fault.subject == CAMERA and fault.severity == STOP for fault in found):
+    if not any(fault.subject == CAMERA and fault.severity == BLOCK for fault in found):
         return found
     # The camera alone moves every level: of one that stayed in place on screen it is not the whole truth.
     stayed = [plan.names[column] for column in sorted({column for _, column in good} - off)]
-    more = f"; where it is put right, {listed(stayed)}, now in place on screen, will be off by as much"
+    more = f"; once that is corrected, {listed(stayed)}, now in place on screen, will be off by as much"
     return [
         replace(fault, message=fault.message + more) if stayed and fault.subject == CAMERA else fault
         for fault in found
-        if fault.severity == STOP
+        if fault.severity == BLOCK
     ]
 
 

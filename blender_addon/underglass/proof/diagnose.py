@@ -14,7 +14,7 @@ from ..plan.model import Plan
 from ..plan.reading import SceneReading
 from ..shot.model import CAMERA
 from .axes import Axis, camera_axes, is_mirrored, level_axes
-from .facts import NOTE, STOP, Fault
+from .facts import BLOCK, NOTE, Fault
 from .moved import put_back
 from .order import order_faults, swap_fault, swapped
 from .sensor import sensor_fault
@@ -102,7 +102,7 @@ def _level_faults(plan: Plan, reading: SceneReading, column: int, found: int, le
         span = int(plan.frames[mirrored[0]]), int(plan.frames[mirrored[-1]])
         text = f"{name} is mirrored: its art is seen from the back {stretch(span)}"
         error = float(plan.size_px[mirrored, column].max())
-        yield Fault("mirrored", STOP, name, "", span, float("nan"), "", error, text)
+        yield Fault("mirrored", BLOCK, name, "", span, float("nan"), "", error, text)
     pulled = list(corner_faults(plan, reading=reading, column=column, found=found, least_px=least_px))
     if pulled:
         yield from pulled
@@ -143,7 +143,7 @@ def _axis_faults(plan: Plan, subject: str, axis: Axis, least_px: float) -> Itera
         amount, unit = deviation.amount, "times"
     yield Fault(
         code=f"{axis.name.replace('_', '-')}-{deviation.shape.value}",
-        severity=STOP,
+        severity=BLOCK,
         subject=subject,
         axis=axis.name,
         frames=(int(plan.frames[deviation.first]), int(plan.frames[deviation.last])),
@@ -180,4 +180,4 @@ def _breathing(plan: Plan, axis: Axis, fault: Fault) -> Fault | None:
         )
     else:
         return None
-    return Fault("no-breathing", STOP, CAMERA, "lens", fault.frames, fault.amount, "mm", fault.error_px, text)
+    return Fault("no-breathing", BLOCK, CAMERA, "lens", fault.frames, fault.amount, "mm", fault.error_px, text)

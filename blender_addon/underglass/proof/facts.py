@@ -14,8 +14,8 @@ from ..plan.model import Plan
 PASS = "pass"
 FAIL = "fail"
 
-# How grave a fault is: a stop fails the proof, a note does no harm to the picture.
-STOP = "stop"
+# How serious a fault is: one that blocks fails the proof, a note does no harm to the picture.
+BLOCK = "block"
 NOTE = "note"
 
 
@@ -73,7 +73,7 @@ class Fault:
     ``code`` is a stable word for machines (``height-off``); ``subject`` is a level's name, ``camera`` or ``scene``;
     ``axis`` may be empty; ``frames`` first and last frame it is seen on; ``amount`` in ``unit`` (units of the stand,
     degrees, frames, percent), NaN where a number says nothing; ``error_px`` the worst displacement it makes on screen.
-    ``severity`` is stop (the proof fails) or note (worth knowing, does no harm to the picture).
+    ``severity`` is block (the proof fails) or note (worth knowing, does no harm to the picture).
     """
 
     code: str

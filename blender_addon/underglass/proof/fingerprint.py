@@ -10,7 +10,7 @@ from ..shot.model import Stand
 def fingerprint(shot: Shot) -> str:
     """Return 16 hexadecimal digits that change whenever anything changes that decides how a picture looks.
 
-    Counters and limits of the stand, what is expected of the plan and how grave a finding is are no part of it.
+    Counters and limits of the stand, what is expected of the plan and how serious a finding is are no part of it.
     """
     shown = replace(shot, stand=Stand(), expectations=(), rulings=())
     # shots without a chart keep the fingerprint that they had before there were charts

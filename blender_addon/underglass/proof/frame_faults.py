@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from ..shot.words import first_of
 from .delivered_frame import DeliveredFrame, Group
-from .facts import STOP, Fault
+from .facts import BLOCK, Fault
 from .frame_lists import frames_said, in_stretches
 from .wording import plain
 
@@ -53,7 +53,7 @@ def few(names: Sequence[str]) -> str:
     return first_of([plain(name) for name in names], 3)
 
 
-def fault_of(code: str, frames: Sequence[int], text: str, *, severity: str = STOP) -> FoundFault:
+def fault_of(code: str, frames: Sequence[int], text: str, *, severity: str = BLOCK) -> FoundFault:
     """Return the fault ``code`` of some frames; ``text`` is its message."""
     asked = frozenset(frames)
     fault = Fault(code, severity, "frames", "", (min(asked), max(asked)), float(len(asked)), "frames", NAN, text)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..shot.words import number_text
-from .facts import STOP, Fault
+from .facts import BLOCK, Fault
 from .frame_lists import frames_said, in_stretches
 from .wording import listed
 
@@ -65,7 +65,7 @@ def _fault(code: str, names: Sequence[str], run: Sequence[tuple[int, Gap]]) -> t
     levels = sorted({gap.level for _, gap in run if gap.level is not None})
     text = f"{frames_said(sorted(frames))}: {_words(worst, subject, levels, names)}, {_where(worst, at, len(frames))}"
     ends = min(frames), max(frames)
-    return Fault(code, STOP, subject, "", ends, 100 * worst.share, "percent", NAN, text), frames
+    return Fault(code, BLOCK, subject, "", ends, 100 * worst.share, "percent", NAN, text), frames
 
 
 def _words(gap: Gap, subject: str, levels: Sequence[int], names: Sequence[str]) -> str:

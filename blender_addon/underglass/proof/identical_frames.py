@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from ..plan.model import Plan
 from ..plan.planning import corners_px
 from .delivered_frame import DeliveredFrame
-from .facts import STOP, Fault
+from .facts import BLOCK, Fault
 from .frame_faults import FoundFault
 from .frame_lists import frames_said, stretches
 
@@ -59,5 +59,5 @@ def _of_the_same(part: tuple[int, int], alike: Sequence[int], moves: float) -> F
     others = [frame for frame in alike if frame not in mine]
     are, as_ = "is" if len(mine) == 1 else "are", f" as {frames_said(others)}" if others else ""
     text = f"{frames_said(mine)} {are} the very same picture{as_}, where the plan has it change"
-    fault = Fault("frames-identical", STOP, "frames", "", part, float(len(mine)), "frames", moves, text)
+    fault = Fault("frames-identical", BLOCK, "frames", "", part, float(len(mine)), "frames", moves, text)
     return FoundFault(fault, frozenset(mine))

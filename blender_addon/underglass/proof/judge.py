@@ -16,7 +16,7 @@ from ..plan.planning import corners_px
 from ..plan.reading import SceneReading
 from ..shot.words import number_text
 from .evaluated import scene_corners_px
-from .facts import FAIL, PASS, STOP, Fault, Look, Measurement
+from .facts import BLOCK, FAIL, PASS, Fault, Look, Measurement
 from .measure import FEWEST_PIXELS, Fit
 from .sentences import stretch
 from .showing import LEAST_AREA_PX, showing
@@ -41,7 +41,7 @@ SEAMS = 2.0
 TWICE = 2.0
 # In a delivered frame a pixel is the mean of its filter's reach, and may stray by that where an edge crosses it.
 FILTER_REACH_PX = 2.0
-TOO_LITTLE = "too little of it is in the frame to tell by; on this frame the scene's own numbers count"
+TOO_LITTLE = "too little of it is in the frame to measure it; on this frame the scene's own numbers count"
 
 
 def scene_error_px(plan: Plan, *, reading: SceneReading) -> Floats:
@@ -245,18 +245,18 @@ def unexplained(
         if worst.error_px is None:
             gone = [m.frame for m in failed if m.error_px is None]
             text = f"{name} should be in the picture {stretch((gone[0], gone[-1]))}, but none of its pixels are"
-            faults.append(Fault("not-seen", STOP, name, "", frames, float("nan"), "", float("nan"), text))
+            faults.append(Fault("not-seen", BLOCK, name, "", frames, float("nan"), "", float("nan"), text))
             continue
         if not worst.whole:
             text = (
                 f"{name} is not whole {stretch(frames)}: on frame {worst.frame} {worst.remark}; look for a hole in its"
                 " mesh, or for something that cuts it off or stands before it"
             )
-            faults.append(Fault("cut-off", STOP, name, "", frames, float("nan"), "", float("nan"), text))
+            faults.append(Fault("cut-off", BLOCK, name, "", frames, float("nan"), "", float("nan"), text))
             continue
         if worst.why:
             text = f"{name} has an odd surface {stretch(frames)}: on frame {worst.frame} {worst.remark}"
-            faults.append(Fault(worst.why, STOP, name, "", frames, float("nan"), "", worst.error_px, text))
+            faults.append(Fault(worst.why, BLOCK, name, "", frames, float("nan"), "", worst.error_px, text))
             continue
         if worst.uncertainty_px is not None and worst.error_px <= worst.uncertainty_px:
             enough = number_text(1.2 * worst.uncertainty_px, digits=2)
@@ -265,18 +265,18 @@ def unexplained(
                 f" {worst.uncertainty_px:.3f} px on frame {worst.frame}; allow {enough} px or"
                 " more, or measure on every pixel"
             )
-            faults.append(Fault("too-coarse", STOP, name, "", frames, worst.error_px, "px", worst.error_px, text))
+            faults.append(Fault("too-coarse", BLOCK, name, "", frames, worst.error_px, "px", worst.error_px, text))
             continue
         text = (
             f"{name} is rendered {worst.error_px:.3f} ± {worst.uncertainty_px:.3f} px out of place on frame"
             f" {worst.frame}, though the scene's own numbers put it right: look at its texture coordinates and shape"
         )
-        faults.append(Fault("pixels-differ", STOP, name, "", frames, worst.error_px, "px", worst.error_px, text))
+        faults.append(Fault("pixels-differ", BLOCK, name, "", frames, worst.error_px, "px", worst.error_px, text))
     return faults
 
 
 def worst_of(failed: Collection[Measurement]) -> Measurement:
-    """Return the gravest of some measurements that fail: one that is cut off or no plane before one that is off."""
+    """Return the worst of some measurements that fail: one that is cut off or no plane before one that is off."""
     return max(failed, key=lambda m: (m.error_px is None, m.missing, not m.whole, bool(m.why), m.error_px or 0.0))
 
 

@@ -13,7 +13,7 @@ from ..plan.model import Plan
 from ..plan.reading import NOT_RENDERED, CameraReading, Change, SceneReading
 from .changed import changed_by, changes_pixels
 from .evaluated import camera_space, frame_size, px_from_camera
-from .facts import STOP, Fault
+from .facts import BLOCK, Fault
 from .wording import span
 
 Floats = NDArray[np.float64]
@@ -75,7 +75,7 @@ def _fault(name: str, seen: list[_Sight], change: Change | None) -> Fault:
     if change is not None:
         text += f": {changed_by(change)}"
     amount = change.shown if change is not None else float("nan")
-    return Fault("in-the-way", STOP, "scene", "", (first, last), amount, "codes", float("nan"), text)
+    return Fault("in-the-way", BLOCK, "scene", "", (first, last), amount, "codes", float("nan"), text)
 
 
 def _on_frame(plan: Plan, reading: SceneReading, frame: int) -> Iterator[tuple[str, _Sight]]:

@@ -8,7 +8,7 @@ import numpy as np
 from ..plan.model import Plan
 from ..plan.reading import SceneReading
 from ..shot.model import PLACE_AXES
-from .facts import STOP, Fault
+from .facts import BLOCK, Fault
 from .sentences import stretch
 
 
@@ -25,7 +25,7 @@ def order_faults(plan: Plan, *, reading: SceneReading, index: dict[str, int]) ->
         if len(wrong):
             span = int(plan.frames[wrong[0]]), int(plan.frames[wrong[-1]])
             text = f"{below} stands above {above} {stretch(span)} and covers what should cover it"
-            yield Fault("order-changed", STOP, below, "height", span, float(len(wrong)), "frames", 0.0, text)
+            yield Fault("order-changed", BLOCK, below, "height", span, float(len(wrong)), "frames", 0.0, text)
 
 
 def swapped(
@@ -57,4 +57,4 @@ def swap_fault(plan: Plan, pair: tuple[str, str], *, in_height: bool) -> Fault:
     text = f"{first} and {last} have changed places: each stands where the other was planned, on every frame"
     if in_height:
         text = f"{first} and {last} have changed places in height: each stands at the other's, on every frame"
-    return Fault("swapped", STOP, first, "height", whole, 2.0, "levels", float("nan"), text)
+    return Fault("swapped", BLOCK, first, "height", whole, 2.0, "levels", float("nan"), text)

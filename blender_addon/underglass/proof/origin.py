@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from ..plan.model import Plan
 from ..plan.reading import SceneReading
-from .facts import NOTE, STOP, Fault
+from .facts import BLOCK, NOTE, Fault
 from .fingerprint import fingerprint
 
 NAN = float("nan")
@@ -25,7 +25,7 @@ def origin_notes(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
         yield note("linked", len(origin.libraries), "files", text)
     for what in origin.acting:
         text = f"{what}, can change what is rendered and was not run: bake what it does, or take it out"
-        yield Fault("script-not-run", STOP, "scene", "", whole, NAN, "", NAN, text)
+        yield Fault("script-not-run", BLOCK, "scene", "", whole, NAN, "", NAN, text)
     held = [f"scripts ({', '.join(origin.scripts)})"] if origin.scripts else []
     if origin.expressions:
         held.append(f"{origin.expressions} driver{'s' if origin.expressions > 1 else ''} with Python in them")

@@ -123,7 +123,7 @@ def _attributes(data: bytes, at: int) -> tuple[dict[str, bytes], int]:
 def _attribute(attributes: Mapping[str, bytes], name: str, form: str) -> tuple[int, ...]:
     value = attributes.get(name, b"")
     if len(value) != struct.calcsize(f"<{form}"):
-        raise _DamagedError(f"its header has no sound {name}")
+        raise _DamagedError(f"its header has no valid {name}")
     return struct.unpack(f"<{form}", value)
 
 
@@ -141,7 +141,7 @@ def _channels(value: bytes) -> tuple[tuple[str, np.dtype[np.generic]], ...]:
             raise _DamagedError(f"its channel {shown(name)} leaves out pixels")
         found.append((name, _TYPES[kind]))
     if not 0 < len(found) <= _MOST_CHANNELS or len(dict(found)) != len(found):
-        raise _DamagedError("its list of channels is not sound")
+        raise _DamagedError("its list of channels is not valid")
     return tuple(found)
 
 

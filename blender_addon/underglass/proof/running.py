@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from ..shot import UnderglassError
-from .facts import FAIL, PASS, STOP
+from .facts import BLOCK, FAIL, PASS
 from .verdict import DEFAULT_TOLERANCE_PX
 
 JOB = "job.json"
@@ -207,7 +207,7 @@ def _row(record: dict[str, Any], level: str) -> Row:
     worst = max((m for m in own if m["error_px"] is not None), key=lambda m: float(m["error_px"]), default=None)
     wrong = (
         any(m["verdict"] != PASS for m in own)
-        or any(f["subject"] == level and f["severity"] == STOP for f in record["faults"])
+        or any(f["subject"] == level and f["severity"] == BLOCK for f in record["faults"])
         or any(
             scene["missing_frames"] or (scene["worst_px"] or 0.0) > record["tolerance_px"]
             for scene in record["scene_error_px"]

@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping
 
 import numpy as np
 
-from .facts import NOTE, STOP, Fault, Samples
+from .facts import BLOCK, NOTE, Fault, Samples
 from .passes import Lattice, MeasuredFrame
 from .sentences import stretch
 
@@ -31,7 +31,7 @@ def lattice_faults(measured: Mapping[int, MeasuredFrame], *, held_out: Collectio
             f" by {one.shift[0]:+.3f} px east and {one.shift[1]:+.3f} px north, and scaled by {one.scale[0]:.6f} across"
             f" and {one.scale[1]:.6f} up"
         )
-        faults.append(Fault("off-grid", STOP, "scene", "", span, one.farthest_px, "px", one.farthest_px, text))
+        faults.append(Fault("off-grid", BLOCK, "scene", "", span, one.farthest_px, "px", one.farthest_px, text))
     hidden = {frame: one for frame, one in lattices.items() if one.placed and one.hidden and frame not in held_out}
     if hidden:
         worst = max(hidden, key=lambda frame: hidden[frame].hidden)
@@ -41,7 +41,7 @@ def lattice_faults(measured: Mapping[int, MeasuredFrame], *, held_out: Collectio
             f"something that is no level stands before the lens {stretch(span)}: on frame {worst} it hides"
             f" {share:.1%} of the frame"
         )
-        faults.append(Fault("in-the-way", STOP, "scene", "", span, float("nan"), "", float("nan"), text))
+        faults.append(Fault("in-the-way", BLOCK, "scene", "", span, float("nan"), "", float("nan"), text))
     if unknown:
         span = unknown[0], unknown[-1]
         text = (

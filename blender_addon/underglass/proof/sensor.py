@@ -6,7 +6,7 @@ from ..plan.model import Plan
 from ..plan.reading import SceneReading
 from ..shot.model import CAMERA
 from ..shot.words import number_text
-from .facts import STOP, Fault
+from .facts import BLOCK, Fault
 
 # A lens that stands where it should, to this share of its length, is not to blame.
 LENS_WITHIN = 1e-4
@@ -24,10 +24,10 @@ def sensor_fault(plan: Plan, *, reading: SceneReading, fault: Fault) -> Fault | 
     if fit != 0.0:
         words = _FITS.get(fit, "Auto")
         text = f"the camera's Sensor Fit is {words}, built Horizontal: everything is {share} off in size"
-        return Fault("sensor-fit", STOP, CAMERA, "lens", fault.frames, fault.amount, "mm", fault.error_px, text)
+        return Fault("sensor-fit", BLOCK, CAMERA, "lens", fault.frames, fault.amount, "mm", fault.error_px, text)
     planned, seen = gate.width * plan.shot.camera.squeeze * 1000, float(camera.sensor_mm[0, 0])
     if abs(seen / planned - 1) <= SIZE_WITHIN:
         return None
     here, there = (number_text(value, digits=5) for value in (seen, planned))
     text = f"the camera's sensor is {here} mm wide, planned {there} mm: everything is {share} off in size"
-    return Fault("sensor-size", STOP, CAMERA, "lens", fault.frames, seen - planned, "mm", fault.error_px, text)
+    return Fault("sensor-size", BLOCK, CAMERA, "lens", fault.frames, seen - planned, "mm", fault.error_px, text)

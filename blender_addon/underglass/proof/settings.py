@@ -7,20 +7,20 @@ from ..plan.reading import NOT_RENDERED, SceneReading
 from ..shot.words import number_text
 from .changed import by_key, changed_by, changes_pixels
 from .evaluated import frame_size
-from .facts import NOTE, STOP, Fault
+from .facts import BLOCK, NOTE, Fault
 
 NAN = float("nan")
 
-# Settings that change the picture but no level's place: what is wanted, how grave another value is, and what to say.
+# Settings that change the picture but no level's place: what is wanted, how serious another value is, and what to say.
 WANTED = {
     "engine": ("CYCLES", NOTE, "the scene renders with another engine than it is proved with"),
-    "film_exposure": (1.0, STOP, "the film's exposure changes the art's colours"),
-    "world_volume": (False, STOP, "the world is filled with a volume, which dims what lies far off"),
-    "motion_blur": (False, STOP, "motion blur smears what a stand exposes standing still"),
-    "stereo": (False, STOP, "the scene renders two views instead of one"),
-    "layers_rendered": (1, STOP, "the scene renders another number of view layers than one"),
-    "compositor": (False, STOP, "a compositor stands between the stack and the frame"),
-    "edited_in_sequencer": (False, STOP, "the sequencer's strips are rendered instead of the stack"),
+    "film_exposure": (1.0, BLOCK, "the film's exposure changes the art's colours"),
+    "world_volume": (False, BLOCK, "the world is filled with a volume, which dims what lies far off"),
+    "motion_blur": (False, BLOCK, "motion blur smears what a stand exposes standing still"),
+    "stereo": (False, BLOCK, "the scene renders two views instead of one"),
+    "layers_rendered": (1, BLOCK, "the scene renders another number of view layers than one"),
+    "compositor": (False, BLOCK, "a compositor stands between the stack and the frame"),
+    "edited_in_sequencer": (False, BLOCK, "the sequencer's strips are rendered instead of the stack"),
 }
 
 
@@ -55,7 +55,7 @@ def setting_faults(plan: Plan, *, reading: SceneReading) -> Iterator[Fault]:
             said = number_text(number, digits=4) if isinstance(number, float) else number
             value = "" if wanted is False else f" ({said})"
             other_engine = key == "engine" and settings[key] not in ENGINES
-            severity, shows = _shown(reading, key, STOP if other_engine else usual)
+            severity, shows = _shown(reading, key, BLOCK if other_engine else usual)
             yield _fault(plan, f"setting-{key.replace('_', '-')}", NAN, "", f"{words}{value}{shows}", severity=severity)
 
 
@@ -67,7 +67,7 @@ def settings_told(reading: SceneReading) -> list[str]:
 
 
 def _shown(reading: SceneReading, key: str, severity: str) -> tuple[str, str]:
-    """Return how grave a setting is by what it shows, and that in words."""
+    """Return how serious a setting is by what it shows, and that in words."""
     change = by_key(reading).get(SHOWN_BY.get(key, ""))
     if change is None or change.shown == NOT_RENDERED:
         return severity, ""
@@ -90,7 +90,7 @@ def _frame(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         text = f"the scene's pixels are {aspect:g} times as wide as high, planned {camera.squeeze:g}"
         yield _fault(plan, "pixel-aspect", aspect, "", text)
     if settings["border"]:
-        severity, shows = _shown(reading, "border", STOP)
+        severity, shows = _shown(reading, "border", BLOCK)
         text = f"the scene renders only a part of the frame (render region is on){shows}"
         yield _fault(plan, "border", NAN, "", text, severity=severity)
 
@@ -113,6 +113,6 @@ def _time(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
         yield _fault(plan, "time-stretched", settings["time_stretch"], "", text)
 
 
-def _fault(plan: Plan, code: str, amount: float, unit: str, text: str, *, severity: str = STOP) -> Fault:
+def _fault(plan: Plan, code: str, amount: float, unit: str, text: str, *, severity: str = BLOCK) -> Fault:
     whole = int(plan.frames[0]), int(plan.frames[-1])
     return Fault(code, severity, "scene", "", whole, amount, unit, NAN, text)

@@ -9,7 +9,7 @@ from ..plan.model import Plan
 from ..plan.reading import SceneReading
 from ..shot.units import in_units
 from ..shot.words import number_text
-from .facts import STOP, Fault
+from .facts import BLOCK, Fault
 from .moved import planned_corners
 from .sentences import stretch
 
@@ -44,4 +44,4 @@ def corner_faults(plan: Plan, *, reading: SceneReading, column: int, found: int,
         f"{name} is out of shape: the {names} corner{plural} of its plane moved by"
         f" {number_text(amount, digits=4)} {plan.shot.units} {stretch(when)}"
     )
-    yield Fault("corner-moved", STOP, name, "", when, amount, plan.shot.units, float(px.max()), text)
+    yield Fault("corner-moved", BLOCK, name, "", when, amount, plan.shot.units, float(px.max()), text)

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from .expected import expectations_line
-from .facts import PASS, STOP, Measurement, Proof, Source
+from .facts import BLOCK, PASS, Measurement, Proof, Source
 from .wording import counted, give_or_take, listed, plain, px
 
 
@@ -17,11 +17,11 @@ def verdict_words(proof: Proof) -> str:
     """Return the verdict as a sentence that goes on from the shot's name: passes or fails, and what says so."""
     if proof.verdict == PASS:
         return f"passes: {_held(proof)}."
-    stops = [fault for fault in proof.faults if fault.severity == STOP]
-    if not stops:
+    wrong = [fault for fault in proof.faults if fault.severity == BLOCK]
+    if not wrong:
         return f"fails: {_failed(proof)}."
-    more = f", and {counted(len(stops) - 1, 'more fault')}" if len(stops) > 1 else ""
-    return f"fails: {plain(stops[0].message).rstrip('.')}{more}."
+    more = f", and {counted(len(wrong) - 1, 'more fault')}" if len(wrong) > 1 else ""
+    return f"fails: {plain(wrong[0].message).rstrip('.')}{more}."
 
 
 def summary_lines(proof: Proof, *, results: Path | None = None) -> list[str]:
@@ -30,10 +30,9 @@ def summary_lines(proof: Proof, *, results: Path | None = None) -> list[str]:
     The verdict names the one fault where there is no other, and that is then not said again.
     """
     lines = [verdict_line(proof)]
-    stops = [fault for fault in proof.faults if fault.severity == STOP]
-    said = stops if len(stops) == 1 and proof.verdict != PASS else []
-    # A stop is an aperture too; people at a stand read fault.
-    words = {STOP: "fault"}
+    wrong = [fault for fault in proof.faults if fault.severity == BLOCK]
+    said = wrong if len(wrong) == 1 and proof.verdict != PASS else []
+    words = {BLOCK: "fault"}
     lines += [
         f"  {words.get(fault.severity, fault.severity)}: {plain(fault.message)}"
         for fault in proof.faults

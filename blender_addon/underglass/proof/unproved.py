@@ -8,7 +8,7 @@ import numpy as np
 from ..plan.model import Plan
 from ..shot.words import number_text
 from .delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
-from .facts import FAIL, NOTE, STOP, Fault, Measurement
+from .facts import BLOCK, FAIL, NOTE, Fault, Measurement
 from .frame_lists import frames_said, stretches
 from .held_out import HIDES
 from .judge import worst_of
@@ -26,7 +26,7 @@ COLOURS = ("red", "green", "blue")
 # Codes of what is not known finely enough: a level that is off is not named by them.
 _COARSE = ("too-coarse", "not-proved", "only-scene-tells")
 # Remark on a level of which so little shows that no frames tell it.
-ONLY_SCENE = "too little of it shows to tell by, whatever the samples; only the scene can"
+ONLY_SCENE = "too little of it shows to measure it, whatever the samples; only the scene can"
 
 
 # Remark of a level that is there in its pass, but nowhere as a whole pixel.
@@ -58,12 +58,12 @@ def not_told(
                     text = (
                         f"{name} should fill pixels on {span((first, last))}, but its proof pass fills none: {_CHANGED}"
                     )
-                faults.append(Fault("not-seen", STOP, name, "", (first, last), NAN, "", NAN, text))
+                faults.append(Fault("not-seen", BLOCK, name, "", (first, last), NAN, "", NAN, text))
         cut = [m for m in failed if m.error_px is not None and not m.whole]
         if cut:
             worst, frames = worst_of(cut), (cut[0].frame, cut[-1].frame)
             text = f"{name}: {worst.remark} on frame {worst.frame}: something cuts it off or stands before it"
-            faults.append(Fault("cut-off", STOP, name, "", frames, NAN, "", NAN, text))
+            faults.append(Fault("cut-off", BLOCK, name, "", frames, NAN, "", NAN, text))
     return [*faults, *_too_coarse(_coarse(measurements), tolerance, usable)]
 
 
@@ -92,7 +92,7 @@ def only_scene_tells(plan: Plan, measurements: Sequence[Measurement], tolerance:
 
 def _of_the_scene(name: str, frames: Sequence[int], tolerance: float) -> Fault:
     text = f"too little of {name} shows in these frames to prove it to {tolerance:g} px; only `prove --scene` can"
-    return Fault("only-scene-tells", STOP, name, "", (min(frames), max(frames)), NAN, "", NAN, text)
+    return Fault("only-scene-tells", BLOCK, name, "", (min(frames), max(frames)), NAN, "", NAN, text)
 
 
 def never_told(
@@ -119,8 +119,8 @@ def never_told(
             continue
         shares = {m.frame: shown.get((m.frame, column), 0.0) for m in mine}
         if seen := [frame for frame, share in shares.items() if share > 0.0]:
-            severity = STOP if max(shares.values()) >= LEAST_SHOWN else NOTE
-            if severity == STOP and by_passes and not shared:
+            severity = BLOCK if max(shares.values()) >= LEAST_SHOWN else NOTE
+            if severity == BLOCK and by_passes and not shared:
                 faults.append(_of_the_scene(name, seen, tolerance))
                 continue
             text = f"{name} nowhere so that its place can be told: only thinly, or in slivers{more}"
@@ -143,7 +143,7 @@ def with_unnamed(
     One in twenty may be out by more than its uncertainty says, by chance, and that blames nobody: it is told with what
     is too coarse, in one fault.
     """
-    if any(fault.severity == STOP and fault.code not in _COARSE and fault.subject != "frames" for fault in faults):
+    if any(fault.severity == BLOCK and fault.code not in _COARSE and fault.subject != "frames" for fault in faults):
         return list(faults)
     off = tuple(
         m
@@ -188,7 +188,7 @@ def _too_coarse(coarse: Sequence[Measurement], tolerance: float, usable: Sequenc
         f" {number_text(1.2 * (error + margin), digits=2)} px or more{more}"
     )
     frames = min(m.frame for m in coarse), max(m.frame for m in coarse)
-    return [Fault("too-coarse", STOP, worst.level, "", frames, error, "px", error, text)]
+    return [Fault("too-coarse", BLOCK, worst.level, "", frames, error, "px", error, text)]
 
 
 def unmarked(usable: Sequence[DeliveredFrame]) -> list[Fault]:
@@ -210,7 +210,7 @@ def without_picture(usable: Sequence[DeliveredFrame]) -> list[Fault]:
         by_themselves = len(what) == len(COLOURS) and len(frames) == len(lacks)
         text = "no picture, only passes" if len(what) == len(COLOURS) else f"a picture without {listed(what)}"
         text += "; nothing is proved of what the picture shows"
-        severity = NOTE if by_themselves else STOP
+        severity = NOTE if by_themselves else BLOCK
         faults.append(_frames_fault("not-proved", frames, HOLD, text, severity=severity))
     return faults
 
@@ -251,7 +251,9 @@ def _told(file: DeliveredFrame) -> str:
     return "" if file.lossy else file.holds
 
 
-def _frames_fault(code: str, frames: Sequence[int], verb: tuple[str, str], text: str, *, severity: str = STOP) -> Fault:
+def _frames_fault(
+    code: str, frames: Sequence[int], verb: tuple[str, str], text: str, *, severity: str = BLOCK
+) -> Fault:
     """Return a fault of frames; ``verb`` is the word for one of them, and that for more."""
     ends, count = (min(frames), max(frames)), len(set(frames))
     words = f"{frames_said(frames)} {verb[count > 1]} {text}"

@@ -13,7 +13,7 @@ from ..plan.reading import SceneReading
 from .audit import audit
 from .causes import by_cause
 from .diagnose import diagnose
-from .facts import FAIL, PASS, STOP, Fault, Measurement, Proof
+from .facts import BLOCK, FAIL, PASS, Fault, Measurement, Proof
 from .judge import judge_level, scene_error_px, unexplained, worst_of
 from .passes import MeasuredFrame
 from .samples import lattice_faults, samples_of
@@ -49,7 +49,7 @@ def judge_scene(
         *diagnose(plan, reading=reading, scene_error=scene_error, tolerance=tolerance),
         *audit(plan, reading=reading, level_error_px=worst, tolerance=tolerance),
     ]
-    blamed = {fault.subject for fault in told if fault.severity == STOP}
+    blamed = {fault.subject for fault in told if fault.severity == BLOCK}
     faults = [
         *told,
         *unmet_faults(plan, tolerance),
@@ -58,7 +58,7 @@ def judge_scene(
     ]
     faults = by_cause(faults)
     wrong = (
-        any(fault.severity == STOP for fault in faults)
+        any(fault.severity == BLOCK for fault in faults)
         or any(m.verdict == FAIL for m in measurements)
         or not bool((scene_error <= tolerance).all())
     )
@@ -87,7 +87,7 @@ def unmet_faults(plan: Plan, tolerance: float) -> list[Fault]:
     """Return what the picture was expected to do and, going by the schedule, does not."""
     unmet = unmet_expectations(plan, hold_px=tolerance)
     return [
-        Fault("expectation", STOP, u.level, u.kind, u.frames, u.value, u.unit, float("nan"), u.message) for u in unmet
+        Fault("expectation", BLOCK, u.level, u.kind, u.frames, u.value, u.unit, float("nan"), u.message) for u in unmet
     ]
 
 
@@ -99,7 +99,7 @@ def or_unexplained(
     measurements: tuple[Measurement, ...],
 ) -> tuple[Fault, ...]:
     """Return the faults, and where something is wrong that none of them names, one that says at least where."""
-    if not wrong or any(fault.severity == STOP for fault in faults):
+    if not wrong or any(fault.severity == BLOCK for fault in faults):
         return faults
     failed = [m for m in measurements if m.verdict == FAIL]
     if failed:
@@ -117,7 +117,7 @@ def or_unexplained(
         row, column = divmod(int(np.nan_to_num(scene_error, nan=-np.inf).argmax()), scene_error.shape[1])
         frame, name, error = int(plan.frames[row]), plan.names[column], float(scene_error[row, column])
         text = f"{name} is {error:.3f} px out of place on frame {frame}, by several small deviations"
-    return (Fault("out-of-place", STOP, name, "", (frame, frame), error, "px", error, text), *faults)
+    return (Fault("out-of-place", BLOCK, name, "", (frame, frame), error, "px", error, text), *faults)
 
 
 def _measurements(

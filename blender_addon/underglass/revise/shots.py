@@ -84,7 +84,9 @@ def _without_lost(shot: Shot, standing: Standing) -> tuple[Shot, list[str]]:
         raise ShotError(
             shot.place("camera.focus"), f"the lens is focused on {name!r}, which was deleted", "focus elsewhere first"
         )
-    return without_levels(shot, lost), [f"{name} is not in the scene any more and leaves the shot" for name in lost]
+    return without_levels(shot, lost), [
+        f"{name} is no longer in the scene and is taken out of the shot" for name in lost
+    ]
 
 
 def without_levels(shot: Shot, lost: list[str]) -> Shot:

@@ -24,7 +24,7 @@ def with_frames(shot: Shot, frames: tuple[int, int]) -> tuple[Shot, list[str]]:
         expectations=tuple(left for _, left in kept if left is not None),
         exposures=tuple(_faded(exposure, frames) for exposure in shot.exposures),
     )
-    return revised, [f"what was expected of {name} is out of the frames, and goes" for name in gone]
+    return revised, [f"what was expected of {name} lies outside the frames, and is removed" for name in gone]
 
 
 def _drawings(drawings: Drawings, frames: tuple[int, int]) -> Drawings:

@@ -98,7 +98,8 @@ def _slows(row: Table, law: Law, span: int) -> tuple[float, float]:
     if law not in SLOWED_LAWS and (slow_out or slow_in):
         raise row.wrong(said, f"goes with the law {law}", "leave it out: only steady and bezier legs have it")
     if slow_out + slow_in > span:
-        problem = f"and its fellow make {number_text(slow_out + slow_in)}, more than the {span} steps of the leg"
+        slows = f"slow_out {number_text(slow_out)} and slow_in {number_text(slow_in)}"
+        problem = f"{slows} make more than the {span} steps of the leg"
         raise row.wrong(said, problem, "shorten them, or lengthen the leg")
     return slow_out, slow_in
 

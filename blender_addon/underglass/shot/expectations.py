@@ -52,7 +52,9 @@ def read_exposures(tables: Sequence[Table], *, level_names: Sequence[str], frame
     for table in tables:
         exposure = _exposure(table, level_names, frames)
         if any(exposure.name == other.name for other in exposures):
-            raise table.wrong("name", f"{shown(exposure.name)} is the name of an earlier exposure", "name each apart")
+            raise table.wrong(
+                "name", f"{shown(exposure.name)} is the name of an earlier exposure", "give each its own name"
+            )
         exposures.append(exposure)
     return exposures
 

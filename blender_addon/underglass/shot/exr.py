@@ -65,7 +65,7 @@ def _text(file: BinaryIO) -> bytes:
 def _window(attributes: dict[bytes, bytes], name: bytes) -> _Window:
     data = attributes.get(name, b"")
     if len(data) != _WINDOW_BYTES:
-        raise ArtError("is not an EXR image: it tells no size", "save it again")
+        raise ArtError("is not an EXR image: it does not say its size", "save it again")
     west, top, east, bottom = struct.unpack("<iiii", data)
     return west, top, east, bottom
 

@@ -19,7 +19,7 @@ def read_lamps(tables: Sequence[Table], *, units: str, level_names: Sequence[str
     for table in tables:
         lamp = _lamp(table, units, level_names)
         if any(lamp.name == other.name for other in lamps):
-            raise table.wrong("name", f"{shown(lamp.name)} is the name of an earlier lamp", "name each apart")
+            raise table.wrong("name", f"{shown(lamp.name)} is the name of an earlier lamp", "give each its own name")
         lamps.append(lamp)
     return tuple(lamps)
 

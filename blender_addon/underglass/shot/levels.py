@@ -31,7 +31,9 @@ def require_names(tables: Sequence[Table]) -> None:
             raise table.wrong("name", *fault)
         if name in named:
             line = named[name].place("name").line
-            raise table.wrong("name", f"{shown(name)} is the name of the level at line {line} too", "name each apart")
+            raise table.wrong(
+                "name", f"{shown(name)} is the name of the level at line {line} too", "give each its own name"
+            )
         named[name] = table
 
 

@@ -187,7 +187,7 @@ class Lamp:
 
 @dataclass(frozen=True)
 class Ruling:
-    """What the shot itself says about the findings of one code: how grave they are here, and why."""
+    """What the shot itself says about the findings of one code: how serious they are here, and why."""
 
     code: str
     severity: str

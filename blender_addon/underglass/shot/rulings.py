@@ -1,10 +1,12 @@
-"""The `[findings]` table: how grave a shot takes its own findings to be, each with the reason, which is printed."""
+"""The `[findings]` table: how serious a shot says that its own findings are, each with the reason, which is printed."""
 
 from .model import Ruling
 from .table import Table
 from .words import shown
 
-SEVERITIES = ("stop", "warn", "note")
+SEVERITIES = ("block", "warn", "note")
+# What shot files wrote before, and still may: it meant an f-stop, a halt and an exposure as well.
+OLD_SEVERITIES = {"stop": "block"}
 # What can be found before anything is shot; the plan room finds it.
 CODES = (
     *("off-art", "thin-margin", "close-levels", "out-of-travel", "too-fast"),
@@ -25,4 +27,4 @@ def _ruling(table: Table, code: str) -> Ruling:
     reason = table.text("reason", remedy=remedy)
     if not reason.strip():
         raise table.wrong("reason", f"is {shown(reason)}", "say why, so that the next operator knows")
-    return Ruling(code, table.choice("severity", among=SEVERITIES), reason)
+    return Ruling(code, table.choice("severity", among=SEVERITIES, old=OLD_SEVERITIES), reason)

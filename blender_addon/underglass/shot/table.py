@@ -119,7 +119,7 @@ class Table:
         """Return the one key among ``keys`` that the table says, not none or several; ``of`` names what needs it."""
         said = [key for key in keys if key in self._data]
         if len(said) > 1:
-            raise self.wrong(said[1], f"is said beside {said[0]}", f"keep one of {' and '.join(said)}")
+            raise self.wrong(said[1], f"cannot be given together with {said[0]}", f"keep one of {' and '.join(said)}")
         if not said:
             raise self.wrong(keys[0], "is missing", f"{of} needs {' or '.join(keys)}")
         return said[0]
@@ -142,11 +142,14 @@ class Table:
             raise self.wrong(key, f"{shown(value)} holds a control character", "write it on one line, without tabs")
         return value
 
-    def choice(self, key: str, *, among: Sequence[str], default: str | None = None) -> str:
-        """Return a text that is one of ``among``."""
+    def choice(
+        self, key: str, *, among: Sequence[str], default: str | None = None, old: Mapping[str, str] | None = None
+    ) -> str:
+        """Return a text that is one of ``among``; ``old`` maps words of earlier files to those of today."""
         if default is not None and key not in self._data:
             return default
         value = self.text(key, remedy=nearest("", among=among))
+        value = (old or {}).get(value, value)
         if value not in among:
             raise self.wrong(key, f"is {shown(value)}", nearest(value, among=among))
         return value
@@ -193,10 +196,10 @@ class Table:
         return numbers
 
     def range(self, key: str, quantity: Quantity) -> tuple[float, float]:
-        """Return two numbers, the lesser first."""
+        """Return two numbers, the smaller first."""
         low, high = self.pair(key, quantity)
         if low > high:
-            raise self.wrong(key, f"is {shown(self._data[key])}, the greater number first", "write the lesser first")
+            raise self.wrong(key, f"is {shown(self._data[key])}, the greater number first", "write the smaller first")
         return low, high
 
     def integers(self, key: str, *, least: int, most: int) -> tuple[int, int]:

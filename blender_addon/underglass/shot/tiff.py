@@ -42,7 +42,7 @@ def read_tiff(file: BinaryIO, *, size: int) -> ArtFile:
     (directory,) = unpack(file, f"{order}{layout.word}")
     tags = _tags(file, directory, layout, size)
     if len(tags.get(_WIDTH, ())) != 1 or len(tags.get(_HEIGHT, ())) != 1:
-        raise ArtError("is not a TIFF image: it tells no size", "save it again")
+        raise ArtError("is not a TIFF image: it does not say its size", "save it again")
     _check_whole(tags, size)
     kind = _alpha_kind(tags)
     return ArtFile(

@@ -26,7 +26,7 @@ SHORT = {
     "hard-stop": "stops hard",
     "creep": "creeps",
     "counter-rounding": "rounding",
-    "expectation": "not as asked",
+    "expectation": "not as expected",
     "turns-round": "turns round",
     "bellows": "lens draws out",
     "uneven-light": "light changes",
@@ -59,7 +59,7 @@ class Group:
 
 
 def groups_of(findings: Iterable[Finding]) -> tuple[Group, ...]:
-    """Return ``findings`` by kind, the gravest kinds first, in the order in which they are found."""
+    """Return ``findings`` by kind, the most serious kinds first, in the order in which they are found."""
     kinds: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
         kinds.setdefault((finding.severity, finding.code), []).append(finding)

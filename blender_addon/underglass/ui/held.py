@@ -33,4 +33,4 @@ def follow(scene: Any, *, afresh: bool = False) -> None:
 
 
 def _said(error: UnderglassError) -> str:
-    return f"its size is held no longer: {said_of_the_scene(error)}"
+    return f"it no longer holds its size: {said_of_the_scene(error)}"

@@ -9,7 +9,7 @@ from ..stage import hold
 from . import live
 from .reporting import done, failed, may_work, reported
 
-OTHER_MODE = "Leave the present mode for object mode first"
+OTHER_MODE = "Change to Object Mode first"
 
 
 class NeedsStack:
@@ -78,7 +78,7 @@ class UNDERGLASS_OT_hold_size(NeedsStack, bpy.types.Operator):
         if hold.is_held(glass):
             hold.let_go(glass)
             live.refresh(scene)
-            return done(self, scene, f"{self.level} is held no longer; its keys stay")
+            return done(self, scene, f"{self.level} no longer holds its size; its keys stay")
         hold.hold(glass, now.plan, self.level)
         live.refresh(scene)
         return done(self, scene, f"{self.level} holds the size it has on frame {now.plan.frames[0]}, the first")

@@ -25,7 +25,7 @@ from . import (
 from .column_widths import Column
 from .layouts import StackPanel, Tab, wrapped
 
-SEVERITY_ICONS = {"stop": "CANCEL", "warn": "ERROR", "note": "INFO"}
+SEVERITY_ICONS = {"block": "CANCEL", "warn": "ERROR", "note": "INFO"}
 # From this width on the buttons for files stand in one row, points.
 BUTTONS_BESIDE_PT = 270
 # The columns of what was measured; the least of a name beside them.

@@ -42,7 +42,7 @@ def notes(scene: Any, proved: Proved | None, *, files: str = "") -> tuple[str, .
     if changed:
         found.append(f"Out of date: {first_of(changed, _FEW)} changed since")
     elif now.trouble:
-        found.append("Out of date: the stack is another, and cannot be saved")
+        found.append("Out of date: the stack has changed, and cannot be saved")
     elif proved.files != (files or stamp(path)):
         found.append("Out of date: the shot's files changed since")
     if proved.unsaved:

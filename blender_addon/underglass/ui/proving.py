@@ -133,7 +133,7 @@ class UNDERGLASS_OT_prove(bpy.types.Operator):
         if not may_work(cls, context):
             return False
         if is_running():
-            cls.poll_message_set("A proof is on its way")
+            cls.poll_message_set("A proof is running")
             return False
         if not bpy.app.binary_path:
             cls.poll_message_set("This Blender is a Python module: use the command underglass prove")
@@ -156,7 +156,7 @@ class UNDERGLASS_OT_stop_proof(bpy.types.Operator):
     def poll(cls, context: Any) -> bool:
         if is_running():
             return True
-        cls.poll_message_set("No proof is on its way")
+        cls.poll_message_set("No proof is running")
         return False
 
     def execute(self, context: Any) -> set[str]:

@@ -125,7 +125,7 @@ class UNDERGLASS_OT_bring_back(bpy.types.Operator):
                 del thing[WAS_IN]
         bpy.data.collections.remove(collection)
         look(scene)
-        return done(self, scene, f"{', '.join(back)} brought back" if back else "nothing was there to bring back")
+        return done(self, scene, f"{', '.join(back)} brought back" if back else "there was nothing to bring back")
 
 
 def away(scene: Any) -> Any:

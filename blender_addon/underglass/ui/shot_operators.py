@@ -52,7 +52,7 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
         loaded = stacking.load(Path(bpy.path.abspath(self.filepath)))
         if not (self.new_scene or self.drop_unsaved):
             if stacking.linked_again(context.scene, loaded):
-                found = f"{loaded.shot.title} is found again in {loaded.path.parent}; edits stay"
+                found = f"{loaded.shot.title} was found again in {loaded.path.parent}; edits are kept"
                 return done(self, context.scene, found)
             unsaved.require_none(context.scene)
         scene = stacking.scene_for(context, new=self.new_scene)

@@ -158,7 +158,7 @@ class UNDERGLASS_OT_move_level(_NeedsLevel, bpy.types.Operator):
     @classmethod
     def description(cls, _context: Any, properties: Any) -> str:
         way = "nearer the lens" if properties.nearer else "farther from the lens"
-        return f"Take the chosen level one place {way}: it changes heights, and the moves of these, with the next level"
+        return f"Take the chosen level one place {way}: it swaps heights, and their moves, with the next level"
 
     @reported
     def execute(self, context: Any) -> set[str]:

@@ -17,7 +17,7 @@ UNIT_PT, MOST_UNITS, LEAST_UNITS = 20, 18.0, 6.0
 LEAST_NAME, LEAST_PART = "12 villa", "morning star"
 # The list of levels at its narrowest: what is dropped first has the highest rank.
 LEVEL_RANKS = {"height": 0, "art": 3, "field": 2, "hold": 0, "eye": 1}
-SIGN = "Choose this level. A dashed square: on this frame its art does not cover all that the camera takes in"
+SIGN = "Choose this level. A dashed square: on this frame its art does not reach an edge of the frame that it covers"
 HEADINGS = {"height": "height", "art": "art", "field": "field"}
 
 

@@ -25,8 +25,8 @@ NO_STEP = 1e-9
 class LevelWords:
     """A line of the list of levels.
 
-    By frame: ``heights`` and ``fields`` in the shot's unit, and whether art covers what the camera takes in. One number
-    of figures a column: the points of all levels stand below one another.
+    By frame: ``heights`` and ``fields`` in the shot's unit, and whether the art reaches every edge of the frame that it
+    `covers`. One number of figures a column: the points of all levels stand below one another.
     """
 
     name: str
@@ -140,7 +140,6 @@ def _levels(plan: Plan, reach: Mapping[str, Floats]) -> tuple[LevelWords, ...]:
     )
     fields = (shot.camera.frame_px[0] / plan.scale / unit).T
     arts = np.array([level.art_width / unit for level in shot.levels])
-    covered = (np.min(list(reach.values()), axis=0) >= 0).T.tolist()
     high, wide, across = (_figures(numbers, most) for numbers in (heights, arts, fields))
     return tuple(
         LevelWords(
@@ -149,12 +148,18 @@ def _levels(plan: Plan, reach: Mapping[str, Floats]) -> tuple[LevelWords, ...]:
             written(arts[index], wide),
             heights[index].tolist(),
             fields[index].tolist(),
-            covered[index],
+            _covered(shot.edges_to_cover(level), reach, index),
             high,
             across,
         )
         for index, level in enumerate(shot.levels)
     )
+
+
+def _covered(edges: tuple[str, ...], reach: Mapping[str, Floats], column: int) -> list[bool]:
+    """Return on which frames the art of a level reaches all of ``edges``; where it has to reach none, on all."""
+    bare = [reach[edge][:, column] < 0 for edge in edges]
+    return (~np.any(bare, axis=0)).tolist() if bare else [True] * len(next(iter(reach.values())))
 
 
 def _figures(numbers: Floats, most: int) -> int:

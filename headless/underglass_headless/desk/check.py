@@ -1,6 +1,6 @@
 """``check``: what is found in a shot before anything is shot, as lines for a terminal and as JSON.
 
-What is found, and how grave it is, is the add-on's plan room to say.
+What is found, and how serious it is, is the add-on's plan room to say.
 """
 
 import json
@@ -15,13 +15,13 @@ from typing import Any
 import click
 
 from underglass.plan import make_plan
-from underglass.plan.findings import NOTE, SEVERITIES, STOP, WARN, Finding, find
+from underglass.plan.findings import BLOCK, NOTE, SEVERITIES, WARN, Finding, find
 from underglass.proof.wording import counted, plain
 from underglass.shot import Shot, read_shot
 from underglass.shot.words import number_text
 
-_COLOURS = {STOP: "red", WARN: "yellow", NOTE: "cyan"}
-_NOUNS = {STOP: "stop", WARN: "warning", NOTE: "note"}
+_COLOURS = {BLOCK: "red", WARN: "yellow", NOTE: "cyan"}
+_NOUNS = {BLOCK: "block", WARN: "warning", NOTE: "note"}
 _INDENT = " " * 8
 
 
@@ -31,9 +31,9 @@ def check_shot(path: Path) -> tuple[Shot, tuple[Finding, ...]]:
     return shot, find(make_plan(shot))
 
 
-def stops(findings: Sequence[Finding]) -> bool:
+def blocks(findings: Sequence[Finding]) -> bool:
     """Return whether anything is found that must be put right before the shot is shot."""
-    return any(finding.severity == STOP for finding in findings)
+    return any(finding.severity == BLOCK for finding in findings)
 
 
 def check_lines(shot: Shot, findings: Sequence[Finding], *, columns: int | None = None) -> Iterator[str]:
@@ -46,7 +46,7 @@ def check_lines(shot: Shot, findings: Sequence[Finding], *, columns: int | None 
         head = group[0]
         frames = _frames(head.frames)
         message = _with_others(head, group[1:])
-        severity = click.style(f"{head.severity:<6}", fg=_COLOURS[head.severity], bold=head.severity == STOP or None)
+        severity = click.style(f"{head.severity:<6}", fg=_COLOURS[head.severity], bold=head.severity == BLOCK or None)
         yield f"  {severity}" + _wrapped(f"{head.code}, {frames}: {message}.", columns)
         if head.severity != NOTE:
             yield _INDENT + _wrapped(f"→ {plain(head.remedy)}", columns)

@@ -33,9 +33,7 @@ def make_job(plan: Plan, *, shot_file: Path, scene: Path | None = None, threads:
 def require_unchanged(job: Job, shot: Shot) -> None:
     """Raise UnderglassError where ``shot``, as it was read, and the files of ``job`` are not what that was made for."""
     if _key(shot, job.scene, job.makers) != job.key:
-        raise UnderglassError(
-            f"{job.scene or job.shot}: it, or what it is made of, is not what the proof began with; run it again"
-        )
+        raise UnderglassError(f"{job.scene or job.shot}: its files changed after the proof began; run it again")
 
 
 def _key(shot: Shot, scene: Path | None, makes: tuple[tuple[str, str], ...]) -> str:

@@ -32,7 +32,7 @@ def connected(address: str) -> Any:
         raise UnderglassError(f"--cluster: {address!r} is no address of a scheduler; give one such as {_EXAMPLE}")
     _silence()
     if address.startswith("tls:") and (missing := _missing_keys()):
-        raise ClusterError(f"{address}: wants keys; name their files in {' and '.join(missing)}")
+        raise ClusterError(f"{address}: needs keys; name their files in {' and '.join(missing)}")
     try:
         # First in a loop that is thrown away: a client of something else waits for minutes, and complains at exit.
         asyncio.run(asyncio.wait_for(_require_scheduler(address), CONNECT_S))

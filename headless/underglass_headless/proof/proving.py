@@ -172,8 +172,8 @@ def _laid_out(shot_file: Path, options: Options) -> tuple[Plan, tuple[int, ...],
     job = make_job(plan, shot_file=shot_file, scene=options.scene, threads=options.threads)
     if options.job_key not in {"", job.key}:
         raise UnderglassError(
-            f"{shot_file}: what is here is not what the job was described with: the shot's files, its art, or the"
-            f" version of Underglass or Blender ({', '.join(' '.join(pair) for pair in job.makers)}); describe it again"
+            f"{shot_file}: this is not the work of the job: the shot's files, its art or a version"
+            f" ({', '.join(' '.join(pair) for pair in job.makers)}) has changed; make the job again: underglass farm"
         )
     return plan, frames, job, units
 

@@ -8,7 +8,7 @@ import re
 from datetime import datetime
 from xml.etree import ElementTree
 
-from underglass.proof.facts import FAIL, STOP, Measurement, Proof
+from underglass.proof.facts import BLOCK, FAIL, Measurement, Proof
 from underglass.proof.wording import give_or_take, plain, span
 
 # What no XML 1.0 document may hold (W3C, section 2.2, Char).
@@ -52,17 +52,17 @@ class _Suite:
             ElementTree.SubElement(said, "property", name=key, value=_xml(value))
 
     def of_shot(self) -> None:
-        """Have a case for each fault that stops the proof, one for all other frames of the scene, and the notes."""
-        stops = [fault for fault in self.proof.faults if fault.severity == STOP]
-        for fault in stops:
+        """Have a case for each fault that fails the proof, one for all other frames of the scene, and the notes."""
+        wrong = [fault for fault in self.proof.faults if fault.severity == BLOCK]
+        for fault in wrong:
             # Readers tell cases apart by their names, and there may be a fault a frame.
             about = span(fault.frames) if fault.subject == "frames" else fault.subject
             self._failure(self._case(f"{fault.code}: {about}"), fault.code, fault.message, span(fault.frames))
-        if not stops:
+        if not wrong:
             case = self._case("nothing is wrong with the shot")
             if self.proof.verdict == FAIL:
                 self._failure(case, "fails", "the proof fails by its measurements", "")
-        notes = [_xml(fault.message) for fault in self.proof.faults if fault.severity != STOP]
+        notes = [_xml(fault.message) for fault in self.proof.faults if fault.severity != BLOCK]
         self._end("\n".join(notes), self.proof.seconds.get("all", 0.0))
 
     def of_frame(self, measurements: list[Measurement]) -> None:

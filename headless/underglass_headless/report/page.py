@@ -14,7 +14,7 @@ from urllib.parse import quote
 import numpy as np
 
 from underglass.proof.expected import expectations, expectations_line
-from underglass.proof.facts import FAIL, PASS, STOP, Fault, Measurement, Proof, Samples
+from underglass.proof.facts import BLOCK, FAIL, PASS, Fault, Measurement, Proof, Samples
 from underglass.proof.record import scene_errors
 from underglass.proof.summary import by_level, judged, measured_words, verdict_words, worst_line, worst_told
 from underglass.proof.wording import counted, give_or_take, growth, listed, number, plain, px, shortened, span
@@ -122,8 +122,8 @@ def _facts(proof: Proof) -> dict[str, Any]:
         "worst": worst_line(proof),
         "expected": expectations(proof),
         "expected_line": expectations_line(proof),
-        "faults": sorted(proof.faults, key=lambda fault: fault.severity != STOP),
-        "wrong": any(fault.severity == STOP for fault in proof.faults),
+        "faults": sorted(proof.faults, key=lambda fault: fault.severity != BLOCK),
+        "wrong": any(fault.severity == BLOCK for fault in proof.faults),
         "amount": _amount,
         "source": proof.source,
         "lies": _lies(proof.samples),
@@ -206,7 +206,7 @@ def _level_row(proof: Proof, column: int, mine: Sequence[Measurement], scene: di
         holds=all(m.verdict == PASS for m in mine)
         and not missing
         and (scene["worst_px"] or 0.0) <= proof.tolerance_px
-        and not any(fault.severity == STOP and fault.subject == name for fault in proof.faults),
+        and not any(fault.severity == BLOCK and fault.subject == name for fault in proof.faults),
     )
 
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from plan.findings.small_stand import DRAWN, GROUND, NEAR, found, shot_of
 from plan.plannable import plannable_shots
 from underglass.plan import make_plan
-from underglass.plan.findings import CODES, NOTE, SEVERITIES, STOP, WARN, Finding, find
+from underglass.plan.findings import BLOCK, CODES, NOTE, SEVERITIES, WARN, Finding, find
 from underglass.shot import EDGES, FrameTable, Move, Ruling, Shot, Stand, read_shot
 
 SCENES = Path(__file__).resolve().parents[3] / "scenes"
@@ -28,7 +28,7 @@ def test_stops_come_first_then_levels_from_the_lens_down_then_frames() -> None:
     findings = found(FAULTY)
     keys = [(SEVERITIES.index(f.severity), ("near", "ground").index(f.level), f.frames) for f in findings]
     assert keys == sorted(keys)
-    assert {f.severity for f in findings} == {STOP, WARN, NOTE}
+    assert {f.severity for f in findings} == {BLOCK, WARN, NOTE}
 
 
 def test_a_level_has_one_finding_of_a_code() -> None:
@@ -36,11 +36,11 @@ def test_a_level_has_one_finding_of_a_code() -> None:
     assert len(pairs) == len(set(pairs))
 
 
-def test_a_shot_may_take_its_own_findings_otherwise_and_says_why() -> None:
-    wanted = replace(FAULTY, rulings=(Ruling("strobing", STOP, "no judder in this one"),))
+def test_a_shot_changes_the_severity_of_its_own_findings_and_says_why() -> None:
+    wanted = replace(FAULTY, rulings=(Ruling("strobing", BLOCK, "no judder in this one"),))
     before, after = (next(f for f in found(shot) if f.code == "strobing") for shot in (FAULTY, wanted))
-    assert (before.severity, after.severity) == (WARN, STOP)
-    assert after.message == f"{before.message} (stop by the shot: no judder in this one)"
+    assert (before.severity, after.severity) == (WARN, BLOCK)
+    assert after.message == f"{before.message} (the shot file makes this a block: no judder in this one)"
     others = {f.code: f.severity for f in found(wanted) if f.code != "strobing"}
     assert others == {f.code: f.severity for f in found(FAULTY) if f.code != "strobing"}
 
@@ -125,7 +125,7 @@ def test_a_mirror_finds_the_same(shot: Shot) -> None:
 def test_nothing_stops_the_scenes_of_the_demo(scene: str) -> None:
     shot = read_shot(SCENES / scene)
     findings = find(make_plan(shot))
-    assert [finding for finding in findings if finding.severity == STOP] == []
+    assert [finding for finding in findings if finding.severity == BLOCK] == []
     assert all(in_order(finding, shot) for finding in findings)
     # an operator reads them all
     assert sum(finding.severity == WARN for finding in findings) <= 4

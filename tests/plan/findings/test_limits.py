@@ -27,7 +27,7 @@ def test_a_reading_beyond_the_travel_of_the_stand_stops_the_shot(key, part, axis
     assert found(shot_of(Move(part, axis, 1, 49, start, end), **machine), "out-of-travel") == []
     too_far = shot_of(Move(part, axis, 1, 49, start, end + way * 0.01), **machine)
     finding = the_one(too_far, "out-of-travel")
-    assert (finding.severity, finding.level, finding.axis, finding.unit) == ("stop", part, axis, "mm")
+    assert (finding.severity, finding.level, finding.axis, finding.unit) == ("block", part, axis, "mm")
     assert finding.value == pytest.approx((end + way * 0.01) * 1000)
     assert finding.limit == pytest.approx(end * 1000)
     assert key in finding.remedy
@@ -54,7 +54,7 @@ def test_a_move_faster_than_the_stand_stops_the_shot(key, part, axis) -> None:
     move = Move(part, axis, 11, 21, start, start + 0.01)
     assert found(shot_of(move, levels=(NEAR, WIDE), stand=Stand(**{key: 0.001})), "too-fast") == []
     finding = the_one(shot_of(move, levels=(NEAR, WIDE), stand=Stand(**{key: 0.00099})), "too-fast")
-    assert (finding.severity, finding.level, finding.axis) == ("stop", part, axis)
+    assert (finding.severity, finding.level, finding.axis) == ("block", part, axis)
     assert (finding.value, finding.limit) == (pytest.approx(1.0), pytest.approx(0.99))
     assert (finding.frames, finding.unit) == ((11, 21), "mm a frame")
 
@@ -68,7 +68,7 @@ def test_glasses_nearer_than_the_least_gap_stop_the_shot() -> None:
     dive = Move("near", "height", 1, 41, 0.6, 0.24)
     assert found(shot_of(dive, stand=Stand(least_gap=0.04)), "close-levels") == []
     finding = the_one(shot_of(dive, stand=Stand(least_gap=0.05)), "close-levels")
-    assert (finding.severity, finding.level, finding.axis) == ("stop", "ground", "height")
+    assert (finding.severity, finding.level, finding.axis) == ("block", "ground", "height")
     assert (finding.value, finding.limit) == (pytest.approx(40), pytest.approx(50))
     # 9 mm a frame: 49 mm above the ground on frame 40, and 40 mm from frame 41 on
     assert finding.frames == (40, 49)

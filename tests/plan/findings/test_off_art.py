@@ -26,7 +26,7 @@ def test_a_ground_that_reaches_beyond_the_frame_is_nothing_to_speak_of() -> None
 
 def test_a_pan_beyond_the_end_of_the_ground_uncovers_the_side_it_goes_to() -> None:
     finding = the_one(panned(0.06), "off-art")
-    assert (finding.severity, finding.level, finding.axis, finding.unit) == ("stop", "ground", "east", "mm")
+    assert (finding.severity, finding.level, finding.axis, finding.unit) == ("block", "ground", "east", "mm")
     assert finding.value == pytest.approx(10)
     assert "right" in finding.message
     assert "20 px" in finding.message

@@ -19,7 +19,7 @@ def there_and_back(*expectations: Expectation) -> Shot:
 def test_a_level_that_heads_the_wrong_way_stops_the_shot() -> None:
     shot = shot_of(EAST, expectations=(Expectation("near", heads=Heading.WEST),))
     finding = the_one(shot, "expectation")
-    assert (finding.severity, finding.level, finding.frames) == ("stop", "near", (1, 49))
+    assert (finding.severity, finding.level, finding.frames) == ("block", "near", (1, 49))
     assert finding.value == pytest.approx(-80)
     assert "should head west" in finding.message
     assert found(replace(shot, expectations=(Expectation("near", heads=Heading.EAST),))) == []

@@ -9,7 +9,7 @@ from .counter import find_counter
 from .focus import find_focus
 from .light import find_light
 from .limits import find_limits
-from .model import CODES, NOTE, SEVERITIES, STOP, WARN, Finding
+from .model import BLOCK, CODES, NOTE, SEVERITIES, WARN, Finding
 from .off_art import find_off_art
 from .resolution import find_resolution
 from .sight import Sight, look
@@ -17,7 +17,7 @@ from .smoothness import find_smoothness
 from .strobing import find_strobing
 from .wishes import find_wishes
 
-__all__ = ["CODES", "NOTE", "SEVERITIES", "STOP", "WARN", "Finding", "find"]
+__all__ = ["BLOCK", "CODES", "NOTE", "SEVERITIES", "WARN", "Finding", "find"]
 
 _SUBJECTS = (
     *(find_off_art, find_limits, find_strobing, find_focus, find_resolution),
@@ -26,7 +26,7 @@ _SUBJECTS = (
 
 
 def find(plan: Plan, *, sight: Sight | None = None) -> tuple[Finding, ...]:
-    """Return what is wrong or worth a look in ``plan``: stops first, then by level from the lens down, then by frame.
+    """Return what is wrong or worth a look in ``plan``: what blocks first, then by level from the lens, then by frame.
 
     The camera and the shot as a whole come before the levels. A level has one finding of a code, its worst; but every
     expectation that is not met is told. What the shot's `[findings]` say of a code is its severity. ``sight`` is what
@@ -46,5 +46,5 @@ def _ruled(plan: Plan, found: Iterable[Finding]) -> Iterable[Finding]:
         if ruling is None:
             yield finding
         else:
-            message = f"{finding.message} ({ruling.severity} by the shot: {ruling.reason})"
+            message = f"{finding.message} (the shot file makes this a {ruling.severity}: {ruling.reason})"
             yield replace(finding, severity=ruling.severity, message=message)

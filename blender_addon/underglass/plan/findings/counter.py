@@ -53,8 +53,8 @@ def _creeps(plan: Plan, motion: Motion, counter: float) -> Iterator[Finding]:
             in_unit(plan, counter),
             f"{plan.shot.units} a frame",
             f"{part} creeps {heading} by {length_text(plan, peak)} a frame at most, less than a step of the counter"
-            f" ({length_text(plan, counter)}): it will stand on some frames and go on others",
-            "read between the marks, or take fewer frames or more way",
+            f" ({length_text(plan, counter)}): it will stand still on some frames and move on others",
+            "read between the marks, or give the move fewer frames or more distance",
         )
     yield from found.values()
 
@@ -109,7 +109,7 @@ def _rounding(plan: Plan, sight: Sight, counter: float) -> Iterator[Finding]:
         "px",
         f"{plan.names[column]} is {px_text(off_px[row, column])} out of place on frame {plan.frames[row]} when every"
         f" reading is set to the nearest {length_text(plan, counter)}{also}",
-        "read between the marks, or choose readings that fall on them; let levels that ride together round alike",
+        "read between the marks, or choose readings that fall on them; round levels that move together in the same way",
     )
 
 

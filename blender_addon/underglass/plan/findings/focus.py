@@ -77,7 +77,7 @@ def _soft(plan: Plan, column: int, blur: Floats, soft: Flags, circle: float) -> 
         float(blur[row] / METRES_PER_MM),
         circle / METRES_PER_MM,
         "mm",
-        f"{plan.names[column]} is soft, a circle of {_mm(blur[row])} on the film ({px_text(pixels)}) at"
+        f"{plan.names[column]} is soft: its blur circle on the film is {_mm(blur[row])} ({px_text(pixels)}), at"
         f" {length_text(plan, plan.distance[row, column])} from the lens on frame {plan.frames[row]}; sharp is from"
         f" {length_text(plan, near)} {to}",
         _sharper(camera.f_stop * blur[row] / circle),
@@ -97,7 +97,7 @@ def _nothing_sharp(plan: Plan, blur: Floats, nothing: Flags, circle: float) -> F
         float(least[row] / METRES_PER_MM),
         circle / METRES_PER_MM,
         "mm",
-        f"no level is sharp; the sharpest, {plan.names[column]}, is drawn with a circle of {_mm(least[row])} on frame"
+        f"no level is sharp; the sharpest, {plan.names[column]}, has a blur circle of {_mm(least[row])} on frame"
         f" {plan.frames[row]}",
         "focus on a level, or let focus follow one",
     )
@@ -109,5 +109,5 @@ def _mm(metres: float) -> str:
 
 def _sharper(f_stop: float) -> str:
     if f_stop > SMALLEST_STOP:
-        return "if it should be sharp: focus nearer to it, or set it nearer to what is sharp"
+        return "if it should be sharp: focus nearer to it, or move it nearer to where it is sharp"
     return f"if it should be sharp: stop down to f/{number_text(float(f_stop), digits=2)}, or focus nearer to it"

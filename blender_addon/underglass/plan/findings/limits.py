@@ -7,7 +7,7 @@ import numpy as np
 from ...shot.model import CAMERA
 from ..headings import heading_word
 from ..model import Floats, Plan
-from .model import STOP, Finding
+from .model import BLOCK, Finding
 from .sight import Sight
 from .stretches import Flags, frames_of, in_unit, length_text, worst_row
 
@@ -72,7 +72,7 @@ def _beyond(plan: Plan, part: str, axis: str, readings: Floats, bounds: tuple[fl
     key = f"{'camera' if part == CAMERA else 'level'}_{axis}"
     return Finding(
         "out-of-travel",
-        STOP,
+        BLOCK,
         part,
         axis,
         frames_of(plan.frames, out, row=row),
@@ -97,7 +97,7 @@ def _too_fast(plan: Plan, part: str, axis: str, readings: Floats, speed: float |
     key = "camera_speed" if part == CAMERA else "level_speed"
     return Finding(
         "too-fast",
-        STOP,
+        BLOCK,
         part,
         axis,
         (first, last + 1),
@@ -120,7 +120,7 @@ def _close(plan: Plan) -> Iterator[Finding]:
         above, below, gap = plan.names[column], plan.names[column + 1], gaps[row, column]
         yield Finding(
             "close-levels",
-            STOP,
+            BLOCK,
             below,
             "height",
             frames_of(plan.frames, close[:, column], row=row),

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 from ...shot.rulings import CODES, SEVERITIES
 
-STOP, WARN, NOTE = SEVERITIES
+BLOCK, WARN, NOTE = SEVERITIES
 
-__all__ = ["CODES", "NOTE", "SEVERITIES", "STOP", "WARN", "Finding"]
+__all__ = ["BLOCK", "CODES", "NOTE", "SEVERITIES", "WARN", "Finding"]
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..model import Floats, Plan
-from .model import NOTE, STOP, Finding
+from .model import BLOCK, NOTE, Finding
 from .sight import Sight, edge_reach
 from .stretches import frames_of, in_unit, length_text, listed_and, px_text
 
@@ -42,7 +42,7 @@ def _uncovered(plan: Plan, column: int, edges: tuple[str, ...], margins: Floats,
     how_far = f"{length_text(plan, by)} ({px_text(by * plan.scale[row, column])})"
     return Finding(
         "off-art",
-        STOP,
+        BLOCK,
         name,
         _AXIS[edges[edge]],
         frames_of(plan.frames, bare.any(axis=0), row=int(row)),
@@ -72,5 +72,5 @@ def _thin(plan: Plan, column: int, edges: tuple[str, ...], margins: Floats, fiel
         plan.shot.units,
         f"{name} reaches only {length_text(plan, by)} ({px_text(by * plan.scale[row, column])}) beyond the"
         f" {edges[edge]} of the frame on frame {plan.frames[row]}",
-        f"line up with care, or give it {length_text(plan, least)} there, {THIN_SHARE:.0%} of the field",
+        f"line up with care, or let it reach {length_text(plan, least)} beyond, {THIN_SHARE:.0%} of the field",
     )

@@ -32,7 +32,7 @@ def find_resolution(plan: Plan, sight: Sight) -> Iterator[Finding]:
         row = worst_row(-ratio[:, column], found)
         wanted = int(np.ceil(level.art_px[0] * LEAST_RATIO / ratio[row, column]))
         blurred = "" if is_seen else f", and the lens blurs it by {px_text(blur_px[row, column])}"
-        size = f"{wanted} px wide, where it has {level.art_px[0]}"
+        size = f"{wanted} px wide, not {level.art_px[0]}"
         yield Finding(
             "coarse-art",
             WARN if is_seen else NOTE,
@@ -41,8 +41,8 @@ def find_resolution(plan: Plan, sight: Sight) -> Iterator[Finding]:
             frames_of(plan.frames, found, row=row),
             float(ratio[row, column]),
             LEAST_RATIO,
-            "art px a frame px",
-            f"{level.name} has {ratio[row, column]:.2f} pixels of art for a pixel of the frame on frame"
+            "px of art for each px of the frame",
+            f"{level.name} has {ratio[row, column]:.2f} pixels of art for each pixel of the frame on frame"
             f" {plan.frames[row]}{blurred}",
-            f"scan or paint it {size}" if is_seen else f"nothing while it is as soft as that; sharp it wants {size}",
+            f"scan or paint it {size}" if is_seen else f"none while it is this soft; if it should be sharp: {size}",
         )

@@ -99,9 +99,9 @@ def _jump(plan: Plan, motion: Motion, row: int, column: int) -> Finding:
         JUMP_TIMES * beside / factor,
         f"{unit} a frame",
         f"{_mover(part, axis)} jumps {heading_word(axis, step)} by {reading_text(plan, axis, abs(step))} from frame"
-        f" {motion.frames[row]} to {motion.frames[row + 1]}{' and back' if back else ''}; beside that it goes"
+        f" {motion.frames[row]} to {motion.frames[row + 1]}{' and back' if back else ''}; otherwise it goes"
         f" {beside_text}",
-        "look for a slip in the reading; spread a wanted move over more frames",
+        "look for a slip in the reading; if the move is wanted, spread it over more frames",
     )
 
 
@@ -154,7 +154,7 @@ def _hard(plan: Plan, motion: Motion, row: int, column: int, *, code: str) -> Fi
         f"{unit} a frame",
         f"{_mover(part, axis)} {does} {heading_word(axis, speed)} on frame {frame} at full speed,"
         f" {reading_text(plan, axis, abs(speed))} a frame",
-        f"give the move a {'slow_out' if starts else 'slow_in'}, or law sine, unless it is meant to hit",
+        f"give the move a {'slow_out' if starts else 'slow_in'}, or law sine, unless this is meant",
     )
 
 

@@ -22,6 +22,7 @@ STAND_INCHES, ZIP_INCHES, FIELD_INCHES, STAND_FPS = 0.1, 0.25, 12.0, 24.0
 STAND_SECONDS = FIELD_INCHES / (STAND_INCHES * STAND_FPS)
 ZIP_SECONDS = FIELD_INCHES / (ZIP_INCHES * STAND_FPS)
 _ROUNDING_SHARE = 1e-9
+_BY_COUNT = {2: "twos", 3: "threes", 4: "fours"}
 
 
 def find_strobing(plan: Plan, sight: Sight) -> Iterator[Finding]:
@@ -50,19 +51,21 @@ def _strobing(plan: Plan, column: int, share: Floats, limit: float, zip_share: f
     seconds = 1.0 / (share[row] * plan.shot.fps)
     inches = share[row] * FIELD_INCHES
     name = plan.names[column]
-    goes = "a frame" if on == 1 else f"at once, every {on} frames"
-    message = (
-        f"{name} crosses {share[row]:.2%} of the frame's width {goes}: a width takes"
-        f" {number_text(seconds, digits=2)} s{'' if on == 1 else ' on ones'}"
-        f" ({number_text(inches, digits=3)} in a frame on a {FIELD_INCHES:.0f}-inch field). Pan rules ask for"
-        f" {PAN_SECONDS:.0f} s, the stand rule {STAND_SECONDS:.0f} s ({STAND_INCHES:g} in)"
+    speed = (
+        f"{number_text(inches, digits=3)} in a frame on a {FIELD_INCHES:.0f} field"
+        f" (a width in {number_text(seconds, digits=2)} s)"
     )
+    jumps = "" if on == 1 else f". On {_BY_COUNT.get(on, f'every {on} frames')} it jumps {share[row]:.2%} of the width"
     if is_zip:
-        message = f"{message}; this is a zip pan"
-        remedy = "nothing, if it is meant to be too fast to be looked at"
+        message = f"{name} makes a zip pan: {speed}{jumps}"
+        remedy = "none is needed if nothing in it is meant to be seen"
     else:
         frames = int(np.ceil((last - first + 1) * share[row] / limit))
-        remedy = f"take about {frames} frames for what {last - first + 1} do, or move less"
+        message = (
+            f"{name} is too fast: {speed}. Keep below {number_text(limit * FIELD_INCHES, digits=3)}"
+            f" ({PAN_SECONDS:.0f} s); the stand rule allows {STAND_INCHES:g} ({STAND_SECONDS:.0f} s){jumps}"
+        )
+        remedy = f"slow it to about {frames} frames instead of {last - first + 1}, or shorten the move"
         if on > 1:
             remedy = f"move it on ones; or {remedy}"
     return Finding(

@@ -9,7 +9,7 @@ from ...shot.model import CAMERA, Expectation, Heading
 from ..expectations import unmet_expectations
 from ..headings import WORDS
 from ..model import Floats, Plan
-from .model import NOTE, STOP, Finding
+from .model import BLOCK, NOTE, Finding
 from .motion import REST_SHARE, Motion
 from .sight import Sight
 
@@ -25,7 +25,7 @@ def find_wishes(plan: Plan, sight: Sight) -> Iterator[Finding]:
     for unmet in unmet_expectations(plan, hold_px=HOLD_PX):
         yield Finding(
             "expectation",
-            STOP,
+            BLOCK,
             unmet.level,
             "",
             unmet.frames,
@@ -67,7 +67,7 @@ def _turns_round(plan: Plan, motion: Motion) -> Iterator[Finding]:
             0.0,
             "times",
             f"{part} turns round between {' and '.join(WORDS[axis])} on {when}, and no expectation says so",
-            "look at the signs of the moves; write an [[expect]] with between for each way if it is meant",
+            "look at the signs of the moves; if it is meant, write an [[expect]] with between for each way",
         )
 
 

@@ -116,9 +116,9 @@ def _words(guide: Guide, shot: Shot) -> str:
     # At a stand a field is named by its width, and a whole one without decimals: a 12 field.
     field = f"{number_text(round(level.art_width / _INCH, 1))} field"
     if not guide.margins:
-        return f"A thing on its own glass, {field}: the frame passes around it, and nothing has to be covered."
+        return f"A thing on its own glass, {field}. Its art does not have to reach any edge of the frame."
     edges = listed(list(guide.margins), most=4)
-    return f"A {field}. It must never uncover the frame’s {edges}."
+    return f"A {field}. Its art must always reach beyond the frame’s {edges}."
 
 
 def verdict(plan: Plan, guides: Sequence[Guide]) -> str:
@@ -141,6 +141,6 @@ def _verdict(levels: Sequence[_Level]) -> str:
     if waiting:
         words.append(f"{counted(len(waiting), 'level')} still to be painted")
     if not coarse and not waiting:
-        words.append("there is a pixel of art or more for each of the frame’s")
+        words.append("each pixel of the frame has at least one pixel of art")
     text = "; ".join(words)
     return f"{text[0].upper()}{text[1:]}."

@@ -214,14 +214,13 @@ def template_svg(guide: Guide, *, units: str, fps: float) -> str:
 
 
 def _strip(pen: Pen, guide: Guide, sheet: Box, units: str) -> None:
-    """Write what the sheet is below it, with a bar of a round length to check the print with, and the peg holes."""
+    """Write what the sheet is below it, with a bar of a round length to check the print with, and a crosshair."""
     level, middle = guide.level, (sheet.bottom + pen.view.bottom) / 2
     size = f"{length(level.art_width, units)} × {length(level.art_height, units)} {units}"
     pen.text(sheet.left + pen.points(10), middle + pen.points(4), shortened(level.name, columns=34), size=14.0)
     words = f"{size} · {guide.pixels[0]} × {guide.pixels[1]} px or more"
     pen.text(sheet.left + pen.points(10), middle - pen.points(11), words, size=11.0, colour=MUTED.light)
-    for x, wide in ((-2.2, 5.0), (0.0, 0.0), (2.2, 5.0)):
-        _peg(pen, x * pen.scale, middle, pen.points(wide))
+    _crosshair(pen, middle)
     inches = METRES_PER_UNIT[units] / METRES_PER_INCH
     bar = round_length(sheet.width / inches, parts=6)
     right, rise = sheet.right - pen.points(12), pen.points(5)
@@ -229,12 +228,12 @@ def _strip(pen: Pen, guide: Guide, sheet: Box, units: str) -> None:
     pen.line([left, left, right, right], [low + rise, low, low, low + rise], width=1.1, colour=TEXT.light)
     place = {"ha": "center", "va": "bottom"}
     pen.text(
-        (left + right) / 2, low + pen.points(5), f"{bar:g} {units} in print", size=8.0, colour=MUTED.light, **place
+        (left + right) / 2, low + pen.points(5), f"prints {bar:g} {units} long", size=8.0, colour=MUTED.light, **place
     )
 
 
-def _peg(pen: Pen, x: float, y: float, half: float) -> None:
-    """Draw a peg hole: round, or long by ``half`` either way."""
-    turn, radius = np.linspace(0, 2 * np.pi, 65), pen.points(5)
-    xs = x + np.cos(turn) * radius + np.sign(np.cos(turn)) * half * 2
-    pen.axes.plot(xs, y + np.sin(turn) * radius, color=RULE.light, linewidth=1.4 * pen.scale)
+def _crosshair(pen: Pen, y: float) -> None:
+    """Draw a crosshair below the middle of the art: sheets of one size are laid over each other by it."""
+    arm = np.array([-1.0, 1.0]) * pen.points(9)
+    for xs, ys in ((arm, [y, y]), ([0.0, 0.0], y + arm)):
+        pen.axes.plot(xs, ys, color=RULE.light, linewidth=1.4 * pen.scale)

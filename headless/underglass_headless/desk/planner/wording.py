@@ -44,7 +44,7 @@ def plan_lines(answer: Answer) -> Iterator[str]:
         f" {_plain(scale)} {units} of truck for each {answer.brief.world_units} of the walk"
     )
     yield ""
-    yield from _table(rows, units)
+    yield from _table(rows, units, answer.brief.world_units)
     yield ""
     yield f"worst parallax error {_error(float(answer.error_px.max()))} px; chosen for the {_PREFERS[answer.prefer]}"
     yield _proof(answer)
@@ -58,7 +58,7 @@ def plan_lines(answer: Answer) -> Iterator[str]:
         yield f"  {_why(row, answer)}"
 
 
-def _table(rows: list[dict[str, Any]], units: str) -> Iterator[str]:
+def _table(rows: list[dict[str, Any]], units: str, world: str) -> Iterator[str]:
     head = ("level", "away", "height", "from lens", "up, down", "sideways", "", "art")
     cells = [head]
     for row in rows:
@@ -75,7 +75,7 @@ def _table(rows: list[dict[str, Any]], units: str) -> Iterator[str]:
             for column, (cell, width) in enumerate(zip(line, widths, strict=True))
         )
         yield f"{left}  {'  '.join(others)}".rstrip()
-    yield f"(away in the world's unit, all else in {units})"
+    yield f"(away: in {world}; all else: in {units})"
 
 
 def _plain(value: float) -> str:
@@ -107,13 +107,13 @@ def _why(row: dict[str, Any], answer: Answer) -> str:
     name, units, world = row["level"], answer.shot.units, answer.brief.world_units
     free = row["to_rest"]
     if row["own"]:
-        return f"{name} goes across by itself"
+        return f"{name} moves across the world by itself"
     if free is None:
         return f"{name} is at infinity and rides with the lens"
     way = "lower" if free["lower"] > 0 else "higher"
     return (
-        f"{name} would rest {number(abs(free['lower']), 2)} {units} {way}, "
-        f"or if it were {_plain(free['distance'])} {world} away"
+        f"{name} would not have to move if it stood {number(abs(free['lower']), 2)} {units} {way}, "
+        f"or were {_plain(free['distance'])} {world} away"
     )
 
 

@@ -131,7 +131,7 @@ def _lens_line(plan: Plan) -> str:
     camera, units = plan.shot.camera, plan.shot.units
     stop = f", stop f/{number_text(camera.f_stop)}" if camera.f_stop else ""
     if camera.projection is Projection.ORTHOGRAPHIC:
-        return f"sees without perspective, a field {_length(camera.field_width, units)} {units} wide{stop}"
+        return f"no perspective, a field {_length(camera.field_width, units)} {units} wide{stop}"
     squeeze = f", squeeze {number_text(camera.squeeze)}" if camera.squeeze != 1 else ""
     focal = number_text(float(plan.tracks.camera["focal"][0]) / METRES_PER_MM, digits=4)
     return f"{focal} mm{stop}{squeeze}, focused {_focus_words(camera, float(plan.focus_distance[0]), units)}"
@@ -141,7 +141,7 @@ def _focus_words(camera: Camera, distance: float, units: str) -> str:
     if not np.isfinite(distance):
         return "at infinity"
     at = f"at {_length(distance, units)} {units} from the lens"
-    return f"{at}, on {plain(camera.focus.level)}, which it follows" if camera.focus.level else f"{at}, which holds"
+    return f"{at}, on {plain(camera.focus.level)}, which it follows" if camera.focus.level else f"{at}, held there"
 
 
 def _pass_line(plan: Plan, name: str) -> str:
