@@ -138,7 +138,9 @@ class Coverage:
                 unmarked_at(made, (u, v), inside & ~shows, rooms, lines) if nearest_alone else np.zeros_like(shows)
             )
             solid = inside & told & known & opaque
-            yield LevelAtPlaces(number, shows, should, barred, inside & thin, bright, strange, unmarked, through, solid)
+            yield LevelAtPlaces(
+                number, shows, should, barred, inside & thin, bright, strange, unmarked, through, solid, hit
+            )
             open_to &= outside | (inside & thin)
             hider[inside & opaque & (hider < 0)] = number
 
