@@ -212,6 +212,17 @@ def held_by(delivery: Delivery, where: Where) -> None:
     delivery.edit(SPOILT, change)
 
 
+def faded(delivery: Delivery, where: Where, share: float) -> None:
+    """Fade all channels in a part of the frame."""
+
+    def change(frame: Frame) -> None:
+        mask = where(frame.shape)
+        for pixels in frame.channels.values():
+            pixels[mask] = (pixels[mask] * share).astype(pixels.dtype)
+
+    delivery.edit(SPOILT, change)
+
+
 THINGS = {
     "grey, 3 %": (disc(0.03), (0.2, 0.2, 0.2)),
     "grey, 1 %": (disc(0.01), (0.2, 0.2, 0.2)),
@@ -246,6 +257,9 @@ def kinds() -> Iterator[Kind]:
     foreign = Caught(("in-the-way",), span(SPOILT), also=("cut-off", "colours-differ", "art-not-found"), most=3)
     for name, (where, colour) in THINGS.items():
         yield Kind("foreign thing", name, partial(in_the_way, where=where, colour=colour), foreign)
+    for share in (0.7, 0.4):
+        name = f"half clear: {share:g} of what is behind it shows"
+        yield Kind("foreign thing", name, partial(faded, where=tile(48, (0.5, 0.5)), share=share), foreign)
     behind = Caught(("in-the-way", "cut-off", "not-seen"), span(SPOILT), also=("colours-differ",), most=5)
     yield Kind("foreign thing", "behind the nearest level", partial(held_by, where=disc(0.2)), behind)
 

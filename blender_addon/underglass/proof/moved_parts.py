@@ -75,8 +75,10 @@ def moved_parts(seen: Sequence[Places], *, corners: Floats, frame_px: tuple[int,
         if far > float(np.median(limit[mine])):
             moved.append(far)
             alike += len(np.unique(level[mine][off[mine] & explained[mine]])) >= FEWEST_BROKEN
-            for at in np.unique(level[mine]):
-                ways.setdefault(int(at), []).append(middle)
+            for at in np.unique(level[mine]).tolist():
+                own = np.median(by[mine][level[mine] == at], axis=0)
+                if np.hypot(*own) > limits[at]:
+                    ways.setdefault(at, []).append(own)
     is_alike = many_broken >= FEWEST_BROKEN and alike >= FEWEST_ALIKE
     if not (is_alike or _go_one_way(ways, float(limit.max()))) or not (off & asked).any():
         return None

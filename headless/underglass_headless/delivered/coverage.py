@@ -102,7 +102,9 @@ class Coverage:
             u, v = art_at(places, corners)
             across, up = size_px(corners)
             rooms = room / across, room / up
-            inside = between(u, room / across) & between(v, room / up)
+            # Art is clear beyond its edge, and evened out between the middles of its pixels: however large those are.
+            art = self.plan.shot.levels[number].art_px
+            inside = between(u, room / across + 0.5 / art[0]) & between(v, room / up + 0.5 / art[1])
             outside = ~(between(u, -room / across) & between(v, -room / up))
             marks = self._marks(row, number, (u, v), room, (across, up))
             hit, known = _no_pass(lines) if made is None else lines.values(made.hit, made.left, made.top)
@@ -138,7 +140,9 @@ class Coverage:
                 unmarked_at(made, (u, v), inside & ~shows, rooms, lines) if nearest_alone else np.zeros_like(shows)
             )
             solid = inside & told & known & opaque
-            yield LevelAtPlaces(number, shows, should, barred, inside & thin, bright, strange, unmarked, through, solid)
+            yield LevelAtPlaces(
+                number, shows, should, barred, inside & thin, bright, strange, unmarked, through, solid, hit
+            )
             open_to &= outside | (inside & thin)
             hider[inside & opaque & (hider < 0)] = number
 

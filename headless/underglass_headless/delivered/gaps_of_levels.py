@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 FEWEST = 4
 # A level covers what its art leaves clear if it does so at so many of the places where that could be seen.
 MOSTLY = 0.9
+# Where a level certainly fills a pixel all levels together come to at least so much of it.
+LEAST_OF_A_PIXEL = 0.9
 # Light of less than this is none.
 BLACK = 1e-6
 
@@ -47,6 +49,12 @@ def gaps_among(levels: Sequence[LevelAtPlaces], lines: Lines, light: Floats | No
             yield replace(gap, only_picture=True)
     else:
         yield from _gap(HOLE, None, empty, lines, size)
+    thin = should & any_shows & (_of_a_pixel(levels, shared=shared) < LEAST_OF_A_PIXEL)
+    is_hole = empty.sum() >= FEWEST
+    if not is_hole and sum(int((level.should & level.shows & thin).sum()) >= FEWEST for level in levels) > 1:
+        # Something half clear is before all levels there, or all channels were faded.
+        yield from _gap(COVERED, None, thin, lines, size)
+        empty = empty | thin
     explained = empty
     missing = [level.should & ~level.shows for level in levels]
     for at, level in enumerate(levels):
@@ -66,6 +74,12 @@ def gaps_among(levels: Sequence[LevelAtPlaces], lines: Lines, light: Floats | No
     # Coordinates that are there are of something that shows.
     missing = [(lost | bare) & ~explained for lost, bare in zip(missing, unmarked, strict=True)]
     yield from _covered(levels, missing, lines, size)
+
+
+def _of_a_pixel(levels: Sequence[LevelAtPlaces], *, shared: bool) -> Floats:
+    """Return how much of each pixel shows any level; those whose passes are their own may show in the same samples."""
+    marks = [level.mark for level in levels]
+    return np.asarray(np.sum(marks, axis=0) if shared else np.max(marks, axis=0))
 
 
 def _of_one_each(unmarked: Sequence[Mask]) -> list[Mask]:

@@ -15,8 +15,8 @@ class LevelAtPlaces:
     It ``shows`` in its pass, ``should`` for certain, or is ``barred`` for certain. Inside its outline it is certainly
     ``clear_inside``, or its paint ``bright``: opaque and not black. Its coordinates are ``strange``,
     or are there ``unmarked``, where levels share them. ``through`` which level it shows that should hide it; else -1.
-    Where it is ``solid`` it or a nearer one has to show. Of one that is ``gone`` nothing is in its pass: only where it
-    should show, or is unmarked, tells of it.
+    ``mark`` is how much of each pixel shows it. Where it is ``solid`` it or a nearer one has to show. Of one that is
+    ``gone`` nothing is in its pass: only where it should show, or is unmarked, tells of it.
     """
 
     number: int
@@ -29,6 +29,7 @@ class LevelAtPlaces:
     unmarked: Mask
     through: NDArray[np.int64]
     solid: Mask
+    mark: NDArray[np.float64]
     gone: bool = False
 
 
@@ -36,4 +37,6 @@ def gone_level(number: int, should: Mask, solid: Mask, unmarked: Mask | None) ->
     """Return a level of whose pass nothing is there."""
     none, nobody = np.zeros_like(should), np.full(len(should), -1)
     unmarked = none if unmarked is None else unmarked
-    return LevelAtPlaces(number, none, should, none, none, none, none, unmarked, nobody, solid, gone=True)
+    return LevelAtPlaces(
+        number, none, should, none, none, none, none, unmarked, nobody, solid, np.zeros(len(should)), gone=True
+    )
