@@ -3,12 +3,33 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+import bpy
+
 from .. import compat
+
+
+def owners_of(block: Any) -> Iterator[Any]:
+    """Yield what may have keys of its own and decides how ``block`` looks: itself, its nodes, and groups in those.
+
+    Of an object its data, its shape keys and the nodes of its modifiers too.
+    """
+    waiting, seen = [block], set()
+    while waiting:
+        one = waiting.pop()
+        if one is None or one in seen:
+            continue
+        seen.add(one)
+        yield one
+        waiting += [getattr(one, name, None) for name in ("node_tree", "shape_keys")]
+        waiting += [getattr(node, "node_tree", None) for node in getattr(one, "nodes", ())]
+        waiting += [getattr(modifier, "node_group", None) for modifier in getattr(one, "modifiers", ())]
+        if isinstance(one, bpy.types.Object):
+            waiting.append(one.data)
 
 
 def moves(block: Any) -> bool:
     """Return whether keys or drivers change a block or its nodes."""
-    for owner in (block, getattr(block, "node_tree", None)) if block is not None else ():
+    for owner in owners_of(block):
         anim = getattr(owner, "animation_data", None)
         if anim is not None and (anim.action is not None or anim.drivers or anim.nla_tracks):
             return True
@@ -17,7 +38,7 @@ def moves(block: Any) -> bool:
 
 def extremes_of(block: Any, frames: Sequence[int]) -> Iterator[int]:
     """Yield the frames on which the curves of a block, and of its nodes, are highest and lowest."""
-    for owner in (block, getattr(block, "node_tree", None)) if block is not None else ():
+    for owner in owners_of(block):
         for curve in compat.fcurves_of(owner) if hasattr(owner, "animation_data") else ():
             values = [curve.evaluate(frame) for frame in frames]
             yield frames[values.index(max(values))]

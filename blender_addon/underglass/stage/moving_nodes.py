@@ -4,10 +4,19 @@ from collections.abc import Iterator
 from typing import Any
 
 from .. import compat
+from .moving import owners_of
 
 
 def moving_lines(tree: Any) -> Iterator[str]:
-    """Yield a line for each property of ``tree`` that keys, drivers or strips change: `moves Emission Strength = …`."""
+    """Yield a line for each property of ``tree`` that keys, drivers or strips change: `moves Emission Strength = …`.
+
+    What moves in groups of it counts as well.
+    """
+    for one in owners_of(tree):
+        yield from _lines_of(one)
+
+
+def _lines_of(tree: Any) -> Iterator[str]:
     anim = tree.animation_data
     if anim is None:
         return
