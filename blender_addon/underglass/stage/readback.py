@@ -256,7 +256,8 @@ def _pulls(obj: Any) -> tuple[str, ...]:
     found += [f"modifier {m.name}" for m in getattr(obj, "modifiers", ()) if m.show_render]
     if obj.type == "MESH":
         found += [f"mesh {words}" for words in (making.odd_mesh(obj),) if words]
-        found += [f"UV map {words}" for words in (making.odd_map(obj),) if words]
+        # Of an odd mesh the map is odd as well.
+        found += [f"UV map {words}" for words in (making.odd_map(obj),) if words and not making.odd_mesh(obj)]
     for owner in (obj, obj.data):
         anim = owner.animation_data
         if anim is None:
