@@ -1,5 +1,5 @@
 """Every edit, by its name, in ``edits.EDITS``: importing the modules enters them. They need Blender."""
 
-from edits import level_edits, material_edits, settings_edits, thing_edits
+from edits import level_edits, material_edits, settings_edits, stage_edits, thing_edits, wear_edits
 
-MODULES = (settings_edits, level_edits, material_edits, thing_edits)
+MODULES = (settings_edits, level_edits, material_edits, thing_edits, wear_edits, stage_edits)

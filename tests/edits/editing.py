@@ -86,6 +86,8 @@ def run(one: Edit, plan: Plan, clean: Path, before: Any, folder: Path) -> dict[s
     one.do(bpy.context.scene)
     edited = clean.with_name("edited.blend")
     bpy.ops.wm.save_as_mainfile(filepath=str(edited), check_existing=False)
+    # As the file has it: what was done by a script need not be evaluated yet.
+    bpy.ops.wm.open_mainfile(filepath=str(edited), load_ui=False, use_scripts=False)
     changed = largest(before, pictured(folder))
     rendered = time.monotonic()
     bpy.ops.wm.open_mainfile(filepath=str(edited), load_ui=False, use_scripts=False)

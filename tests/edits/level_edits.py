@@ -285,7 +285,7 @@ def _(scene: Any) -> None:
         corner.uv = (1 - corner.uv[0], corner.uv[1])
 
 
-@edit("texture coordinates shifted", axis("east"), axis("north"), "cut-off", "not-flat", "pixels-differ")
+@edit("texture coordinates shifted", "has-uv", axis("east"), axis("north"), "cut-off", "not-flat", "pixels-differ")
 def _(scene: Any) -> None:
     for corner in level(scene, HILL).data.uv_layers[0].data:
         corner.uv = (corner.uv[0] + 0.05, corner.uv[1])

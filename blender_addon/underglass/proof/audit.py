@@ -71,7 +71,8 @@ def _others(plan: Plan, reading: SceneReading) -> Iterator[Fault]:
     """Yield a fault for each thing that is in the way, and a note of those that are not."""
     whole = int(plan.frames[0]), int(plan.frames[-1])
     in_the_way = obstacles(plan, reading=reading)
-    yield from in_the_way.values()
+    # Many share one.
+    yield from {id(fault): fault for fault in in_the_way.values()}.values()
     others = [name for name in reading.others if name not in in_the_way]
     if others:
         names = ", ".join(others[:5]) + (" …" if len(others) > 5 else "")

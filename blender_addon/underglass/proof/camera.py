@@ -34,7 +34,7 @@ def camera_faults(plan: Plan, *, reading: SceneReading, tolerance: float = 0.0) 
     if not facts["name"]:
         yield _fault(plan, "no-camera", BLOCK, "the scene has no active camera")
         return
-    if not facts["ours"]:
+    if not facts["ours"] or facts.get("other_data"):
         yield _other_camera(plan, facts)
     wanted = "ORTHO" if plan.shot.camera.projection is Projection.ORTHOGRAPHIC else "PERSP"
     if facts["type"] != wanted:
@@ -58,6 +58,9 @@ def _other_camera(plan: Plan, facts: dict[str, Any]) -> Fault:
     if facts.get("markers"):
         text = f"a marker on frame {facts['markers'][0]} makes {name!r} the camera, which is not the one that was built"
         return _fault(plan, "marker-camera", NOTE, text)
+    if facts["ours"]:
+        text = f"the camera's Object Data is {facts['other_data']!r}, which is not what was built"
+        return _fault(plan, "other-camera", NOTE, text)
     return _fault(plan, "other-camera", NOTE, f"the active camera {name!r} is not the one that was built")
 
 

@@ -1,5 +1,7 @@
 """Causes: of the faults that a scene has, the one that explains others comes first, and those are not said again."""
 
+import math
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -13,12 +15,23 @@ _FIRST = (
     *("corner-moved",),
     *("script-not-run", "colour-management", "setting-changed", "level-changed", "art-differs"),
 )
+# What is made otherwise than it was built shows in more than its place, and can hide what lies behind it.
+_MAKES = {"has-modifier", "has-mesh", "has-uv"}
+_OF_MAKING = {
+    *("level-remade", "not-seen", "out-of-place", "corner-moved", "cut-off", "mirrored", "art-missing"),
+    *("two-surfaces", "strange-pixels", "not-flat", "pixels-differ", "too-coarse"),
+}
+_OF_PULLING = {"not-seen", "out-of-place", "mirrored"}
+_BEHIND = {"not-seen", "cut-off"}
 # What is seen of a level whose cause is told: it is not rendered, it is there twice, or the camera is to blame.
 _UNSEEN = {"not-seen", "cut-off", "too-coarse", "two-surfaces", "renamed"}
 _HIDES = {"hidden", "missing", "art-missing", "clipped", "doubled"}
 _OF_ALL = {"layer-off", "no-camera"}
 # Notes of another camera, until something is wrong with where that is.
 _ANOTHER_FILMS = {"other-camera", "marker-camera"}
+_FOCUS = {"no-depth-of-field", "focus", "f-stop"}
+# What is odd in the pixels of a camera that sees otherwise than a lens does.
+_OF_PROJECTION = {"not-seen", "cut-off", "too-coarse", "not-flat", "off-grid", "pixels-differ", "strange-pixels"}
 _PLACES = {"height", "east", "north", "turn", "tilt", "width", "art_height", "lens", "field", "shift_x", "shift_y"}
 
 
@@ -29,19 +42,27 @@ def by_cause(faults: Iterable[Fault]) -> list[Fault]:
     hidden = {fault.subject for fault in wrong if fault.code in _HIDES}
     all_hidden = any(fault.code in _OF_ALL for fault in wrong)
     kept = [fault for fault in found if not (fault.code in _UNSEEN and (all_hidden or fault.subject in hidden))]
+    if any(fault.code == "projection" for fault in wrong):
+        kept = [fault for fault in kept if fault.code not in _OF_PROJECTION and not _is_behind(fault)]
     return sorted(kept, key=lambda fault: (fault.severity != BLOCK, _rank(fault)))
 
 
 def _by_pulls(faults: list[Fault]) -> list[Fault]:
-    """Return the faults with a parent, constraint, driver or modifier blamed for where its level is, in one fault."""
+    """Return the faults with a parent, constraint, driver or modifier blamed for where its level is, in one fault.
+
+    A modifier or an odd mesh is blamed for all that is odd about its level, and for what that hides.
+    """
     kept = list(faults)
     # What pulls the camera is a note until something is wrong with where that is.
-    for pull in [fault for fault in faults if fault.code.startswith("has-") and _counts(fault)]:
-        places = [fault for fault in kept if _is_place(fault, pull.subject)]
-        if not places:
+    for pull in [fault for fault in faults if fault.code.startswith("has-") and (_counts(fault) or _makes(fault))]:
+        if pull not in kept:
             continue
-        worst = places[0]
-        said = pull.message.partition(", and it is up to")[0]
+        of_it = [fault for fault in kept if _is_place(fault, pull.subject) or _is_done_by(fault, pull)]
+        if not of_it:
+            continue
+        worst = next((fault for fault in of_it if fault.code == "level-remade"), of_it[0])
+        said = re.split(", and it is up to|, without moving it", pull.message)[0]
+        does = worst.message if worst.code != "level-remade" else worst.message.rpartition("; ")[2]
         blamed = replace(
             pull,
             severity=BLOCK,
@@ -50,10 +71,34 @@ def _by_pulls(faults: list[Fault]) -> list[Fault]:
             frames=worst.frames,
             amount=worst.amount,
             unit=worst.unit,
-            message=f"{said}: {worst.message}",
+            message=f"{said}: {does}",
         )
-        kept = [blamed if fault is pull else fault for fault in kept if fault not in places]
-    return kept
+        kept = [blamed if fault is pull else fault for fault in kept if fault not in of_it]
+        if _makes(pull):
+            kept = [fault for fault in kept if not _is_behind(fault)]
+    # What is seen of it says more.
+    seen = {"art-differs", *_OF_MAKING} - {"level-remade"}
+    said = {fault.subject for fault in kept if fault.code in seen and fault.severity == BLOCK}
+    return [fault for fault in kept if not (fault.code == "level-remade" and fault.subject in said)]
+
+
+def _makes(pull: Fault) -> bool:
+    return pull.code in _MAKES
+
+
+def _is_done_by(fault: Fault, pull: Fault) -> bool:
+    """Return whether a fault is what a pull does beside moving its level."""
+    does = _OF_MAKING if _makes(pull) else _OF_PULLING
+    if pull.code == "has-mesh":
+        # The one of another level brings its art.
+        does = does | {"art-differs"}
+    return fault.severity == BLOCK and fault.subject == pull.subject and fault.code in does
+
+
+def _is_behind(fault: Fault) -> bool:
+    """Return whether a fault is of what something hides, or of something that has no name."""
+    hides = fault.code == "in-the-way" and fault.unit != "codes"
+    return fault.severity == BLOCK and (hides or fault.code in _BEHIND)
 
 
 def _counts(pull: Fault) -> bool:
@@ -86,14 +131,15 @@ def _by_another_camera(faults: list[Fault]) -> list[Fault]:
     of_it = [fault for fault in faults if _is_of_camera(fault)]
     if other is None or not of_it:
         return faults
-    worst = max(of_it, key=lambda fault: fault.error_px)
+    worst = max(of_it, key=lambda fault: (not math.isnan(fault.error_px), fault.error_px))
     text = f"{other.message}: {worst.message}"
     blamed = replace(other, severity=BLOCK, frames=worst.frames, error_px=worst.error_px, axis="", message=text)
     return [blamed, *(fault for fault in faults if fault is not other and not _is_of_camera(fault))]
 
 
 def _is_of_camera(fault: Fault) -> bool:
-    return fault.severity == BLOCK and fault.subject == CAMERA and fault.axis in _PLACES
+    is_set = fault.axis in _PLACES or fault.code in _FOCUS
+    return fault.severity == BLOCK and fault.subject == CAMERA and is_set
 
 
 def _rank(fault: Fault) -> int:

@@ -68,9 +68,12 @@ def change_faults(plan: Plan, *, reading: SceneReading, told: Iterable[str]) -> 
             yield _fault("setting-changed", change, whole)
         elif change.kind == "camera":
             yield _fault("camera-changed", change, whole)
+        elif change.kind == "remade":
+            yield _fault("level-remade", change, whole)
         elif change.kind in ("object", "material-setting"):
             yield _fault("level-changed", change, whole)
-    quiet = [change for change in mine if not changes_pixels(change)]
+    # What a level is made of is told of by itself.
+    quiet = [change for change in mine if not changes_pixels(change) and change.kind != "remade"]
     if quiet:
         names = ", ".join(dict.fromkeys(_name(change) for change in quiet[:MOST_NAMED]))
         more = f" and {len(quiet) - MOST_NAMED} more" if len(quiet) > MOST_NAMED else ""

@@ -147,6 +147,8 @@ PULLS = {
     "modifier": ("a modifier", "Remove the modifier or switch it off in renders"),
     "driver": ("a driver", "Delete or mute the driver"),
     "nla": ("an NLA track", "Delete or mute the NLA track"),
+    "mesh": ("a mesh that is no longer the plane as built", "Undo what changed the mesh"),
+    "uv": ("a UV map that is not as built", "Choose the UV map as built for rendering, or undo what changed it"),
 }
 
 
@@ -386,6 +388,12 @@ _SINGLE = (
         "level-changed",
         "A property of a level's object or material is not as it was built, and changes pixels.",
         "Set it as the fault says that it was built, or build the stack again.",
+        SCENE,
+    ),
+    _one(
+        "level-remade",
+        "What a level is made of, such as its faces or instances on it, is not as it was built, and changes pixels.",
+        "Undo what the fault names, or build the stack again.",
         SCENE,
     ),
     _one(
@@ -763,9 +771,10 @@ def _of_axes() -> Iterator[Code]:
 def _of_pulls() -> Iterator[Code]:
     for pull, (words, remedy) in PULLS.items():
         meaning = (
-            f"A level or the camera has {words}, which can move it. This is a note, unless the level is out of place."
+            f"A level or the camera has {words}, which can move it or change how it looks. This is a note, unless the"
+            " level is out of place or pixels change."
         )
-        yield _one(f"has-{pull}", meaning, f"{remedy}, and build the stack again if a level is out of place.", SCENE)
+        yield _one(f"has-{pull}", meaning, f"{remedy}, and build the stack again if that is not enough.", SCENE)
 
 
 CODES = {one.code: one for one in sorted((*_SINGLE, *_of_axes(), *_of_pulls()), key=lambda one: one.code)}

@@ -61,6 +61,16 @@ def scene_error_px(plan: Plan, *, reading: SceneReading) -> Floats:
     return error
 
 
+# What doubles and single precision leave of a place that is right, px.
+IN_PLACE_PX = 2e-4
+
+
+def levels_in_place(plan: Plan, *, reading: SceneReading) -> frozenset[str]:
+    """Return the levels that the scene puts where they were planned on all frames, as far as that could be read."""
+    error = np.nan_to_num(scene_error_px(plan, reading=reading), nan=0.0).max(axis=0, initial=0.0)
+    return frozenset(name for name, most in zip(plan.names, error.tolist(), strict=True) if most < IN_PLACE_PX)
+
+
 def look_of(corners: Floats, *, squeeze: float) -> Look:
     """Return size, place and turn of art with ``corners`` (4, 2) px; the squeeze is taken out of the turn."""
     across = (corners[1] - corners[0] + corners[2] - corners[3]) / 2

@@ -20,6 +20,8 @@ Floats = NDArray[np.float64]
 
 # What lies this share of its distance before the rearmost level, or less, lies on it.
 ON_IT = 1e-6
+# More things than these are told of in one line.
+MOST_ALONE = 6
 # A part of the frame: left, lower, right and upper edge as shares of it, from its lower left corner.
 Box = tuple[float, float, float, float]
 
@@ -48,6 +50,14 @@ def obstacles(plan: Plan, *, reading: SceneReading) -> dict[str, Fault]:
                 faults[name] = _fault(name, before or seen, change)
         elif before:
             faults[name] = _fault(name, before, None)
+    if len(faults) > MOST_ALONE:
+        # One line of so many, by the first of them.
+        first = next(iter(faults))
+        many = replace(
+            faults[first],
+            message=f"{len(faults)} things that are not in the shot are in the way, such as: {faults[first].message}",
+        )
+        return dict.fromkeys(faults, many)
     return faults
 
 

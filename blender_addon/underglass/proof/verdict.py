@@ -60,7 +60,7 @@ def judge_scene(
     wrong = (
         any(fault.severity == BLOCK for fault in faults)
         or any(m.verdict == FAIL for m in measurements)
-        or not bool((scene_error <= tolerance).all())
+        or _is_off(scene_error, plan, measurements, tolerance)
     )
     return Proof(
         plan=plan,
@@ -74,13 +74,21 @@ def judge_scene(
         rendered_frames=tuple(sorted(measured)),
         test_frames=frames,
         measurements=measurements,
-        faults=or_unexplained(tuple(faults), wrong, scene_error, plan, measurements),
+        faults=tuple(by_cause(or_unexplained(tuple(faults), wrong, scene_error, plan, measurements))),
         scene_error_px=scene_error,
         pictures=pictures,
         picture_reasons=picture_reasons,
         samples=samples_of(measured),
         seconds=seconds,
     )
+
+
+def _is_off(scene_error: Floats, plan: Plan, measurements: tuple[Measurement, ...], tolerance: float) -> bool:
+    """Return whether the scene puts a level elsewhere; where a place could not be read, the pixels have to be right."""
+    unread = np.isnan(scene_error).any(axis=0)
+    failed = {m.level for m in measurements if m.verdict == FAIL}
+    unproved = [name for name, is_unread in zip(plan.names, unread, strict=True) if is_unread and name in failed]
+    return bool((scene_error > tolerance).any() or unproved or (unread.any() and not measurements))
 
 
 def unmet_faults(plan: Plan, tolerance: float) -> list[Fault]:

@@ -5,7 +5,7 @@ difference laid on it, so that nothing else that is wrong with the scene has a p
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import ExitStack
+from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -17,8 +17,9 @@ from ..plan.paint import looks as looks_of
 from ..plan.reading import NOT_RENDERED, Change, SceneReading
 from ..proof import apart
 from ..proof.changed import DRIVEN, KEYED, NOISE, NOTHING
+from ..proof.judge import levels_in_place
 from ..proof.obstacles import Box, in_view
-from . import afresh, cameras, harmless, laying, marks, materials, things
+from . import afresh, cameras, harmless, laying, making, marks, materials, things
 from .moving import extremes_of, how_moved, moves, spread
 from .properties import Property, differing, properties
 
@@ -52,23 +53,32 @@ FEW_FRAMES = 4
 MOST_ALONE = 6
 
 
-def changes_of(scene: Any, plan: Plan, *, looks: Sequence[int], seen: dict[str, dict[int, Box]]) -> "Compared":
+def changes_of(
+    scene: Any,
+    plan: Plan,
+    *,
+    looks: Sequence[int],
+    seen: dict[str, dict[int, Box]],
+    in_place: frozenset[str] = frozenset(),
+) -> "Compared":
     """Return in what ``scene``, the open one, differs from the stack of ``plan``.
 
     ``looks`` are frames on which to look; ``seen`` names things that are no levels and on which frames they can be in
-    the picture. Which frame is open is as before afterwards.
+    the picture; the levels ``in_place`` are where they were planned. Which frame is open is as before afterwards.
     """
     open_frame = scene.frame_current
     try:
         with afresh.afresh(plan) as stack:
-            return _Comparing(stack, plan, looks, seen).compared()
+            return _Comparing(stack, plan, looks, seen, in_place).compared()
     finally:
         scene.frame_set(open_frame)
 
 
 def with_changes(scene: Any, plan: Plan, reading: SceneReading, *, looks: Sequence[int]) -> SceneReading:
     """Return ``reading`` with in what ``scene``, as it was opened, differs from the stack of ``plan``."""
-    found = changes_of(scene, plan, looks=looks, seen=in_view(plan, reading=reading))
+    found = changes_of(
+        scene, plan, looks=looks, seen=in_view(plan, reading=reading), in_place=levels_in_place(plan, reading=reading)
+    )
     return replace(reading, paints=found.paints, changes=found.changes)
 
 
@@ -83,10 +93,12 @@ class Compared:
 class _Comparing:
     """The open scene beside its fresh stack."""
 
-    def __init__(self, stack: Any, plan: Plan, looks: Sequence[int], seen: dict[str, dict[int, Box]]) -> None:
+    def __init__(
+        self, stack: Any, plan: Plan, looks: Sequence[int], seen: dict[str, dict[int, Box]], in_place: frozenset[str]
+    ) -> None:
         scene = bpy.context.scene
         self._scene, self._layer, self._stack = scene, bpy.context.view_layer, stack
-        self._seen = seen
+        self._seen, self._in_place = seen, in_place
         self._here = dict(reversed(marks.levels(scene)))
         self._fresh = dict(marks.levels(stack))
         first, last = int(plan.frames[0]), int(plan.frames[-1])
@@ -96,6 +108,7 @@ class _Comparing:
 
     def compared(self) -> Compared:
         paints = {name: _signature(obj) for name, obj in self._fresh.items()}
+        making.take_values(self._scene, self._stack)
         settings = [*self._settings(), *self._compositor(), *self._world(), *self._layers()]
         noise = [change for change in settings if change.kind == NOISE]
         settings = [change for change in settings if change.kind != NOISE]
@@ -161,6 +174,7 @@ class _Comparing:
             pair_of = differing(properties(worn, harmless.left_out), properties(paint, harmless.left_out))
             for path, pair in pair_of.items():
                 yield _setting(name, path, *pair, kind="material-setting")
+        yield from making.remade(name, here)
 
     def _camera(self) -> Iterator[Change]:
         """Yield what differs in the camera beside what is read of it on every frame."""
@@ -187,16 +201,22 @@ class _Comparing:
             stills = afresh.Stills(self._scene, folder, width=WIDTH if alike else WIDTH_OF_SAMPLING, alike=alike)
             base = afresh.Base(stills, self._stack)
             groups = bool(settings) + len(levels) + bool(camera)
-            if groups > 1 and apart.is_quiet(shown := self._all_on(base, settings, levels, camera)):
+            shown = self._all_on(base, settings, levels, camera) if groups > 1 else None
+            if shown is not None and apart.is_quiet(shown):
                 every = [*settings, *(one for found in levels.values() for one in found), *camera]
                 yield from (replace(change, shown=shown[0], frame=shown[1]) for change in every)
             else:
-                if settings:
-                    yield from self._told_settings(base, settings)
-                yield from self._told_levels(base, levels)
-                for change in camera:
-                    yield self._told_of_camera(base, change)
+                yield from _together(list(self._told_alone(base, settings, levels, camera)), shown)
             yield from self._told_things(base)
+
+    def _told_alone(
+        self, base: afresh.Base, settings: list[Change], levels: dict[str, list[Change]], camera: list[Change]
+    ) -> Iterator[Change]:
+        if settings:
+            yield from self._told_settings(base, settings)
+        yield from self._told_levels(base, levels)
+        for change in camera:
+            yield self._told_of_camera(base, change)
 
     def _all_on(
         self, base: afresh.Base, settings: list[Change], levels: dict[str, list[Change]], camera: list[Change]
@@ -204,7 +224,7 @@ class _Comparing:
         """Return what all that differs shows together; most often that is nothing, and no more pictures are needed."""
         if laying.runs_scripts(self._scene):
             return NOT_RENDERED, 0
-        paints = [paint for name in levels for paint in _paints(self._here[name])]
+        paints = [block for name in levels for block in self._wear(name)]
         frames = self._frames_of_settings(settings, *paints)
         base.measure(frames)
         here, fresh = cameras.shot_camera(self._scene), self._stack.camera.data
@@ -213,7 +233,7 @@ class _Comparing:
             return NOT_RENDERED, 0
         with ExitStack() as dressed:
             for name, found in levels.items():
-                dressed.enter_context(laying.Dressed(self._fresh[name], self._here[name], found))
+                dressed.enter_context(self._dressed(name, found))
             for change, value in kept:
                 dressed.callback(laying.set_value, fresh, change, value)
                 laying.lay_on(fresh, here.data, change)
@@ -223,17 +243,28 @@ class _Comparing:
 
     def _told_levels(self, base: afresh.Base, levels: dict[str, list[Change]]) -> Iterator[Change]:
         names = list(levels)
-        frames = self._frames_of(*(paint for name in names for paint in _paints(self._here[name])))
+        frames = self._frames_of(*(block for name in names for block in self._wear(name)))
         base.measure(frames if names else ())
 
         def show(some: Sequence[str]) -> apart.Shown:
             with ExitStack() as dressed:
                 for name in some:
-                    dressed.enter_context(laying.Dressed(self._fresh[name], self._here[name], levels[name]))
+                    dressed.enter_context(self._dressed(name, levels[name]))
                 return base.against_itself(frames)
 
         for name, (shown, frame) in zip(names, apart.told_apart(names, show), strict=True):
             yield from (replace(change, shown=shown, frame=frame) for change in levels[name])
+
+    def _wear(self, name: str) -> list[Any]:
+        """Return what may move that decides how a level looks."""
+        return [self._here[name], *_paints(self._here[name])]
+
+    def _dressed(self, name: str, found: Sequence[Change]) -> AbstractContextManager[None]:
+        """Return what lets the stack show a level as it is here: itself where it is in place, else what it wears."""
+        fresh, here = self._fresh[name], self._here[name]
+        if name in self._in_place and here.name in self._layer.objects:
+            return making.in_place_of(fresh, here)
+        return laying.Dressed(fresh, here, found)
 
     def _frames_of_settings(self, settings: list[Change], *paints: Any) -> list[int]:
         frames = self._frames_of(*self._blocks(), *paints)
@@ -370,6 +401,16 @@ class _Comparing:
                 obj.is_holdout = False
 
 
+def _together(told: list[Change], shown: apart.Shown | None) -> list[Change]:
+    """Return what was told of each change by itself; of what shows only together, the last shows what they do together.
+
+    That is the nearest to the picture: of Simplify, its culling and a level that lets itself be culled, the level.
+    """
+    if shown is None or shown[0] < 0 or not all(apart.is_quiet((change.shown, change.frame)) for change in told):
+        return told
+    return [*told[:-1], replace(told[-1], shown=shown[0], frame=shown[1])]
+
+
 def _setting(subject: str, path: str, here: Property, built: Property, *, kind: str = SETTING) -> Change:
     place = _PLACES.get(here.owner, here.owner_words)
     if path.startswith("render.image_settings."):
@@ -380,15 +421,15 @@ def _setting(subject: str, path: str, here: Property, built: Property, *, kind: 
 
 
 def _signature(obj: Any) -> tuple[str, ...]:
-    return materials.signature(slot.material for slot in obj.material_slots)
+    return materials.signature(materials.paints(obj))
 
 
 def _paints(obj: Any) -> list[Any]:
-    return [slot.material for slot in obj.material_slots if slot.material is not None]
+    return [paint for paint in materials.paints(obj) if paint is not None]
 
 
 def _worn(obj: Any) -> Any:
     """Return the material that an object's first face wears."""
     index = obj.data.polygons[0].material_index if len(obj.data.polygons) else 0
-    slots = obj.material_slots
-    return slots[min(index, len(slots) - 1)].material if slots else None
+    found = materials.paints(obj)
+    return found[min(index, len(found) - 1)] if found else None

@@ -8,6 +8,8 @@ import re
 from collections.abc import Iterable
 from typing import Any
 
+import bpy
+
 # By the type of the owner: a pattern of names, and the reason.
 _EVERYWHERE = (
     (
@@ -249,6 +251,10 @@ def _in_use(owner: str, key: str, thing: Any) -> bool:
             return bool(thing.use_border)
         case "RenderSettings", _ if key.startswith(("simplify_", "use_simplify_")):
             return bool(thing.use_simplify) and key.startswith("simplify_subdivision")
+        case (("CyclesRenderSettings" | "CyclesObjectSettings"), _) if "_cull" in key:
+            return bool(bpy.context.scene.render.use_simplify)
+        case "CyclesObjectSettings", "use_motion_blur" | "use_deform_motion" | "motion_steps":
+            return bool(bpy.context.scene.render.use_motion_blur)
         case "ImageFormatSettings", "view_settings" | "display_settings":
             return bool(thing.color_management == "OVERRIDE")
         case "ImageFormatSettings", "linear_colorspace_settings":

@@ -60,7 +60,8 @@ def signature(paints: Iterable[Any]) -> tuple[str, ...]:
 
 def moving(obj: Any) -> list[str]:
     """Return the lines of what keys, drivers or strips change in the materials that an object's faces wear."""
-    return [f"{index} {line}" for index, paint in enumerate(worn(obj)) for line in moving_lines(paint)]
+    paints = [(index, paint) for index, paint in enumerate(worn_by(obj)) if paint is not None]
+    return [f"{index} {line}" for index, paint in paints for line in moving_lines(paint)]
 
 
 def _image_line(number: int, image: Any) -> str:
@@ -125,14 +126,29 @@ def file_of(image: Any) -> Path:
 
 def images(obj: Any) -> list[Any]:
     """Return the images in the materials that an object's faces wear."""
-    return [image for paint in worn(obj) for image in images_of(paint)]
+    return [image for paint in worn_by(obj) if paint is not None for image in images_of(paint)]
 
 
-def worn(obj: Any) -> list[Any]:
-    """Return the materials that an object's faces wear."""
-    numbers = {polygon.material_index for polygon in obj.data.polygons}
-    paints = [slot.material for index, slot in enumerate(obj.material_slots) if index in numbers]
-    return [paint for paint in paints if paint is not None]
+def paints(obj: Any) -> list[Any]:
+    """Return the material of each slot of an object, None for a bare one.
+
+    A slot that is linked to the object and empty there shows what the mesh has.
+    """
+    own = getattr(obj.data, "materials", ())
+    return [
+        slot.material or (own[index] if slot.link == "OBJECT" and index < len(own) else None)
+        for index, slot in enumerate(obj.material_slots)
+    ]
+
+
+def worn_by(obj: Any) -> list[Any]:
+    """Return the materials that an object's faces wear; those of all slots where it has no face.
+
+    A face that asks for a slot beyond the last wears the last.
+    """
+    found = paints(obj)
+    worn = {min(polygon.material_index, len(found) - 1) for polygon in obj.data.polygons}
+    return [paint for index, paint in enumerate(found) if index in worn or not worn]
 
 
 def images_of(paint: Any) -> list[Any]:

@@ -3,31 +3,34 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+import bpy
+
 from .. import compat
 from ..proof.changed import DRIVEN, KEYED
 
 
-def owners(block: Any) -> Iterator[Any]:
-    """Yield what may have keys of its own: a block, its tree of nodes, and the groups in that, each once."""
-    if block is None:
-        return
-    yield block
-    own = getattr(block, "node_tree", None)
-    if own is not None:
-        yield own
-    waiting, seen = [block if own is None else own], {block, own}
+def owners_of(block: Any) -> Iterator[Any]:
+    """Yield what may have keys of its own and decides how ``block`` looks: itself, its nodes, and groups in those.
+
+    Of an object its data, its shape keys and the nodes of its modifiers too.
+    """
+    waiting, seen = [block], set()
     while waiting:
-        for node in getattr(waiting.pop(0), "nodes", ()):
-            group = getattr(node, "node_tree", None)
-            if group is not None and group not in seen:
-                seen.add(group)
-                waiting.append(group)
-                yield group
+        one = waiting.pop(0)
+        if one is None or one in seen:
+            continue
+        seen.add(one)
+        yield one
+        waiting += [getattr(one, name, None) for name in ("node_tree", "shape_keys")]
+        waiting += [getattr(node, "node_tree", None) for node in getattr(one, "nodes", ())]
+        waiting += [getattr(modifier, "node_group", None) for modifier in getattr(one, "modifiers", ())]
+        if isinstance(one, bpy.types.Object):
+            waiting.append(one.data)
 
 
 def moves(block: Any) -> bool:
-    """Return whether keys or drivers change a block, its nodes, or those of their groups."""
-    for owner in owners(block):
+    """Return whether keys or drivers change a block or its nodes."""
+    for owner in owners_of(block):
         anim = getattr(owner, "animation_data", None)
         if anim is not None and (anim.action is not None or anim.drivers or anim.nla_tracks):
             return True
@@ -44,8 +47,8 @@ def how_moved(block: Any) -> dict[str, str]:
 
 
 def extremes_of(block: Any, frames: Sequence[int]) -> Iterator[int]:
-    """Yield the frames on which the curves of a block, of its nodes and their groups, are highest and lowest."""
-    for owner in owners(block):
+    """Yield the frames on which the curves of a block, and of its nodes, are highest and lowest."""
+    for owner in owners_of(block):
         for curve in compat.fcurves_of(owner) if hasattr(owner, "animation_data") else ():
             values = [curve.evaluate(frame) for frame in frames]
             yield frames[values.index(max(values))]

@@ -4,12 +4,12 @@ from collections.abc import Iterator
 from typing import Any
 
 from .. import compat
-from .moving import owners
+from .moving import owners_of
 
 
 def moving_lines(material: Any) -> Iterator[str]:
     """Yield a line for each property that keys, drivers or strips change: `moves Emission Strength = is keyed`."""
-    for owner in owners(material):
+    for owner in owners_of(material):
         yield from _lines(owner, _group_of(owner, material))
 
 

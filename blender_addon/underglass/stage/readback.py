@@ -13,7 +13,7 @@ import numpy as np
 
 from .. import compat
 from ..plan.reading import CameraReading, LevelReading, SceneReading
-from . import cameras, marks, materials, origin, properties, settings, things
+from . import cameras, making, marks, materials, origin, properties, settings, things
 
 LINEAR = "LINEAR"
 CONSTANT = "CONSTANT"
@@ -227,7 +227,7 @@ def _level_facts(name: str, obj: Any, *, in_render: bool, drawings: np.ndarray) 
         curves=_loose_curves(obj),
         drawings=tuple(drawings.tolist()) if marks.DRAWING in obj else None,
         missing_art=_missing_art(obj),
-        paint=materials.signature(slot.material for slot in obj.material_slots),
+        paint=materials.signature(materials.paints(obj)),
     )
 
 
@@ -237,7 +237,9 @@ def _missing_art(obj: Any) -> tuple[str, ...]:
     if not shown:
         return ("there is no picture in its material",)
     return tuple(
-        f"{materials.file_of(image).name} is missing" for image in shown if not image.has_data and _is_missing(image)
+        f"{materials.file_of(image).name or image.name} is missing"
+        for image in shown
+        if not image.has_data and _is_missing(image)
     )
 
 
@@ -248,8 +250,14 @@ def _is_missing(image: Any) -> bool:
 def _pulls(obj: Any) -> tuple[str, ...]:
     """Return what else than its own keys can move an object, in words: parents, constraints, drivers, modifiers."""
     found = [f"parent {obj.parent.name}"] if obj.parent is not None else []
-    found += [f"constraint {c.name}" for c in obj.constraints if not c.mute and c.influence > 0]
+    keyed = {curve.data_path for curve in compat.fcurves_of(obj)}
+    at_work = [c for c in obj.constraints if c.influence > 0 or c.path_from_id("influence") in keyed]
+    found += [f"constraint {c.name}" for c in at_work if not c.mute]
     found += [f"modifier {m.name}" for m in getattr(obj, "modifiers", ()) if m.show_render]
+    if obj.type == "MESH":
+        found += [f"mesh {words}" for words in (making.odd_mesh(obj),) if words]
+        # Of an odd mesh the map is odd as well.
+        found += [f"UV map {words}" for words in (making.odd_map(obj),) if words and not making.odd_mesh(obj)]
     for owner in (obj, obj.data):
         anim = owner.animation_data
         if anim is None:
@@ -292,6 +300,7 @@ def camera_facts(camera: Any, cuts: list[list[Any]], markers: Sequence[int] = ()
     return {
         "name": camera.name,
         "ours": marks.CAMERA in camera,
+        "other_data": "" if marks.CAMERA in camera.data else camera.data.name,
         "type": camera.data.type,
         "depth_of_field": camera.data.dof.use_dof,
         "pulls": list(_pulls(camera)),

@@ -75,7 +75,7 @@ def _hulls(obj: Any, matrix: np.ndarray, lens: np.ndarray | None) -> Iterator[np
     box = np.array([tuple(corner) for corner in obj.bound_box])
     world = box @ matrix[:3, :3].T + matrix[:3, 3]
     inside = lens is not None and (world.min(axis=0) < lens).all() and (lens < world.max(axis=0)).all()
-    if not inside or obj.type != "MESH":
+    if not inside or obj.type != "MESH" or _is_filled(obj):
         yield world
         return
     mesh = obj.data
@@ -91,6 +91,15 @@ def _hulls(obj: Any, matrix: np.ndarray, lens: np.ndarray | None) -> Iterator[np
     triangles = places.reshape(-1, 3)[corner.reshape(-1, 3)] @ matrix[:3, :3].T + matrix[:3, 3]
     # As many corners as a box has, some of them said again.
     yield from triangles[:, [0, 1, 2, 0, 0, 0, 0, 0]]
+
+
+def _is_filled(obj: Any) -> bool:
+    """Return whether a material fills an object with a volume: that dims what lies behind it, wherever its faces."""
+    paints = [slot.material for slot in obj.material_slots if slot.material is not None]
+    outputs = [
+        node for one in paints if one.node_tree for node in one.node_tree.nodes if node.type == "OUTPUT_MATERIAL"
+    ]
+    return any(node.inputs["Volume"].is_linked for node in outputs)
 
 
 def others(scene: Any, reached: set[str], levels: set[str]) -> tuple[str, ...]:
