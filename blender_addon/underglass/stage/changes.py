@@ -16,7 +16,8 @@ from ..plan.model import Plan
 from ..plan.paint import looks as looks_of
 from ..plan.reading import NOT_RENDERED, Change, SceneReading
 from ..proof import apart
-from ..proof.changed import DRIVEN, KEYED, NOISE, NOTHING
+from ..proof.changed import DRIVEN, IN_MOTION, KEYED, NOISE, NOTHING
+from ..proof.frames import fastest_frame
 from ..proof.obstacles import Box, in_view
 from . import afresh, cameras, harmless, laying, marks, materials, things
 from .moving import extremes_of, how_moved, moves, spread
@@ -41,7 +42,6 @@ _PLACES = {
 }
 COLOUR = "colour"
 SETTING = "setting"
-BLUR = "render.use_motion_blur"
 # Pictures of the fresh stack are so wide at the most, and this many of a kind.
 WIDTH = 320
 # Of scenes that are not sampled alike all samples count, and fewer pixels have to do.
@@ -92,6 +92,7 @@ class _Comparing:
         first, last = int(plan.frames[0]), int(plan.frames[-1])
         self._few = sorted({first, last, *spread(looks, FEW_FRAMES)})
         self._all, self._looks = range(first, last + 1), sorted(looks)
+        self._fastest = fastest_frame(plan)
         self._frame_px = plan.shot.camera.frame_px
 
     def compared(self) -> Compared:
@@ -237,9 +238,9 @@ class _Comparing:
 
     def _frames_of_settings(self, settings: list[Change], *paints: Any) -> list[int]:
         frames = self._frames_of(*self._blocks(), *paints)
-        if any(change.key == BLUR for change in settings):
-            # It shows where something is fast, which test frames are chosen for.
-            frames = sorted({*frames, *spread(self._looks, MOST_FRAMES)})
+        if any(change.key in IN_MOTION for change in settings):
+            # Test frames are chosen for what is fast, but not all of them are looked at.
+            frames = sorted({*frames, self._fastest, *spread(self._looks, MOST_FRAMES)})
         return frames
 
     def _blocks(self) -> tuple[Any, ...]:
