@@ -6,7 +6,7 @@ SCRIPT = """
 import sys
 from types import SimpleNamespace
 from underglass.proof.changed import NOTHING
-from underglass.stage.changes import _Comparing
+from underglass.stage.thing_pictures import ThingPictures
 
 asked = []
 
@@ -14,12 +14,16 @@ def pictured(base, names, frames):
     asked.append(names)
     return (float(sys.argv[1]), 3)
 
-comparing = _Comparing.__new__(_Comparing)
-comparing._seen = {"bird": {3: (0, 0, 1, 1)}, "kite": {3: (0, 0, 1, 1)}}
-comparing._scene = SimpleNamespace(objects=("bird", "kite"))
-comparing._frames_with = lambda name, frames: frames
-comparing._with_things = pictured
-told = list(comparing._told_things(None))
+class Pictured(ThingPictures):
+    def frames_with(self, name, frames):
+        return frames
+
+    def with_all(self, *asked_for):
+        return pictured(*asked_for)
+
+seen = {name: {3: (0, 0, 1, 1)} for name in ("bird", "kite")}
+scene = SimpleNamespace(objects=("bird", "kite"))
+told = list(Pictured(scene, None, None, seen, range(1, 9), (96, 72)).told(None))
 answer({"asked": asked, "shown": [change.shown for change in told], "nothing": NOTHING})
 """
 # More than a code of 255, and no more than that and what rounding adds: no pixel changes.

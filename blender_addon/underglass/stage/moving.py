@@ -6,6 +6,9 @@ from typing import Any
 from .. import compat
 from ..proof.changed import DRIVEN, KEYED
 
+# So many frames are looked at of a kind.
+MOST_FRAMES = 12
+
 
 def owners(block: Any) -> Iterator[Any]:
     """Yield what may have keys of its own: a block, its tree of nodes, and the groups in that, each once."""
