@@ -10,7 +10,7 @@ from underglass.plan import make_plan
 from underglass.plan.reading import NOT_RENDERED, Change, LevelReading, SceneReading
 from underglass.proof.audit import audit
 from underglass.proof.causes import by_cause
-from underglass.proof.changed import KEYED, change_faults
+from underglass.proof.changed import KEYED, change_faults, changes_pixels
 from underglass.proof.diagnose import diagnose
 from underglass.proof.facts import BLOCK, NOTE, Fault
 from underglass.proof.judge import scene_error_px
@@ -233,3 +233,30 @@ def test_keyed_colours_are_told_as_one_matter_of_colour():
     (one,) = [fault for fault in told(reading) if fault.severity == BLOCK]
     assert one.code == "colour-management"
     assert "Color Management › Exposure is keyed; Color Management › Gamma is keyed; it changes" in one.message
+
+
+def blur(shown: float) -> Change:
+    return Change("scene", "setting", "render.use_motion_blur", "Render › Motion Blur", "on", "off", shown, 5)
+
+
+def of_blur(shown: float) -> Fault:
+    reading = reading_of(PLAN)
+    reading = replace(reading, settings={**reading.settings, "motion_blur": True}, changes=(blur(shown),))
+    return next(one for one in told(reading) if one.code == "setting-motion-blur")
+
+
+def test_what_shows_only_in_motion_counts_from_less_than_a_code_of_a_small_picture():
+    assert changes_pixels(blur(0.5))
+    assert not changes_pixels(blur(0.01))
+    assert not changes_pixels(replace(blur(0.5), key="render.use_freestyle"))
+    fault = of_blur(0.5)
+    assert fault.severity == BLOCK
+    assert fault.message.endswith(": it changes pixels by up to 0.5 of 255 on frame 5")
+    assert of_blur(0.01).severity == NOTE
+    assert of_blur(0.01).message.endswith(", and changes no pixel")
+
+
+def test_blur_that_a_small_picture_hardly_shows_is_a_stop_whoever_tells_it():
+    reading = replace(reading_of(PLAN), changes=(blur(0.5),))
+    (one,) = [fault for fault in change_faults(PLAN, reading=reading, told=()) if fault.severity == BLOCK]
+    assert one.code == "setting-changed"

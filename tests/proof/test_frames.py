@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 
 from plan.plannable import plannable_shots
+from proof import small_shots
 from underglass.plan import make_plan
-from underglass.proof.frames import FEWEST, choose_frames, frames_to_picture, parse_frames, reasons_for
-from underglass.shot import Camera, Focus, FrameTable, Gate, Law, Level, Move, Projection, Shot, ShotError
+from underglass.proof.frames import FEWEST, choose_frames, fastest_frame, frames_to_picture, parse_frames, reasons_for
+from underglass.shot import Camera, Focus, FrameTable, Gate, Law, Level, Move, Projection, Shot, ShotError, read_shot
 
 LENS = Camera(Projection.PERSPECTIVE, (1000, 750), 2.0, Gate(0.02, 0.015), 0.05, 8.0, Focus(distance=1.0))
 REEDS = Level("reeds", "reeds.png", 0.4, 1.0, (40, 30))
@@ -118,3 +119,22 @@ def test_there_are_pictures_of_three_frames_or_of_those_that_are_asked_for() -> 
     # a farm's job names the frames that are chosen anyway
     assert frames_to_picture(plan, asked=choose_frames(plan)) == three
     assert list(frames_to_picture(make_plan(replace(STILL, frames=(7, 7))), asked=())) == [7]
+
+
+def test_the_frame_on_which_anything_is_fastest_counts_turns_too(tmp_path):
+    shot = read_shot(small_shots.line_up(tmp_path))
+    plan = make_plan(shot)
+    # the picture of every level, centre and edge, moves most here
+    speeds = {}
+    for frame in range(1, len(plan.frames)):
+        moved = [np.hypot(*(np.diff(track[frame - 1 : frame + 1], axis=0)[0] for track in (plan.x, plan.y)))]
+        grown = np.abs(np.diff(plan.size_px[frame - 1 : frame + 1], axis=0)[0])
+        turned = np.abs(np.diff(plan.turn[frame - 1 : frame + 1], axis=0)[0]) * plan.size_px[frame] / 2
+        speeds[int(plan.frames[frame])] = float((moved[0] + grown + turned).max())
+    assert speeds[fastest_frame(plan)] >= 0.999 * max(speeds.values())
+    still = make_plan(replace(shot, schedule=()))
+    assert fastest_frame(still) == 1
+    turning = tuple(move for move in shot.schedule if move.axis == "turn")
+    (move,) = turning
+    late = replace(move, first=20)
+    assert fastest_frame(make_plan(replace(shot, schedule=(late,)))) > 20

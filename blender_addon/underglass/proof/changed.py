@@ -13,7 +13,10 @@ from .wording import together
 NAN = float("nan")
 # A picture of 8 bits knows no less than one code of 255: more than that is a change. A little is added for codes of
 # 16 bits, there and back.
-NOTHING = 1.05
+ROUNDING = 0.05
+NOTHING = 1 + ROUNDING
+# What shows only in motion shows little in pictures that are smaller than the frame: whatever they show counts.
+IN_MOTION = {"render.use_motion_blur"}
 MOST_NAMED = 5
 _SETTINGS = {"setting", "layer", "layers"}
 # The kind of a change that lets a render have other noise, and is not rendered.
@@ -24,14 +27,16 @@ KEYED, DRIVEN = "keyed", "driven"
 
 def changes_pixels(change: Change) -> bool:
     """Return whether a change is to be seen in any pixel; what was not rendered counts as that."""
-    return change.shown == NOT_RENDERED or change.shown > NOTHING
+    limit = ROUNDING if change.key in IN_MOTION else NOTHING
+    return change.shown == NOT_RENDERED or change.shown > limit
 
 
 def changed_by(change: Change) -> str:
     """Return in words what a change shows."""
     if change.shown == NOT_RENDERED:
         return "what it shows was not rendered"
-    return f"it changes pixels by up to {change.shown:.0f} of 255 on frame {change.frame}"
+    shown = f"{change.shown:.0f}" if change.shown >= 1 else f"{change.shown:.1g}"
+    return f"it changes pixels by up to {shown} of 255 on frame {change.frame}"
 
 
 def by_key(reading: SceneReading) -> dict[str, Change]:

@@ -54,6 +54,16 @@ def reasons_for(plan: Plan, *, fewest: int = FEWEST) -> dict[int, str]:
     return {int(plan.frames[index]): chosen[index] for index in sorted(chosen)}
 
 
+def fastest_frame(plan: Plan) -> int:
+    """Return the frame after the step on which anything goes fastest on screen, edges of what turns too."""
+    if len(plan.frames) < 2:
+        return int(plan.frames[0])
+    turns = np.abs(np.diff(plan.turn, axis=0)) * plan.size_px[1:] / 2
+    speed = np.abs(np.diff(plan.size_px, axis=0)) + np.hypot(np.diff(plan.x, axis=0), np.diff(plan.y, axis=0)) + turns
+    fastest = speed.max(axis=1)
+    return int(plan.frames[_fastest(fastest)]) if fastest.max() > 0 else int(plan.frames[0])
+
+
 def frames_to_picture(plan: Plan, *, asked: Sequence[int]) -> dict[int, str]:
     """Return the frames that are worth a picture, in order, and why: those that were ``asked`` for, or else the first
     and the last frame and the test frame nearest to the middle of the shot.

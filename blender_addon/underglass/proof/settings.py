@@ -73,8 +73,7 @@ def _shown(reading: SceneReading, key: str, severity: str) -> tuple[str, str]:
         return severity, ""
     if changes_pixels(change):
         return severity, f": {changed_by(change)}"
-    # Small pictures hide most of a blur: what shows in them at all shows in the frame.
-    return (severity, "") if key == "motion_blur" and change.shown > 0 else (NOTE, ", and changes no pixel")
+    return NOTE, ", and changes no pixel"
 
 
 def _frame(plan: Plan, reading: SceneReading) -> Iterator[Fault]:

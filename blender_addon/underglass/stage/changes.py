@@ -4,7 +4,7 @@ What differs is found by comparing all properties; what it shows is told by smal
 difference laid on it, so that nothing else that is wrong with the scene has a part in it.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass, replace
 from typing import Any
@@ -16,11 +16,12 @@ from ..plan.model import Plan
 from ..plan.paint import looks as looks_of
 from ..plan.reading import NOT_RENDERED, Change, SceneReading
 from ..proof import apart
-from ..proof.changed import DRIVEN, KEYED, NOISE, NOTHING
+from ..proof.changed import DRIVEN, IN_MOTION, KEYED, NOISE
+from ..proof.frames import fastest_frame
 from ..proof.judge import levels_in_place
 from ..proof.obstacles import Box, in_view
-from . import afresh, cameras, harmless, laying, making, marks, materials, things
-from .moving import extremes_of, how_moved, moves, spread
+from . import afresh, cameras, harmless, laying, making, marks, materials, thing_pictures, things
+from .moving import MOST_FRAMES, extremes_of, how_moved, moves, spread
 from .properties import Property, differing, properties
 
 # The words of the interface for where a property stands, by the type of its owner in RNA.
@@ -42,15 +43,11 @@ _PLACES = {
 }
 COLOUR = "colour"
 SETTING = "setting"
-BLUR = "render.use_motion_blur"
-# Pictures of the fresh stack are so wide at the most, and this many of a kind.
+# Pictures of the fresh stack are so wide at the most.
 WIDTH = 320
 # Of scenes that are not sampled alike all samples count, and fewer pixels have to do.
 WIDTH_OF_SAMPLING = 160
-MOST_FRAMES = 12
 FEW_FRAMES = 4
-# More differences than this are told together.
-MOST_ALONE = 6
 
 
 def changes_of(
@@ -104,6 +101,7 @@ class _Comparing:
         first, last = int(plan.frames[0]), int(plan.frames[-1])
         self._few = sorted({first, last, *spread(looks, FEW_FRAMES)})
         self._all, self._looks = range(first, last + 1), sorted(looks)
+        self._fastest = fastest_frame(plan)
         self._frame_px = plan.shot.camera.frame_px
 
     def compared(self) -> Compared:
@@ -207,7 +205,9 @@ class _Comparing:
                 yield from (replace(change, shown=shown[0], frame=shown[1]) for change in every)
             else:
                 yield from _together(list(self._told_alone(base, settings, levels, camera)), shown)
-            yield from self._told_things(base)
+            yield from thing_pictures.ThingPictures(
+                self._scene, self._layer, self._stack, self._seen, self._all, self._frame_px
+            ).told(base)
 
     def _told_alone(
         self, base: afresh.Base, settings: list[Change], levels: dict[str, list[Change]], camera: list[Change]
@@ -268,9 +268,9 @@ class _Comparing:
 
     def _frames_of_settings(self, settings: list[Change], *paints: Any) -> list[int]:
         frames = self._frames_of(*self._blocks(), *paints)
-        if any(change.key == BLUR for change in settings):
-            # It shows where something is fast, which test frames are chosen for.
-            frames = sorted({*frames, *spread(self._looks, MOST_FRAMES)})
+        if any(change.key in IN_MOTION for change in settings):
+            # Test frames are chosen for what is fast, but not all of them are looked at.
+            frames = sorted({*frames, self._fastest, *spread(self._looks, MOST_FRAMES)})
         return frames
 
     def _blocks(self) -> tuple[Any, ...]:
@@ -351,54 +351,6 @@ class _Comparing:
         finally:
             laying.set_value(fresh, change, kept)
         return replace(change, shown=shown, frame=frame)
-
-    def _told_things(self, base: afresh.Base) -> Iterator[Change]:
-        """Yield what each thing that can be in the picture shows there, all of them at first."""
-        there = {name: boxes for name, boxes in self._seen.items() if name in self._scene.objects and boxes}
-        if not there:
-            return
-        frames = {name: self._frames_with(name, list(boxes)) for name, boxes in there.items()}
-        shown, frame = self._with_things(base, list(there), {one for some in frames.values() for one in some})
-        for name in there:
-            if shown > NOTHING and 1 < len(there) <= MOST_ALONE:
-                alone, where = self._with_things(base, [name], frames[name])
-            else:
-                alone, where = shown, frame
-            yield Change(name, "thing", "Scene.objects", name, "", "", alone, where)
-
-    def _part(self, names: list[str], frame: int) -> afresh.Part:
-        boxes = [self._seen[name][frame] for name in names if frame in self._seen[name]]
-        least, most = zip(*(box[:2] for box in boxes), strict=True), zip(*(box[2:] for box in boxes), strict=True)
-        left, low = (min(values) for values in least)
-        right, high = (max(values) for values in most)
-        return afresh.part_of((left, low, right, high), self._frame_px)
-
-    def _frames_with(self, name: str, frames: Sequence[int]) -> list[int]:
-        """Return some of the ``frames`` on which a thing can be seen: spread, and where its curves are extreme."""
-        obj = self._scene.objects[name]
-        extremes = {frame for block in (obj, obj.data, *_paints(obj)) for frame in extremes_of(block, self._all)}
-        return sorted({*spread(frames, MOST_FRAMES), *spread(sorted(extremes & {*frames}), MOST_FRAMES)})
-
-    def _with_things(self, base: afresh.Base, names: list[str], frames: Iterable[int]) -> tuple[float, int]:
-        """Return what things show on ``frames``, where they can be seen there, and on which frame most."""
-        frames = sorted(frames)
-        parts = {frame: self._part(names, frame) for frame in frames}
-        collection = self._stack.collection
-        objects = [self._scene.objects[name] for name in names]
-        held_out = things.held_out_objects(self._layer)
-        cut = [obj for obj in objects if obj.name in held_out and not obj.is_holdout]
-        base.measure(frames, parts)
-        for obj in objects:
-            collection.objects.link(obj)
-        for obj in cut:
-            obj.is_holdout = True
-        try:
-            return base.against_itself(frames, parts)
-        finally:
-            for obj in objects:
-                collection.objects.unlink(obj)
-            for obj in cut:
-                obj.is_holdout = False
 
 
 def _together(told: list[Change], shown: apart.Shown | None) -> list[Change]:

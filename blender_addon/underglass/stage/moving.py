@@ -8,6 +8,9 @@ import bpy
 from .. import compat
 from ..proof.changed import DRIVEN, KEYED
 
+# So many frames are looked at of a kind.
+MOST_FRAMES = 12
+
 
 def owners_of(block: Any) -> Iterator[Any]:
     """Yield what may have keys of its own and decides how ``block`` looks: itself, its nodes, and groups in those.

@@ -85,7 +85,7 @@ class UNDERGLASS_OT_save_without(NeedsShot, bpy.types.Operator):
 
     def draw(self, context: Any) -> None:
         lost, _ = saving.frames_left_out(context.scene)
-        self.layout.label(text="These moves leave the shot:")
+        self.layout.label(text="These moves leave the shot:" if lost else "No move leaves the shot")
         column = self.layout.column(align=True)
         more = len(lost) - _MOST_LINES
         for line in [*lost[:_MOST_LINES], *([f"and {more} more"] if more > 0 else [])]:
