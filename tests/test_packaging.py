@@ -157,7 +157,7 @@ def test_the_wheel_says_what_it_is_and_under_which_licence(wheel):
         licence = archive.read(f"{info}/licenses/LICENSE")
     assert f"Version: {VERSION}" in metadata
     assert "License-Expression: GPL-3.0-or-later" in metadata
-    assert "underglass = underglass_headless.cli:main" in commands
+    assert "underglass = underglass_headless.__main__:main" in commands
     assert licence == (ROOT / "LICENSE").read_bytes()
 
 
