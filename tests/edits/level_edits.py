@@ -81,7 +81,7 @@ def _(scene: Any) -> None:
     ease(level(scene, HILL), "rotation_euler", 2)
 
 
-@edit("keys of Bezier on every frame of a straight line", "curve-not-linear")
+@edit("keys of Bezier on every frame of a straight line")
 def _(scene: Any) -> None:
     for curve in curves(level(scene, SKY), "location", 0):
         for key in curve.keyframe_points:

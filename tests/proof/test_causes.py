@@ -1,12 +1,14 @@
 """Of what is wrong with a scene the cause is told first, and what it explains is not told again."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from proof.readings import reading_of
 from underglass.plan import make_plan
+from underglass.plan.model import Plan
 from underglass.plan.reading import NOT_RENDERED, Change, LevelReading, SceneReading
 from underglass.proof.audit import audit
 from underglass.proof.causes import by_cause
@@ -14,8 +16,10 @@ from underglass.proof.changed import KEYED, change_faults, changes_pixels
 from underglass.proof.diagnose import diagnose
 from underglass.proof.facts import BLOCK, NOTE, Fault
 from underglass.proof.judge import scene_error_px
+from underglass.proof.scene_wide import later
+from underglass.proof.verdict import judge_scene
 from underglass.proof.which import objects_of
-from underglass.shot import Camera, Focus, Gate, Level, Projection, Shot
+from underglass.shot import Camera, Focus, Gate, Level, Move, Projection, Shot
 
 LENS = Camera(Projection.PERSPECTIVE, (1000, 750), 2.0, Gate(0.02, 0.015), 0.05, 8.0, Focus(distance=1.0))
 REEDS = Level("reeds", "reeds.png", 0.4, 1.0, (40, 30))
@@ -260,3 +264,145 @@ def test_blur_that_a_small_picture_hardly_shows_is_a_stop_whoever_tells_it():
     reading = replace(reading_of(PLAN), changes=(blur(0.5),))
     (one,) = [fault for fault in change_faults(PLAN, reading=reading, told=()) if fault.severity == BLOCK]
     assert one.code == "setting-changed"
+
+
+# --- one cause is one fault
+
+
+def judged(reading: SceneReading, plan: Plan = PLAN) -> list[Fault]:
+    """Return the stops of a proof of a scene that only its numbers are known of."""
+    proof = judge_scene(
+        plan,
+        shot_file=Path("shot.toml"),
+        scene_file=None,
+        reading=reading,
+        frames=(),
+        measured={},
+        tolerance=TOLERANCE,
+        pictures={},
+        picture_reasons={},
+        seconds={},
+    )
+    return [fault for fault in proof.faults if fault.severity == BLOCK]
+
+
+def shifted(reading: SceneReading, level: int, east: float) -> SceneReading:
+    corners = reading.corners.copy()
+    corners[:, level, :, 0] += east
+    return replace(reading, corners=corners)
+
+
+def with_camera_at(reading: SceneReading, *, up: float, **facts: object) -> SceneReading:
+    matrix = reading.camera.matrix.copy()
+    matrix[:, 2, 3] += up
+    camera = replace(reading.camera, matrix=matrix)
+    return replace(reading, camera=camera, camera_facts=reading.camera_facts | facts)
+
+
+FRAMES_OF_ANOTHER_SIZE = [
+    {"width": 2000},
+    {"height": 1500},
+    {"percentage": 50},
+    {"width": 640, "height": 900},
+    {"pixel_aspect": 2.0},
+]
+
+
+@pytest.mark.parametrize("frame", FRAMES_OF_ANOTHER_SIZE, ids=str)
+def test_a_level_in_a_frame_of_another_size_is_blamed_for_itself_alone(frame: dict[str, float]) -> None:
+    (alone,) = judged(shifted(reading_of(PLAN), 0, 0.002))
+    moved = shifted(reading_of(PLAN), 0, 0.002)
+    stops = judged(replace(moved, settings=moved.settings | frame))
+    assert stops[0].code in {"frame-size", "pixel-aspect"}
+    assert [fault.code for fault in stops[1:]] == ["east-offset"]
+    assert stops[1].error_px == pytest.approx(alone.error_px)
+    assert stops[1].message == alone.message
+
+
+def test_a_level_seen_through_a_camera_that_is_off_is_blamed_for_itself_alone() -> None:
+    (alone,) = judged(shifted(reading_of(PLAN), 0, 0.002))
+    (camera,) = judged(with_camera_at(reading_of(PLAN), up=0.2))
+    both = {fault.subject: fault for fault in judged(with_camera_at(shifted(reading_of(PLAN), 0, 0.002), up=0.2))}
+    assert both["reeds"].error_px == pytest.approx(alone.error_px)
+    assert both["camera"].error_px == pytest.approx(camera.error_px)
+    assert "all faults together" not in both["reeds"].message + both["camera"].message
+
+
+def test_of_another_camera_nothing_is_said_but_that() -> None:
+    facts = {"ours": False, "name": "Camera", "depth_of_field": False, "curves": ["Location X Bezier"]}
+    reading = with_camera_at(reading_of(PLAN), up=3.0, **facts)
+    clip = np.tile([0.1, 0.5], (9, 1))
+    reading = replace(reading, camera=replace(reading.camera, clip=clip, focus=reading.camera.focus * 2))
+    (one,) = judged(reading)
+    assert (one.code, one.subject) == ("other-camera", "camera")
+    assert "too high" in one.message
+
+
+def test_another_camera_that_stands_right_and_is_focused_wrong_is_the_cause_of_that() -> None:
+    reading = with_camera_at(reading_of(PLAN), up=0.0, ours=False, name="Camera", depth_of_field=False)
+    (one,) = judged(reading)
+    assert one.code == "other-camera"
+    assert "no depth of field" in one.message
+
+
+@pytest.mark.parametrize("cause", ["other-camera", "marker-camera", "projection"])
+def test_what_pixels_show_through_another_camera_is_not_said_of_levels(cause: str) -> None:
+    seen = ("not-flat", "cut-off", "not-seen", "strange-pixels", "two-surfaces", "in-the-way", "clipped", "off-grid")
+    faults = [*(fault(code) for code in seen), fault(cause, "camera"), fault("art-differs", "hills")]
+    assert codes(faults) == [cause, "art-differs"]
+    # A note that another one films what was planned explains nothing.
+    assert "not-flat" in codes([fault("not-flat"), fault(cause, "camera", severity=NOTE)])
+
+
+def test_curves_that_lead_to_the_planned_places_are_no_news() -> None:
+    reading = reading_of(PLAN)
+    facts = reading.camera_facts | {"curves": ["Location X Bezier"]}
+    levels = tuple(replace(level, curves=("Location Z Bezier",)) for level in reading.levels)
+    keyed = replace(reading, camera_facts=facts, levels=levels)
+    assert told(keyed) == []
+    (one,) = judged(with_camera_at(keyed, up=0.2))
+    assert one.code == "height-offset"
+    assert "Location X Bezier" in one.message
+
+
+def test_curves_of_a_level_are_not_blamed_for_what_the_camera_does() -> None:
+    reading = reading_of(PLAN)
+    levels = tuple(replace(level, curves=("Location Z Bezier",), pulls=("parent rig",)) for level in reading.levels)
+    assert [one.subject for one in judged(with_camera_at(replace(reading, levels=levels), up=0.2))] == ["camera"]
+
+
+def short(*, hills_to: float = 0.14) -> Plan:
+    """Return a shot of eight frames, in which the camera trucks in and the hills come with it."""
+    truck, reeds = Move("camera", "height", 1, 8, 2.0, 1.9), Move("reeds", "east", 2, 7, 0.0, 0.03)
+    moves = (truck, Move("hills", "height", 1, 8, 0.2, hills_to), reeds)
+    return make_plan(Shot("short", "mm", 24.0, (1, 8), LENS, (REEDS, HILLS), schedule=moves))
+
+
+SHORT = short()
+
+
+@pytest.mark.parametrize("by", [2, -2])
+def test_keys_that_are_all_late_by_as_much_are_one_fault(by: int) -> None:
+    late = replace(reading_of(later(SHORT, by)), frames=SHORT.frames)
+    (one,) = judged(late, SHORT)
+    way = "late" if by > 0 else "early"
+    assert (one.code, one.subject, one.amount) == (f"height-{way}", "camera", 2)
+    assert f"all moves of the scene are 2 frames {way}" in one.message
+
+
+@pytest.mark.parametrize("hills_to", [0.14, 0.1])
+def test_a_level_that_is_late_with_the_camera_is_told_with_it(hills_to: float) -> None:
+    plan = short(hills_to=hills_to)
+    late = reading_of(later(plan, 2))
+    corners = late.corners.copy()
+    corners[:, 0] = reading_of(plan).corners[:, 0]
+    (one,) = judged(replace(late, corners=corners), plan)
+    assert (one.code, one.subject) == ("height-late", "camera")
+    assert "(camera height, hills height)" in one.message
+
+
+def test_a_level_that_is_late_alone_is_told_alone() -> None:
+    corners = reading_of(SHORT).corners.copy()
+    corners[:, 1] = reading_of(later(SHORT, 2)).corners[:, 1]
+    (one,) = judged(replace(reading_of(SHORT), corners=corners), SHORT)
+    assert (one.code, one.subject) == ("height-late", "hills")

@@ -140,3 +140,26 @@ def test_a_truck_by_ratio_the_wrong_way_is_reversed_though_its_way_is_longer() -
     planned, seen = (laws.ratio(steps, span=20, start=0.8, end=end) for end in (0.3, 1.3))
     assert np.abs(seen - 0.8 + planned - 0.8).max() > 0.08 * 0.5
     assert shape(seen, planned)[0] is Shape.REVERSED
+
+
+def bezier(frames: np.ndarray, keys: tuple[float, float], handles: tuple[float, float]) -> np.ndarray:
+    """Return a curve from 0 to 1 between two keys, eased by handles at these frames, as Blender draws it."""
+    t = np.linspace(0.0, 1.0, 20001)
+    weights = [(1 - t) ** 3, 3 * (1 - t) ** 2 * t, 3 * (1 - t) * t**2, t**3]
+    at = sum(weight * place for weight, place in zip(weights, (keys[0], *handles, keys[1]), strict=True))
+    return np.interp(frames, at, weights[2] + weights[3])
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_keys_that_were_moved_later_without_their_handles_are_late(way: int) -> None:
+    frames = np.arange(1.0, 9.0)
+    planned = 1.5 + 0.1 * bezier(frames, (1, 8), (3.73, 5.27))[::way]
+    seen = 1.5 + 0.1 * bezier(frames, (3, 10), (3.73, 5.27))[::way]
+    found = shape_of(planned, seen=seen, floor=1e-6)
+    assert (found.shape, found.amount) == (Shape.LATE if way > 0 else Shape.EARLY, 2)
+
+
+def test_a_move_that_leaves_late_and_goes_elsewhere_is_not_called_late() -> None:
+    planned = np.linspace(0.0, 1.0, 25)
+    seen = np.concatenate([np.zeros(3), np.linspace(0.0, 2.0, 22) ** 2])
+    assert shape_of(planned, seen=seen, floor=1e-6).shape is Shape.STRAYS

@@ -1,17 +1,20 @@
 """Causes: of the faults that a scene has, the one that explains others comes first, and those are not said again."""
 
-import math
 import re
 from collections.abc import Iterable
 from dataclasses import replace
 
+import numpy as np
+
 from ..shot.model import CAMERA
 from .facts import BLOCK, Fault
+from .scene_wide import delay_of, delayed_as_one
 
 # What says what was done comes before what is seen of it.
 _FIRST = (
     *("no-camera", "other-camera", "marker-camera", "projection", "sensor-fit", "sensor-size", "time-stretched"),
-    *("missing", "doubled", "unknown-level", "layer-off", "hidden", "clipped", "art-missing", "swapped"),
+    *("frame-size", "pixel-aspect", "border", "layer-off"),
+    *("missing", "doubled", "unknown-level", "hidden", "clipped", "art-missing", "swapped"),
     *("corner-moved",),
     *("script-not-run", "colour-management", "setting-changed", "level-changed", "art-differs"),
 )
@@ -27,23 +30,26 @@ _BEHIND = {"not-seen", "cut-off"}
 _UNSEEN = {"not-seen", "cut-off", "too-coarse", "two-surfaces", "renamed"}
 _HIDES = {"hidden", "missing", "art-missing", "clipped", "doubled"}
 _OF_ALL = {"layer-off", "no-camera"}
+# Seen through another camera, or through one of another kind, pixels of a level tell nothing of the level: what is odd
+# about them, what stands before it, and what is cut away.
+_ANOTHER_VIEW = {"other-camera", "marker-camera", "projection"}
+_OF_VIEW = {
+    *("not-seen", "cut-off", "too-coarse", "two-surfaces", "strange-pixels", "not-flat", "pixels-differ"),
+    *("in-the-way", "clipped", "off-grid"),
+}
 # Notes of another camera, until something is wrong with where that is.
 _ANOTHER_FILMS = {"other-camera", "marker-camera"}
-_FOCUS = {"no-depth-of-field", "focus", "f-stop"}
-# What is odd in the pixels of a camera that sees otherwise than a lens does.
-_OF_PROJECTION = {"not-seen", "cut-off", "too-coarse", "not-flat", "off-grid", "pixels-differ", "strange-pixels"}
-_PLACES = {"height", "east", "north", "turn", "tilt", "width", "art_height", "lens", "field", "shift_x", "shift_y"}
+PLACES = {"height", "east", "north", "turn", "tilt", "width", "art_height", "lens", "field", "shift_x", "shift_y"}
 
 
 def by_cause(faults: Iterable[Fault]) -> list[Fault]:
     """Return the faults, causes first, without those that a cause among them explains; what blocks before notes."""
-    found = _by_curves(_by_pulls(_by_another_camera(list(faults))))
+    found = _by_delay(_by_curves(_by_pulls(_by_another_camera(list(faults)))))
     wrong = [fault for fault in found if fault.severity == BLOCK]
     hidden = {fault.subject for fault in wrong if fault.code in _HIDES}
     all_hidden = any(fault.code in _OF_ALL for fault in wrong)
+    found = _by_another_view(found)
     kept = [fault for fault in found if not (fault.code in _UNSEEN and (all_hidden or fault.subject in hidden))]
-    if any(fault.code == "projection" for fault in wrong):
-        kept = [fault for fault in kept if fault.code not in _OF_PROJECTION and not _is_behind(fault)]
     return sorted(kept, key=lambda fault: (fault.severity != BLOCK, _rank(fault)))
 
 
@@ -106,13 +112,18 @@ def _counts(pull: Fault) -> bool:
 
 
 def _by_curves(faults: list[Fault]) -> list[Fault]:
-    """Return the faults with curves that are not as they were built told beside what they do, in one fault."""
+    """Return the faults with curves that are not as they were built told beside what they do, in one fault.
+
+    Curves by which everything stands where it was planned are no news: people key as Blender does.
+    """
     kept = list(faults)
-    for curve in [fault for fault in faults if fault.code == "curve-not-linear" and fault.severity == BLOCK]:
+    for curve in [fault for fault in faults if fault.code == "curve-not-linear"]:
         places = [fault for fault in kept if _is_place(fault, curve.subject)]
         if places:
             told = replace(places[0], message=f"{places[0].message} ({curve.message.partition(': ')[2]})")
-            kept = [told if fault is places[0] else fault for fault in kept if fault is not curve]
+            kept = [told if fault is places[0] else fault for fault in kept]
+        if places or curve.severity != BLOCK:
+            kept = [fault for fault in kept if fault is not curve]
     return kept
 
 
@@ -120,7 +131,7 @@ def _is_place(fault: Fault, subject: str) -> bool:
     return (
         fault.severity == BLOCK
         and fault.subject == subject
-        and fault.axis in _PLACES
+        and fault.axis in PLACES
         and not fault.code.startswith("has-")
     )
 
@@ -128,18 +139,38 @@ def _is_place(fault: Fault, subject: str) -> bool:
 def _by_another_camera(faults: list[Fault]) -> list[Fault]:
     """Return the faults with another camera blamed for where it stands and how it is set, where one films."""
     other = next((fault for fault in faults if fault.code in _ANOTHER_FILMS and fault.severity != BLOCK), None)
-    of_it = [fault for fault in faults if _is_of_camera(fault)]
-    if other is None or not of_it:
+    of_it = [fault for fault in faults if fault is not other and _is_of_camera(fault)]
+    wrong = [fault for fault in of_it if fault.severity == BLOCK]
+    if other is None or not wrong:
         return faults
-    worst = max(of_it, key=lambda fault: (not math.isnan(fault.error_px), fault.error_px))
+    worst = max(wrong, key=lambda fault: (fault.axis in PLACES, np.nan_to_num(fault.error_px)))
     text = f"{other.message}: {worst.message}"
     blamed = replace(other, severity=BLOCK, frames=worst.frames, error_px=worst.error_px, axis="", message=text)
-    return [blamed, *(fault for fault in faults if fault is not other and not _is_of_camera(fault))]
+    return [blamed, *(fault for fault in faults if fault is not other and fault not in of_it)]
+
+
+def _by_another_view(faults: list[Fault]) -> list[Fault]:
+    """Return the faults without what pixels show of levels, where it is another camera's view that they show."""
+    if not any(fault.severity == BLOCK and fault.code in _ANOTHER_VIEW for fault in faults):
+        return faults
+    return [fault for fault in faults if fault.code not in _OF_VIEW]
+
+
+def _by_delay(faults: list[Fault]) -> list[Fault]:
+    """Return the faults with levels that are late, or early, by as much as the camera told with it, in one fault."""
+    delays = {delay_of(fault) for fault in faults if fault.subject == CAMERA and fault.severity == BLOCK} - {0}
+    if len(delays) != 1:
+        return faults
+    late = [fault for fault in faults if delay_of(fault) in delays]
+    if len(late) < 2:
+        return faults
+    one = delayed_as_one(late)
+    return [one, *(fault for fault in faults if fault not in late)]
 
 
 def _is_of_camera(fault: Fault) -> bool:
-    is_set = fault.axis in _PLACES or fault.code in _FOCUS
-    return fault.severity == BLOCK and fault.subject == CAMERA and is_set
+    """Return whether a fault, or a note, is of how the camera stands and is set; a marker's camera is another one."""
+    return fault.subject == CAMERA and fault.code not in _ANOTHER_FILMS
 
 
 def _rank(fault: Fault) -> int:

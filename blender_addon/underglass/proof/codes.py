@@ -185,7 +185,7 @@ _SINGLE = (
     ),
     _one(
         "curve-not-linear",
-        "Animation curves of a level or of the camera are not straight between keys, are muted or have a modifier.",
+        "Curves of a level are not straight between keys, are muted or have a modifier, and it is out of place.",
         "Set the keys to linear interpolation, unmute the curve and remove its modifiers, or build the stack again.",
         SCENE,
     ),

@@ -17,6 +17,7 @@ from .axes import Axis, camera_axes, is_mirrored, level_axes
 from .facts import BLOCK, NOTE, Fault
 from .moved import put_back
 from .order import order_faults, swap_fault, swapped
+from .own_part import camera_own_px, levels_own_px
 from .sensor import sensor_fault
 from .sentences import quantity, sentence, stretch
 from .shape_of_level import corner_faults
@@ -65,28 +66,47 @@ def diagnose(
             faults += [fault for fault in found if fault.axis != "height" or name not in heights]
     in_place = {name: at for name, at in index.items() if name not in places and name not in heights}
     faults += order_faults(plan, reading=reading, index=in_place)
-    weighed = [*notes, *_weighed(plan, faults, scene_error, tolerance)]
+    own = _own_parts(plan, reading, index, faults, scene_error)
+    weighed = [*notes, *_weighed(plan, faults, scene_error, tolerance, own)]
     return sorted(weighed, key=lambda fault: -np.nan_to_num(fault.error_px))
 
 
-def _weighed(plan: Plan, faults: list[Fault], scene_error: Floats, tolerance: float) -> Iterator[Fault]:
+def _own_parts(
+    plan: Plan, reading: SceneReading, index: dict[str, int], faults: list[Fault], scene_error: Floats
+) -> dict[bool, Floats]:
+    """Return what the picture shows of each level by its own doing, and by the camera's (True), (F, L) px each.
+
+    Where one of the two alone is to blame that is all that it shows; NaN where that is.
+    """
+    blamed = {fault.subject for fault in faults}
+    if CAMERA not in blamed or len(blamed) < 2:
+        return {True: scene_error, False: scene_error}
+    unseen = np.where(np.isnan(scene_error), np.nan, 0.0)
+    return {
+        True: camera_own_px(plan, reading=reading) + unseen,
+        False: levels_own_px(plan, reading=reading, index=index) + unseen,
+    }
+
+
+def _weighed(
+    plan: Plan, faults: list[Fault], scene_error: Floats, tolerance: float, own: dict[bool, Floats]
+) -> Iterator[Fault]:
     """Yield the faults with what the picture shows of them: those of a part that is in place there are notes.
 
-    Displacement does not tell by which axis it came: where several faults move one level, it is said of all of them.
+    Displacement does not tell by which axis it came: where several faults move one part, it is said of all of them.
+    ``own`` is by whether it is the camera's.
     """
     blamed = Counter(fault.subject for fault in faults)
     for fault in faults:
-        columns = [column for column, name in enumerate(plan.names) if fault.subject in (CAMERA, name)]
-        if fault.subject == CAMERA:
-            # What a level does by itself is not the camera's doing.
-            columns = [column for column in columns if not blamed[plan.names[column]]] or columns
+        of_camera = fault.subject == CAMERA
+        columns = [column for column, name in enumerate(plan.names) if of_camera or fault.subject == name]
         rows = slice(fault.frames[0] - int(plan.frames[0]), fault.frames[1] - int(plan.frames[0]) + 1)
-        shown = _largest(scene_error[rows][:, columns])
+        shown = _largest(own[of_camera][rows][:, columns])
         message = fault.message
         if np.isfinite(shown) and fault.code not in ALWAYS_STOP:
-            others = blamed[fault.subject] > 1 or blamed[CAMERA] > (fault.subject == CAMERA)
-            message += f": up to {shown:.2f} px on screen{', all faults together' if others else ''}"
-        whole = _largest(scene_error if fault.subject == CAMERA else scene_error[:, columns])
+            together = ", all faults together" if blamed[fault.subject] > 1 else ""
+            message += f": up to {shown:.2f} px on screen{together}"
+        whole = _largest(scene_error if of_camera else scene_error[:, columns])
         harmless = whole <= tolerance and fault.code not in ALWAYS_STOP
         yield replace(fault, severity=NOTE if harmless else fault.severity, error_px=shown, message=message)
 

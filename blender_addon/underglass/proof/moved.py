@@ -32,7 +32,7 @@ def put_back(
     )
     if not moved:
         return reading, None
-    planned, stands = _camera_poses(plan), _unscaled(reading.camera.matrix)
+    planned, stands = camera_poses(plan), _unscaled(reading.camera.matrix)
     # A parent can shear a camera flat, and then it stands in no place that one could come back from.
     if not (np.abs(np.linalg.det(stands)) > _FLAT).all():
         return reading, None
@@ -62,7 +62,7 @@ def put_back(
     return replace(reading, corners=corners, camera=replace(reading.camera, matrix=planned)), note
 
 
-def _camera_poses(plan: Plan) -> Floats:
+def camera_poses(plan: Plan) -> Floats:
     """Return where the camera is planned, world from camera, (F, 4, 4)."""
     tracks = plan.tracks.camera
     cosine, sine = np.cos(tracks["turn"]), np.sin(tracks["turn"])

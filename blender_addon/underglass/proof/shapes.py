@@ -74,6 +74,8 @@ def shape_of(planned: Floats, *, seen: Floats, floor: float) -> Deviation:
             return Deviation(Shape.TOO_FAR, factor, *where)
         if abs(error[0]) <= room and abs(error[-1]) <= room:
             return Deviation(Shape.UNEVEN, float(error[worst]), *where)
+        if late := _late_begin(planned, seen, floor, room):
+            return Deviation(Shape.LATE if late > 0 else Shape.EARLY, float(abs(late)), *where)
     return Deviation(Shape.STRAYS, float(error[worst]), *where)
 
 
@@ -105,3 +107,21 @@ def _lateness(planned: Floats, seen: Floats, room: float) -> int:
         left[shift] = float(np.abs(apart).max())
     best = min(left, key=lambda shift: (left[shift], abs(shift)), default=0)
     return best if best and left[best] <= room else 0
+
+
+def _late_begin(planned: Floats, seen: Floats, floor: float, room: float) -> int:
+    """Return by how many frames a move begins late (negative: comes to its end early) that runs otherwise too, or 0.
+
+    Keys that are moved without their handles bend the curve between them. The move must be on every frame where it was
+    planned at some time since then.
+    """
+    for way in (1, -1):
+        track, did = planned[::way], seen[::way]
+        leaves = [int(np.flatnonzero(np.abs(one - one[0]) > floor)[:1].sum()) for one in (track, did)]
+        late = leaves[1] - leaves[0]
+        if not (leaves[0] and leaves[1] and 0 < late <= (len(planned) - 1) // 2 and abs(did[0] - track[0]) <= room):
+            continue
+        between = [track[max(0, row - late) : row + 1] for row in range(len(track))]
+        if all(one.min() - room <= value <= one.max() + room for one, value in zip(between, did, strict=True)):
+            return late * way
+    return 0

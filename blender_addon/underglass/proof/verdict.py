@@ -11,12 +11,14 @@ from ..plan.model import Plan
 from ..plan.planning import corners_px
 from ..plan.reading import SceneReading
 from .audit import audit
-from .causes import by_cause
+from .causes import PLACES, by_cause
 from .diagnose import diagnose
 from .facts import BLOCK, FAIL, PASS, Fault, Measurement, Proof
 from .judge import judge_level, scene_error_px, unexplained, worst_of
+from .own_part import levels_own_px
 from .passes import MeasuredFrame
 from .samples import lattice_faults, samples_of
+from .scene_wide import common_delay, delay_of, delayed_as_one, in_planned_frame, later
 from .which import objects_of
 
 Floats = NDArray[np.float64]
@@ -44,11 +46,7 @@ def judge_scene(
     """
     scene_error = scene_error_px(plan, reading=reading)
     measurements = _measurements(plan, reading, measured, frames, tolerance)
-    worst = {name: float(scene_error[:, column].max(initial=0.0)) for column, name in enumerate(plan.names)}
-    told = [
-        *diagnose(plan, reading=reading, scene_error=scene_error, tolerance=tolerance),
-        *audit(plan, reading=reading, level_error_px=worst, tolerance=tolerance),
-    ]
+    told = _told(plan, reading, tolerance)
     blamed = {fault.subject for fault in told if fault.severity == BLOCK}
     faults = [
         *told,
@@ -89,6 +87,30 @@ def _is_off(scene_error: Floats, plan: Plan, measurements: tuple[Measurement, ..
     failed = {m.level for m in measurements if m.verdict == FAIL}
     unproved = [name for name, is_unread in zip(plan.names, unread, strict=True) if is_unread and name in failed]
     return bool((scene_error > tolerance).any() or unproved or (unread.any() and not measurements))
+
+
+def _told(plan: Plan, reading: SceneReading, tolerance: float) -> list[Fault]:
+    """Return what the scene's own numbers say is wrong; what puts everything out is one fault."""
+    told = _of_parts(plan, reading, tolerance)
+    if delay := common_delay(told):
+        delayed = [fault for fault in told if delay_of(fault) == delay]
+        others = _of_parts(later(plan, delay), reading, tolerance)
+        if not any(fault.severity == BLOCK and fault.axis in PLACES for fault in others):
+            return [delayed_as_one(delayed, everything=True), *others]
+    return told
+
+
+def _of_parts(plan: Plan, reading: SceneReading, tolerance: float) -> list[Fault]:
+    placed = in_planned_frame(plan, reading=reading)
+    error = scene_error_px(plan, reading=placed)
+    # A stand that was moved as a whole is in place on screen, and a level that another camera sees by itself.
+    own = levels_own_px(plan, reading=reading, index=objects_of(plan, reading=reading))
+    least = np.minimum(error, own)
+    worst = {name: float(least[:, column].max(initial=0.0)) for column, name in enumerate(plan.names)}
+    return [
+        *diagnose(plan, reading=placed, scene_error=error, tolerance=tolerance),
+        *audit(plan, reading=reading, level_error_px=worst, tolerance=tolerance),
+    ]
 
 
 def unmet_faults(plan: Plan, tolerance: float) -> list[Fault]:

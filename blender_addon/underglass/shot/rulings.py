@@ -9,7 +9,7 @@ SEVERITIES = ("block", "warn", "note")
 OLD_SEVERITIES = {"stop": "block"}
 # What can be found before anything is shot; the plan room finds it.
 CODES = (
-    *("off-art", "thin-margin", "close-levels", "out-of-travel", "too-fast"),
+    *("off-art", "out-of-frame", "thin-margin", "close-levels", "out-of-travel", "too-fast"),
     *("strobing", "soft", "nothing-sharp", "coarse-art"),
     *("jump", "jerk", "hard-start", "hard-stop", "creep", "counter-rounding"),
     *("expectation", "turns-round", "bellows", "uneven-light", "open-fade", "held-drawing"),

@@ -12,6 +12,7 @@ from .figures import frames
 
 SHORT = {
     "off-art": "bare edge",
+    "out-of-frame": "never in frame",
     "thin-margin": "thin margin",
     "close-levels": "too close",
     "out-of-travel": "out of travel",

@@ -11,6 +11,7 @@ from .light import find_light
 from .limits import find_limits
 from .model import BLOCK, CODES, NOTE, SEVERITIES, WARN, Finding
 from .off_art import find_off_art
+from .out_of_frame import find_out_of_frame
 from .resolution import find_resolution
 from .sight import Sight, look
 from .smoothness import find_smoothness
@@ -20,7 +21,7 @@ from .wishes import find_wishes
 __all__ = ["BLOCK", "CODES", "NOTE", "SEVERITIES", "WARN", "Finding", "find"]
 
 _SUBJECTS = (
-    *(find_off_art, find_limits, find_strobing, find_focus, find_resolution),
+    *(find_off_art, find_out_of_frame, find_limits, find_strobing, find_focus, find_resolution),
     *(find_smoothness, find_counter, find_wishes, find_light, find_cels),
 )
 

@@ -11,7 +11,7 @@ from ...shot.words import number_text
 from ..model import Floats, Plan
 from .model import NOTE, WARN, Finding
 from .sight import Sight
-from .stretches import Flags, frames_of, length_text, px_text, worst_row
+from .stretches import Flags, frames_of, length_text, px_text, shown_frames, worst_row
 
 # The greatest circle that counts as sharp: 0.001 in on 35 mm film, 0.0006 in on 16 mm (handbook excerpt at jukolart.us,
 # depth of field calculations). A gate up to so wide is one of 16 mm film.
@@ -59,7 +59,7 @@ def find_focus(plan: Plan, sight: Sight) -> Iterator[Finding]:
         yield _soft(plan, int(column), blur[:, column], soft[:, column], circle)
     nothing = sight.seen.any(axis=1) & ~(sight.seen & ~soft).any(axis=1)
     if nothing.any():
-        yield _nothing_sharp(plan, np.where(sight.seen, blur, np.inf), nothing, circle)
+        yield _nothing_sharp(plan, sight, blur, nothing, circle)
 
 
 def _soft(plan: Plan, column: int, blur: Floats, soft: Flags, circle: float) -> Finding:
@@ -84,10 +84,12 @@ def _soft(plan: Plan, column: int, blur: Floats, soft: Flags, circle: float) -> 
     )
 
 
-def _nothing_sharp(plan: Plan, blur: Floats, nothing: Flags, circle: float) -> Finding:
+def _nothing_sharp(plan: Plan, sight: Sight, unseen: Floats, nothing: Flags, circle: float) -> Finding:
+    blur = np.where(sight.seen, unseen, np.inf)
     least = blur.min(axis=1)
     row = worst_row(least, nothing)
     column = int(blur[row].argmin())
+    because, remedy = _why_nothing(plan, sight, unseen[row] <= circle * (1 + _ROUNDING), row)
     return Finding(
         "nothing-sharp",
         WARN,
@@ -97,9 +99,29 @@ def _nothing_sharp(plan: Plan, blur: Floats, nothing: Flags, circle: float) -> F
         float(least[row] / METRES_PER_MM),
         circle / METRES_PER_MM,
         "mm",
-        f"no level is sharp; the sharpest, {plan.names[column]}, has a blur circle of {_mm(least[row])} on frame"
-        f" {plan.frames[row]}",
-        "focus on a level, or let focus follow one",
+        f"no level in the frame is sharp{because}; the sharpest, {plan.names[column]}, has a blur circle of"
+        f" {_mm(least[row])} on frame {plan.frames[row]}",
+        remedy,
+    )
+
+
+def _why_nothing(plan: Plan, sight: Sight, sharp: Flags, row: int) -> tuple[str, str]:
+    """Return why nothing is sharp on the frame of ``row``, and what to do: what the lens is focused on is not seen.
+
+    ``sharp`` (L,) tells which levels would be, were they in the frame.
+    """
+    followed = plan.shot.camera.focus.level if plan.shot.camera.focus else ""
+    would = [name for name, is_sharp in zip(plan.names, sharp, strict=True) if is_sharp]
+    name = followed if followed in plan.names else next(iter(would), "")
+    if not name or sight.seen[row, plan.names.index(name)]:
+        return "", "focus on a level, or let focus follow one"
+    column = plan.names.index(name)
+    lens = f"focus follows {name}" if name == followed else f"the lens is focused on {name}"
+    if not shown_frames(plan)[row, column]:
+        return f": {lens}, which shows nothing", "focus on a level that is shown, or let focus follow one"
+    return (
+        f": {lens}, which is out of the frame",
+        f"bring {name} into the frame, or focus on a level that is in it",
     )
 
 

@@ -1,11 +1,14 @@
 """Art that ends inside the frame, and art that all but does."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
+from ...shot.words import number_text
 from ..model import Floats, Plan
 from .model import BLOCK, NOTE, Finding
+from .out_of_frame import overlaps
 from .sight import Sight, edge_reach
 from .stretches import frames_of, in_unit, length_text, listed_and, px_text
 
@@ -20,12 +23,15 @@ def find_off_art(plan: Plan, sight: Sight) -> Iterator[Finding]:
     """Yield levels that uncover an edge they should cover, and those that cover it by little."""
     reach = edge_reach(plan, sight)
     field = plan.shot.camera.frame_px[0] / plan.scale
+    ever_in = overlaps(plan, sight).any(axis=0)
     for column, level in enumerate(plan.shot.levels):
         edges = plan.shot.edges_to_cover(level)
         if not edges:
             continue
         margins = np.stack([reach[edge][:, column] for edge in edges])
         found = _uncovered(plan, column, edges, margins, field[:, column])
+        if found and not ever_in[column]:
+            found = _never_in(plan, found)
         if found or (found := _thin(plan, column, edges, margins, field[:, column])):
             yield found
 
@@ -52,6 +58,13 @@ def _uncovered(plan: Plan, column: int, edges: tuple[str, ...], margins: Floats,
         f"{name} uncovers the {bared} of the frame, worst at the {edges[edge]} by {how_far} on frame {frame}",
         f"paint {length_text(plan, by)} more there, or shift the level or its move by as much",
     )
+
+
+def _never_in(plan: Plan, found: Finding) -> Finding:
+    """Return the finding of a level that uncovers the frame, with the cause: none of it is ever in the frame."""
+    message = f"{found.level} is never in the frame, and so{found.message.removeprefix(found.level)}"
+    by = f"{number_text(found.value, digits=3)} {plan.shot.units}"
+    return replace(found, message=message, remedy=f"move the level, its move or the camera by at least {by}")
 
 
 def _thin(plan: Plan, column: int, edges: tuple[str, ...], margins: Floats, field: Floats) -> Finding | None:

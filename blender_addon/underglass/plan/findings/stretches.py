@@ -39,6 +39,25 @@ def worst_row(values: Floats, found: Flags) -> int:
     return int((among >= greatest - _AS_GREAT * abs(greatest)).argmax())
 
 
+def shown_frames(plan: Plan) -> Flags:
+    """Return on which frames a level is there to be seen, (F, L): it has a drawing, and a pass that lights it.
+
+    What the shot leaves blank or dark it leaves out on purpose.
+    """
+    shown = np.asarray(plan.drawing >= 0)
+    if not plan.shot.exposures:
+        return shown
+    lit = np.zeros_like(shown)
+    for one in plan.shot.exposures:
+        light = np.ones(len(plan.frames))
+        if one.fade:
+            frames, percent = np.array(one.fade, dtype=np.float64).T
+            light = np.interp(plan.frames, frames, percent)
+        named = [one.levels is None or name in one.levels for name in plan.names]
+        lit |= (light > 0.0)[:, None] & np.array(named)[None, :]
+    return shown & lit
+
+
 def in_unit(plan: Plan, metres: float) -> float:
     """Return a length in the unit of the shot's files."""
     return float(metres) / METRES_PER_UNIT[plan.shot.units]
