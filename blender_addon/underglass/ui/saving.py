@@ -19,7 +19,7 @@ from ..shot.saving import texts_to_save, write_amended
 from ..shot.stamp import stamp
 from ..shot.words import first_of, number_text
 from ..stage import aside, marks, sampling, shift
-from . import live, looking, snapshots, typed_lens, whereabouts
+from . import held, live, looking, snapshots, typed_lens, whereabouts
 from .touched import said_of_the_scene
 
 # What there is to do where Save refuses, or would leave something out.
@@ -166,7 +166,7 @@ def _remarks(scene: Any) -> list[str]:
 
 
 def save(scene: Any, *, cut: bool = False) -> Intended:
-    """Write ``scene`` into the files of its shot and return what was written.
+    """Write ``scene`` into the files of its shot and return what was written, held levels keyed as that asks for.
 
     Raises RefusedError where it cannot be planned, ShotError where a file cannot be written; the files stay then.
     """
@@ -174,5 +174,10 @@ def save(scene: Any, *, cut: bool = False) -> Intended:
     assert path is not None
     state = stamp(path)
     now = intended(scene, cut=cut)
+    for _ in range(held.TURNS):
+        # a lens that focus takes along has moved by what is read here: what is written is what the scene then has
+        if not held.followed(scene, now.plan):
+            break
+        now = intended(scene, cut=cut)
     write_amended(now.base, now.revised.shot, now.amended, expected=state)
     return now

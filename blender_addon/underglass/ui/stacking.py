@@ -110,7 +110,11 @@ def save_shot(scene: Any, *, cut: bool = False) -> str:
     """
     path = live.shot_path(scene)
     assert path is not None
-    held.follow(scene)
+    were_held = hold.held_levels(scene)
+    if were_held:
+        # what was touched just after a reading went unnoticed, and is to count all the same
+        live.refresh(scene)
+        held.follow(scene)
     now = saving.save(scene, cut=cut)
     draft.clear(scene)
     _remember(scene, path, stamp(path))
@@ -120,7 +124,8 @@ def save_shot(scene: Any, *, cut: bool = False) -> str:
     what = f"saved: {', '.join(now.changed)}" if now.changed else "nothing had changed"
     what += f"; dropped {', '.join(now.dropped)}" if now.dropped else ""
     keyed = [f"keyed by its law: {', '.join(f'{part} {axis}' for part, axis in rounded)}"] if rounded else []
-    return "; ".join([what, *keyed, *now.remarks])
+    lost = [f"{level} holds its size no longer" for level in were_held if level not in hold.held_levels(scene)]
+    return "; ".join([what, *keyed, *lost, *now.remarks])
 
 
 def save_elsewhere(scene: Any, folder: Path) -> Path:

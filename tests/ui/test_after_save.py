@@ -1,0 +1,39 @@
+"""File and scene agree right after a Save, nothing moves that was not moved, and a reload gives keys to go on with."""
+
+from pathlib import Path
+
+import pytest
+
+from proof import small_shots
+
+SCRIPT = Path(__file__).parent / "after_save.py"
+# Single precision on a stand of a metre, m.
+SAME_M = 1e-6
+# A share of a level's size: a tenth of a pixel of 10,000.
+HOLDS = 1e-5
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory, run_in_blender):
+    folder = tmp_path_factory.mktemp("after_save")
+    small_shots.line_up(folder / "line-up")
+    return run_in_blender(SCRIPT, folder, timeout=240)
+
+
+@pytest.mark.parametrize("how", ["held_and_at_rest", "held_and_at_once", "held_with_a_lens_that_was_said"])
+def test_a_held_level_is_saved_as_it_is_keyed_when_what_is_in_focus_moves(found, how):
+    held = found[how]
+    assert held["apart"] <= SAME_M
+    assert held["unsaved"] == []
+    assert held["first"][1] == pytest.approx(held["first"][0], abs=SAME_M)
+    assert held["spread"] <= HOLDS
+    assert held["again"] == "nothing had changed"
+    assert "card D height" in held["said"]
+    assert not held["told"] or "card D height" in held["told"]
+
+
+def test_a_held_level_stays_where_it_is_when_the_frames_are_others(found):
+    held = found["held_over_other_frames"]
+    assert held["moves"] > SAME_M
+    assert held["later"] <= SAME_M
+    assert held["shifted"] <= SAME_M
