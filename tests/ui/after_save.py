@@ -22,6 +22,8 @@ from ui.extension import refused  # noqa: E402
 live = extension.part("ui.live")
 resting = extension.part("ui.resting")
 marks = extension.part("stage.marks")
+stacking = extension.part("ui.stacking")
+compat = extension.part("compat")
 looking = extension.part("ui.looking")
 planning = extension.part("plan")
 shots = extension.part("shot")
@@ -143,7 +145,32 @@ def held_over_other_frames():
     }
 
 
-SCENARIOS = [held_over_other_frames, held_and_at_rest, held_and_at_once, held_with_a_lens_that_was_said]
+def saved_as_a_click_does():
+    """A click looks at nothing before it is done, and the stack is read while Blender has not looked at new keys."""
+    rows = (FOLDER / "line-up" / "schedule.csv").read_text()
+    camera = next(row for row in rows.splitlines(keepends=True) if row.startswith("camera,height"))
+    scene, folder = opened("click", schedule=(camera, ""))
+    key(scene.camera, "location", 2, [(1, 1.3), (25, 1.15)])
+    scene.frame_set(25)
+    bpy.ops.wm.save_as_mainfile(filepath=str(folder / "click.blend"))
+    bpy.ops.wm.open_mainfile(filepath=str(folder / "click.blend"))
+    scene = bpy.context.scene
+    rest()
+    stacking.save_shot(scene)
+    found = {"right after": list(looking.here(scene))}
+    data = scene.camera.data
+    keyed = next(curve for curve in compat.fcurves_of(data) if curve.data_path == "lens")
+    found["lens"] = [data.lens, keyed.evaluate(25)]
+    # as right after keys were made, which nobody has looked at
+    data.lens = keyed.evaluate(1)
+    keyed.update()
+    now = resting.settle(scene)
+    found["rested"] = [*now.remarks]
+    scene.frame_set(12)
+    return found | {"later": [*looking.here(scene), *live.live(scene).remarks]}
+
+
+SCENARIOS = [saved_as_a_click_does, held_over_other_frames, held_and_at_rest, held_and_at_once, held_with_a_lens_that_was_said]
 
 
 def main():

@@ -37,3 +37,9 @@ def test_a_held_level_stays_where_it_is_when_the_frames_are_others(found):
     assert held["moves"] > SAME_M
     assert held["later"] <= SAME_M
     assert held["shifted"] <= SAME_M
+
+
+def test_keys_of_the_lens_that_a_save_makes_are_not_told_as_the_camera_s_own_field(found):
+    clicked = found["saved_as_a_click_does"]
+    assert clicked["lens"][0] == pytest.approx(clicked["lens"][1], rel=1e-6)
+    assert clicked["right after"] == clicked["rested"] == clicked["later"] == []

@@ -298,10 +298,15 @@ def apart(now: Plan, base: Plan) -> tuple[str, ...]:
     return tuple(found)
 
 
+def shown_layer(scene: Any) -> Any:
+    """Return the view layer of ``scene`` that is on screen, its first where another scene is."""
+    context = bpy.context
+    return context.view_layer if context.scene == scene else scene.view_layers[0]
+
+
 def _hidden(scene: Any) -> list[str]:
     """Return the levels that the present view of ``scene`` does not show."""
-    context = bpy.context
-    layer = context.view_layer if context.scene == scene else scene.view_layers[0]
+    layer = shown_layer(scene)
     return [name for name, glass in marks.levels(scene) if glass.hide_get(view_layer=layer)]
 
 

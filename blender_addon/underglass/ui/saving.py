@@ -44,6 +44,7 @@ class Intended:
 
     ``amended`` are the texts of the files that would change. The shot of the plan is what they would be read as.
     ``changed`` says in words what differs from the files on disk, ``dropped`` which moves its frames leave out.
+    ``here`` is what hangs on the present frame and lasts no longer than that: panels ask for it anew.
     ``offers`` is what may be done about the remarks, ``whole`` the frames that would leave nothing out.
     """
 
@@ -56,6 +57,7 @@ class Intended:
     dropped: tuple[str, ...] = ()
     offers: tuple[str, ...] = ()
     whole: tuple[int, int] | None = None
+    here: tuple[str, ...] = ()
 
 
 def revised(scene: Any, *, to_counter: bool = False, cut: bool = False) -> tuple[Shot, Mapping[Path, str], Revised]:
@@ -129,7 +131,7 @@ def intended(scene: Any, *, cut: bool = False) -> Intended:
     remarks = (*now.remarks, *cut_short(whole, now.shot), *cut_off, *between, *_remarks(scene))
     offers = (*([FRAMES] if cut_off else []), *([KEYS] if between else []))
     all_of_it = whole_frames(whole, now.shot.frames) if cut_off else None
-    return Intended(base, amended, now, plans[0], changed, remarks, dropped, offers, all_of_it)
+    return Intended(base, amended, now, plans[0], changed, remarks, dropped, offers, all_of_it, looking.here(scene))
 
 
 def _between(scene: Any, shot: Shot) -> list[str]:
@@ -155,8 +157,7 @@ def require_ours(scene: Any, path: Path) -> None:
 
 def _remarks(scene: Any) -> list[str]:
     """Return what of the scene is not what is saved, and stays as it is."""
-    found = [line for line in (looking.other_camera(scene), looking.own_lens(scene)) if line]
-    found += [f"{line}: it is not saved" for line in typed_lens.lines(scene)]
+    found = [f"{line}: it is not saved" for line in typed_lens.lines(scene)]
     found += looking.moving_paints(scene)
     found += [
         f"{name} was moved by hand and not keyed: its keys are saved, not where it is now"

@@ -121,11 +121,13 @@ def save_shot(scene: Any, *, cut: bool = False) -> str:
     live.keep(scene, now.plan.shot, now.plan)
     rounded = now.revised.moved if scene.underglass.to_counter else ()
     _follow_files(scene, rounded)
+    # what is keyed anew has no value of this frame before Blender has looked at it
+    live.shown_layer(scene).update()
     what = f"saved: {', '.join(now.changed)}" if now.changed else "nothing had changed"
     what += f"; dropped {', '.join(now.dropped)}" if now.dropped else ""
     keyed = [f"keyed by its law: {', '.join(f'{part} {axis}' for part, axis in rounded)}"] if rounded else []
     lost = [f"{level} holds its size no longer" for level in were_held if level not in hold.held_levels(scene)]
-    return "; ".join([what, *keyed, *lost, *now.remarks])
+    return "; ".join([what, *keyed, *lost, *now.here, *now.remarks])
 
 
 def save_elsewhere(scene: Any, folder: Path) -> Path:
