@@ -16,13 +16,16 @@ from ui import extension
 
 extension.enable()
 
-from ui.edit_kinds import glass, key  # noqa: E402  they ask for parts of the add-on
+from ui.edit_kinds import curve_of, glass, key  # noqa: E402  they ask for parts of the add-on
 from ui.extension import refused  # noqa: E402
 
 live = extension.part("ui.live")
 resting = extension.part("ui.resting")
 marks = extension.part("stage.marks")
 stacking = extension.part("ui.stacking")
+sampling = extension.part("stage.sampling")
+readback = extension.part("stage.readback")
+eased_curves = extension.part("proof.eased_curves")
 compat = extension.part("compat")
 looking = extension.part("ui.looking")
 planning = extension.part("plan")
@@ -170,7 +173,93 @@ def saved_as_a_click_does():
     return found | {"later": [*looking.here(scene), *live.live(scene).remarks]}
 
 
-SCENARIOS = [saved_as_a_click_does, held_over_other_frames, held_and_at_rest, held_and_at_once, held_with_a_lens_that_was_said]
+EASED = """\
+camera,height,1,25,1300,1180,bezier,,
+card C,height,1,25,550,430,bezier,,
+card A,east,5,20,-15,15,bezier,4,9
+card B,turn,1,25,15,45,bezier,,
+card B,east,1,7,,20,bezier,,
+card B,east,7,19,20,40,bezier,3,3
+card D,east,2,7,,10,steady,,
+card D,east,7,12,10,20,bezier,,
+card D,east,18,24,20,10,sine,,
+card D,north,3,9,,10,bezier,,
+card D,north,15,23,10,-3,bezier,,
+"""
+
+
+def shot_plan(folder):
+    return planning.make_plan(shots.read_shot(folder / "shot.toml"))
+
+
+def keys():
+    found = {}
+    for name, obj in [*marks.levels(bpy.context.scene), ("camera", bpy.context.scene.camera)]:
+        for curve in compat.fcurves_of(obj):
+            if axis := sampling.axis_of(obj, curve):
+                kinds = "".join(one.interpolation[0] for one in curve.keyframe_points)
+                found[f"{name} {axis}"] = [int(one.co[0]) for one in curve.keyframe_points], kinds
+    return found
+
+
+def off_plan(scene, folder):
+    """Return by how much Blender is off the plan on any frame, as a share of what single precision tells apart."""
+    plan = shot_plan(folder)
+    tracks, _ = sampling.sampled_tracks(scene, plan)
+    pairs = [(tracks.camera[axis], plan.tracks.camera[axis]) for axis in ("height", "east", "north", "turn")]
+    pairs += [(tracks.levels[axis], plan.tracks.levels[axis]) for axis in plan.tracks.levels]
+    return max(float(np.abs(here - there).max() / np.abs(there).max()) for here, there in pairs if there.any())
+
+
+def eased_keys_come_back():
+    header = (FOLDER / "line-up" / "schedule.csv").read_text().splitlines(keepends=True)
+    scene, folder = opened("eased", schedule=("".join(header[1:]), EASED))
+    before = (folder / "schedule.csv").read_text()
+    found = {"keys": keys(), "off": off_plan(scene, folder), "unsaved": list(rest().unsaved)}
+    found["pulled"] = {one.handle_left_type for one in curve_of(scene.camera, "location", 2).keyframe_points} == {
+        "AUTO_CLAMPED"
+    }
+    ops.save_shot()
+    found["same"] = [(folder / "schedule.csv").read_text() == before, scene.underglass.message]
+    facts = readback.read_scene(scene, range(1, 26))
+    found["words"] = sorted({one for level in facts.levels for one in level.curves})
+    plan = shot_plan(folder)
+    parts = [("camera", facts.camera_facts["curves"]), *((level.level, level.curves) for level in facts.levels)]
+    found["not asked"] = [one for part in parts for one in eased_curves.not_asked_for(plan, *part)]
+    # an artist goes on: a key behind the two of the camera
+    scene.frame_end = 35
+    key(scene.camera, "location", 2, [(35, 1.2)])
+    key(glass("card B"), "location", 0, [(25, 0.01)])
+    rest()
+    ops.save_shot()
+    found["said"] = scene.underglass.message
+    found["rows"] = [row for row in (folder / "schedule.csv").read_text().splitlines() if row.startswith("camera")]
+    ops.reload_shot()
+    return found | {"again": keys(), "off again": off_plan(scene, folder), "still": list(rest().unsaved)}
+
+
+def eased_keys_where_blender_is_not_exact():
+    """So late Blender tells frames apart by hundredths: every frame has a key."""
+    header = (FOLDER / "line-up" / "schedule.csv").read_text().splitlines(keepends=True)
+    rows = "card A,east,900005,900020,-15,15,bezier,4.33,9.17\n"
+    opened(
+        "late",
+        schedule=("".join(header[1:]), rows),
+        shot=("frames = [1, 25]", "frames = [900001, 900025]"),
+        drawings=("1,red\n9,blue\n17,-\n", "900001,red\n"),
+    )
+    return {"keys": keys(), "unsaved": list(rest().unsaved)}
+
+
+SCENARIOS = [
+    eased_keys_where_blender_is_not_exact,
+    eased_keys_come_back,
+    saved_as_a_click_does,
+    held_over_other_frames,
+    held_and_at_rest,
+    held_and_at_once,
+    held_with_a_lens_that_was_said,
+]
 
 
 def main():

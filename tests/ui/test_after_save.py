@@ -9,6 +9,8 @@ from proof import small_shots
 SCRIPT = Path(__file__).parent / "after_save.py"
 # Single precision on a stand of a metre, m.
 SAME_M = 1e-6
+# What single precision makes of a curve, a share of its largest value.
+SINGLE = 4e-7
 # A share of a level's size: a tenth of a pixel of 10,000.
 HOLDS = 1e-5
 
@@ -43,3 +45,41 @@ def test_keys_of_the_lens_that_a_save_makes_are_not_told_as_the_camera_s_own_fie
     clicked = found["saved_as_a_click_does"]
     assert clicked["lens"][0] == pytest.approx(clicked["lens"][1], rel=1e-6)
     assert clicked["right after"] == clicked["rested"] == clicked["later"] == []
+
+
+def test_a_bezier_row_comes_back_as_keys_that_can_be_pulled_and_is_exact_on_every_frame(found):
+    eased = found["eased_keys_come_back"]
+    assert eased["keys"]["camera height"] == [[1, 25], "BB"]
+    assert eased["keys"]["card C height"] == [[1, 25], "BB"]
+    assert eased["keys"]["card A east"] == [[5, 20], "BB"]
+    assert eased["keys"]["card B turn"] == [[1, 25], "BB"]
+    assert eased["keys"]["card B east"] == [[1, 7, 19], "BBB"]
+    assert eased["keys"]["card D north"] == [[3, 9, 15, 23], "BBBB"]
+    frames, kinds = eased["keys"]["card D east"]
+    assert frames == [2, 7, 12, 18, 19, 20, 22, 23, 24]
+    assert kinds == "LBB" + "L" * 6
+    assert eased["off"] <= SINGLE
+    assert eased["unsaved"] == []
+    assert eased["same"] == [True, "nothing had changed"]
+    assert eased["pulled"]
+    # and a proof has nothing to say of them
+    assert len(eased["words"]) == 4
+    assert eased["not asked"] == []
+
+
+def test_what_is_keyed_behind_keys_that_came_back_goes_on_as_it_would_in_blender(found):
+    eased = found["eased_keys_come_back"]
+    assert eased["said"].startswith("saved: ")
+    assert [row.split(",")[2:4] for row in eased["rows"]] == [["1", "25"], ["25", "35"]]
+    assert [row.split(",")[6] for row in eased["rows"]] == ["bezier", "bezier"]
+    assert eased["again"]["camera height"] == [[1, 25, 35], "BBB"]
+    assert eased["off again"] <= SINGLE
+    assert eased["still"] == []
+
+
+def test_where_blender_s_curve_is_not_the_law_s_every_frame_has_a_key(found):
+    late = found["eased_keys_where_blender_is_not_exact"]
+    frames, kinds = late["keys"]["card A east"]
+    assert frames[1:-1] == [*range(900005, 900021)]
+    assert {*kinds} == {"L"}
+    assert late["unsaved"] == []
