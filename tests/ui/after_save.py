@@ -26,6 +26,7 @@ stacking = extension.part("ui.stacking")
 sampling = extension.part("stage.sampling")
 readback = extension.part("stage.readback")
 eased_curves = extension.part("proof.eased_curves")
+move_edits = extension.part("ui.move_edits")
 compat = extension.part("compat")
 looking = extension.part("ui.looking")
 planning = extension.part("plan")
@@ -251,7 +252,56 @@ def eased_keys_where_blender_is_not_exact():
     return {"keys": keys(), "unsaved": list(rest().unsaved)}
 
 
+FINE = """\
+camera,height,1,25,1300,1123.456789,bezier,,
+card A,east,5,20,-15,12.12345678,bezier,4.1,9.3
+card A,east,20,25,,3.1,steady,,
+card C,height,1,25,550,430.1,ratio,,
+card D,east,2,7,,10.7,steady,1.1,2.3
+"""
+
+
+def the_pencil(name, rows, number, **changed):
+    """Open the dialog of a row, as the pencil does, and say yes to what its fields then hold, and what is ``changed``.
+
+    Blender's fields hold single precision.
+    """
+    header = (FOLDER / "line-up" / "schedule.csv").read_text().splitlines(keepends=True)
+    scene, folder = opened(name, schedule=("".join(header[1:]), rows))
+    before = (folder / "schedule.csv").read_text()
+    shot = live.live(scene).shot
+    row = move_edits.rows_of(shot)[number]
+    places = {key: move_edits.reading(shot, row.axis, getattr(row, at)) for key, at in (("start",) * 2, ("end",) * 2)}
+    fields = {"part": row.part, "axis": row.axis, "first": row.first, "last": row.last, "law": row.law.value}
+    fields |= places | {"slow_out": row.slow_out, "slow_in": row.slow_in} | changed
+    if row.about:
+        fields["about"] = row.about
+    was = keys()
+    said = refused(ops.edit_move, number=number, **fields) or scene.underglass.message
+    unsaved, is_draft = list(rest().unsaved), bool(scene.underglass.draft)
+    ops.save_shot()
+    after = (folder / "schedule.csv").read_text()
+    return {
+        "said": said,
+        "unsaved": unsaved,
+        "draft": is_draft,
+        "keys": keys() == was,
+        "differ": [line for line in after.splitlines() if line not in before.splitlines()],
+    }
+
+
+def the_pencil_with_nothing_changed():
+    return {str(number): the_pencil(f"pencil {number}", FINE, number) for number in range(5)}
+
+
+def the_pencil_with_one_field_changed():
+    changes = [(0, {"end": 1120.1}), (0, {"last": 22}), (1, {"slow_in": 8.4}), (4, {"last": 9}), (3, {"law": "sine"})]
+    return [the_pencil(f"change {at}", FINE, number, **one)["differ"] for at, (number, one) in enumerate(changes)]
+
+
 SCENARIOS = [
+    the_pencil_with_nothing_changed,
+    the_pencil_with_one_field_changed,
     eased_keys_where_blender_is_not_exact,
     eased_keys_come_back,
     saved_as_a_click_does,

@@ -83,3 +83,23 @@ def test_where_blender_s_curve_is_not_the_law_s_every_frame_has_a_key(found):
     assert frames[1:-1] == [*range(900005, 900021)]
     assert {*kinds} == {"L"}
     assert late["unsaved"] == []
+
+
+def test_a_move_that_is_looked_at_in_its_dialog_and_left_stays_to_the_letter(found):
+    looked_at = found["the_pencil_with_nothing_changed"]
+    assert len(looked_at) == 5
+    for row in looked_at.values():
+        assert "is as it was" in row["said"]
+        assert row["unsaved"] == row["differ"] == []
+        assert row["keys"]
+        assert not row["draft"]
+
+
+def test_what_is_changed_in_the_dialog_of_a_move_is_all_that_changes_in_its_row(found):
+    assert found["the_pencil_with_one_field_changed"] == [
+        ["camera,height,1,25,1300,1120.1,bezier,,"],
+        ["camera,height,1,22,1300,1123.456789,bezier,,"],
+        ["card A,east,5,20,-15,12.12345678,bezier,4.1,8.4"],
+        ["card D,east,2,9,,10.7,steady,1.1,2.3"],
+        ["card C,height,1,25,550,430.1,sine,,"],
+    ]
