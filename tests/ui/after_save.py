@@ -27,6 +27,8 @@ sampling = extension.part("stage.sampling")
 readback = extension.part("stage.readback")
 eased_curves = extension.part("proof.eased_curves")
 move_edits = extension.part("ui.move_edits")
+watching = extension.part("ui.watching")
+materials = extension.part("stage.materials")
 compat = extension.part("compat")
 looking = extension.part("ui.looking")
 planning = extension.part("plan")
@@ -299,7 +301,72 @@ def the_pencil_with_one_field_changed():
     return [the_pencil(f"change {at}", FINE, number, **one)["differ"] for at, (number, one) in enumerate(changes)]
 
 
+def which_file_was_changed():
+    found = {}
+    header = (FOLDER / "line-up" / "schedule.csv").read_text().splitlines(keepends=True)
+    names = ["shot.toml", "schedule.csv", "drawings.csv", "art/card_a.png"]
+    for number, changed in enumerate([*([one] for one in names), names[:2]]):
+        scene, folder = opened(f"changed {number}", schedule=(header[-1], header[-1]))
+        if number % 2:
+            # as a .blend of yesterday: nothing is known but what is in it
+            bpy.ops.wm.save_as_mainfile(filepath=str(folder / "a.blend"))
+            bpy.ops.wm.open_mainfile(filepath=str(folder / "a.blend"))
+            scene = bpy.context.scene
+        for name in changed:
+            (folder / name).write_bytes((folder / name).read_bytes() + b"\n")
+        watching.look_at_files()
+        said = refused(ops.save_shot)
+        found[" ".join(changed)] = [said.replace(str(folder), "FOLDER"), watching.changed_words(scene)]
+    return found
+
+
+def a_folder_that_was_moved(job, place):
+    """Work in JOB/the shot with a .blend elsewhere, move the folder to ``place`` of all jobs, and open the .blend."""
+    jobs = FOLDER / "jobs"
+    _, folder = opened(f"jobs/{job}/the shot")
+    glass("card D").location[0] += 0.01
+    blend = FOLDER / "blends" / "mine.blend"
+    blend.parent.mkdir(exist_ok=True)
+    bpy.ops.wm.save_as_mainfile(filepath=str(blend))
+    there = jobs / place
+    if there.parent.parent == jobs and not there.parent.exists():
+        folder.parent.rename(there.parent)
+    else:
+        there.parent.mkdir(parents=True, exist_ok=True)
+        folder.rename(there)
+    return blend, there
+
+
+def opened_again(blend, there):
+    bpy.ops.wm.open_mainfile(filepath=str(blend))
+    scene = bpy.context.scene
+    watching.look_at_files()
+    found = {"file": live.shot_path(scene) == there / "shot.toml", "said": refused(ops.save_shot)}
+    found["art"] = all(
+        materials.file_of(image).is_file() for _, obj in marks.levels(scene) for image in materials.images(obj)
+    )
+    plan = shot_plan(there)
+    return found | {"east": float(plan.tracks.levels["east"][0, plan.names.index("card D")])}
+
+
+def folders_that_were_moved():
+    found = {
+        "renamed": opened_again(*a_folder_that_was_moved("one", "one/the shot, take 2")),
+        "deeper": opened_again(*a_folder_that_was_moved("two", "two/done/the shot")),
+        "with its parent": opened_again(*a_folder_that_was_moved("three", "three, done/the shot")),
+    }
+    blend, there = a_folder_that_was_moved("four", "four/now/the shot")
+    shutil.copytree(there, there.with_name("a copy"))
+    found["a copy beside it"] = opened_again(blend, there)
+    blend, there = a_folder_that_was_moved("five", "five/now/the shot")
+    (there / "shot.toml").write_text((there / "shot.toml").read_text() + "\n# another take\n")
+    found["another take"] = opened_again(blend, there)
+    return found
+
+
 SCENARIOS = [
+    which_file_was_changed,
+    folders_that_were_moved,
     the_pencil_with_nothing_changed,
     the_pencil_with_one_field_changed,
     eased_keys_where_blender_is_not_exact,

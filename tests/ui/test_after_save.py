@@ -103,3 +103,30 @@ def test_what_is_changed_in_the_dialog_of_a_move_is_all_that_changes_in_its_row(
         ["card D,east,2,9,,10.7,steady,1.1,2.3"],
         ["card C,height,1,25,550,430.1,sine,,"],
     ]
+
+
+def test_the_file_that_was_changed_on_disk_is_the_one_that_is_named(found):
+    changed = found["which_file_was_changed"]
+    for names, (said, told) in changed.items():
+        if names == "shot.toml schedule.csv":
+            assert said.startswith("shot.toml, schedule.csv of FOLDER: were changed on disk since they were read")
+            assert told.startswith("shot.toml, schedule.csv: changed on disk")
+        else:
+            assert said.startswith(f"FOLDER/{names}: was changed on disk since it was read; reload it")
+            assert told.startswith(f"{names}: changed on disk")
+
+
+@pytest.mark.parametrize("how", ["renamed", "deeper", "with its parent"])
+def test_a_folder_that_was_moved_as_a_whole_is_found_near_where_it_was(found, how):
+    moved = found["folders_that_were_moved"][how]
+    assert moved["said"] == ""
+    assert moved["file"]
+    assert moved["art"]
+    assert moved["east"] == pytest.approx(0.01, abs=SAME_M)
+
+
+@pytest.mark.parametrize("other", ["a copy beside it", "another take"])
+def test_what_may_be_another_shot_is_not_taken_for_a_folder_that_was_moved(found, other):
+    moved = found["folders_that_were_moved"][other]
+    assert "the shot's folder is no longer there" in moved["said"]
+    assert not moved["file"]

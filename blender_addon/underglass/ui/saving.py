@@ -151,8 +151,12 @@ def require_ours(scene: Any, path: Path) -> None:
         raise RefusedError(f"{path}: {whereabouts.GONE}")
     state = stamp(path)
     if state != scene.underglass.stamp and not snapshots.is_of(scene, state):
-        whose = f"{path}: was changed on disk since it was read"
-        raise RefusedError(f"{whose}; reload it, or save the shot elsewhere", COPY)
+        names = whereabouts.changed(scene, path)
+        if len(names) == 1:
+            said = f"{path.parent / names[0]}: was changed on disk since it was read; reload it"
+        else:
+            said = f"{first_of(names, _FEW)} of {path.parent}: were changed on disk since they were read; reload them"
+        raise RefusedError(f"{said}, or save the shot elsewhere", COPY)
 
 
 def _remarks(scene: Any) -> list[str]:

@@ -91,6 +91,21 @@ def linked_again(scene: Any, loaded: Loaded) -> bool:
     return True
 
 
+def follow_folder(scene: Any) -> bool:
+    """Have ``scene`` belong to its shot where that was found, and show its art from there, if its folder was moved.
+
+    Returns whether so. Raises UnderglassError where the shot cannot be read there.
+    """
+    settings, path = scene.underglass, live.shot_path(scene)
+    said = Path(bpy.path.abspath(settings.shot_file))
+    if path is None or path == said or not path.is_file() or scene.library is not None:
+        return False
+    art_places.show_from(scene, live.shot_on_disk(scene), former=said.parent, folder=path.parent)
+    settings.shot_file = str(path)
+    live.forget(scene)
+    return True
+
+
 def new_from_art(scene: Any, source: Path, *, groups: str) -> tuple[Shot, tuple[str, ...]]:
     """Make a shot of layered art in a folder beside it and open it; an image stands for the folder it lies in."""
     from ..layered import import_art, read_layered
@@ -168,6 +183,7 @@ def _remember(scene: Any, path: Path, state: str) -> None:
     snapshots.belongs(scene, state)
     settings = scene.underglass
     settings.shot_file, settings.stamp, settings.shifted = str(path), state, 0
+    whereabouts.remember(scene, path)
     settings.typed_lens = ""
     live.forget(scene)
 
