@@ -25,6 +25,14 @@ def magnification(plan: Plan, level: str, *, row: int) -> float:
     return float(plan.image_distance[row] / plan.distance[row, column])
 
 
+def magnification_at(plan: Plan, level: str, *, distance: float, row: int) -> float:
+    """Return what `magnification` of ``level`` would be on the frame of ``row`` if it stood at ``distance``, m."""
+    if plan.shot.camera.focus == Focus(level=level):
+        focal = float(plan.tracks.camera["focal"][row])
+        return focal / (distance - focal)
+    return float(plan.image_distance[row]) / distance
+
+
 def held_height(plan: Plan, level: str, *, magnification: float) -> Floats:
     """Return the height of ``level`` on every frame, (F,) m, at which its image is ``magnification`` times its size.
 

@@ -13,6 +13,7 @@ from ..plan.paint import looks
 from ..plan.reading import LevelReading, SceneReading
 from .camera import camera_faults
 from .changed import change_faults, changed_by, changes_pixels
+from .eased_curves import not_asked_for
 from .facts import BLOCK, NOTE, Fault
 from .obstacles import obstacles
 from .origin import origin_notes
@@ -58,9 +59,10 @@ def _make_up(plan: Plan, level: LevelReading, error: float, tolerance: float) ->
     for pull in level.pulls:
         text = f"{level.level} has {with_article(pull)}, which is not in the shot, {effect}"
         yield Fault(f"has-{pull.split()[0].lower()}", severity, level.level, "", whole, NAN, "", error, text)
-    if level.curves:
+    curves = level.curves if harmful else not_asked_for(plan, level.level, level.curves)
+    if curves:
         effect = f"up to {error:.2f} px out of place" if harmful else "without moving it out of place"
-        text = f"{level.level} has curves that are not straight lines as built, {effect}: {listed(level.curves)}"
+        text = f"{level.level} has curves that are not straight lines as built, {effect}: {listed(curves)}"
         yield Fault("curve-not-linear", severity, level.level, "", whole, NAN, "", error, text)
     for name in level.missing_art:
         text = f"{level.level} cannot show its art: {name}"

@@ -14,6 +14,7 @@ from ..shot import Projection
 from ..shot.model import CAMERA
 from ..shot.units import in_units
 from ..shot.words import number_text
+from .eased_curves import not_asked_for
 from .evaluated import scene_corners_px
 from .facts import BLOCK, NOTE, Fault
 from .sentences import listed, with_article
@@ -43,8 +44,8 @@ def camera_faults(plan: Plan, *, reading: SceneReading, tolerance: float = 0.0) 
     for pull in facts["pulls"]:
         text = f"the camera has {with_article(pull)}, which is not in the shot"
         yield _fault(plan, f"has-{pull.split()[0].lower()}", NOTE, text)
-    if facts["curves"]:
-        text = f"the camera has curves that are not straight lines as built: {listed(facts['curves'])}"
+    if curves := not_asked_for(plan, CAMERA, facts["curves"]):
+        text = f"the camera has curves that are not straight lines as built: {listed(curves)}"
         yield _fault(plan, "curve-not-linear", NOTE, text)
     yield from _cuts(plan, reading, tolerance)
     yield from _focus(plan, reading)

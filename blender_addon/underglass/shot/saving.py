@@ -79,7 +79,7 @@ def texts_to_save(
 def _require_as_read(file: Path, expected: str) -> None:
     """Raise ShotError where the files of a shot are not in the state ``expected``."""
     if stamp(file) != expected:
-        raise ShotError(Place(file), "was changed on disk since it was read", f"reload it, or {_ELSEWHERE}")
+        raise ShotError(Place(file.parent), "was changed on disk since it was read", f"reload it, or {_ELSEWHERE}")
 
 
 def _on_disk(path: Path) -> str | None:

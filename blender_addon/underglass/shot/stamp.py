@@ -15,7 +15,9 @@ from .files import BOM, ordinary_size, read_text
 from .model import Shot
 from .read import SHOT_FILE
 
-_DIGITS = 32
+_DIGITS, _DIGITS_OF_ONE = 32, 12
+# What the shot file and its sheets are called in a stamp; art goes by its path.
+_SHOT, _SHEETS = "shot", ("schedule", "chart", "drawings")
 
 
 def stamp(shot_file: Path) -> str:
@@ -29,6 +31,20 @@ def stamp(shot_file: Path) -> str:
         length = "missing" if part is None else len(part)
         digest.update(f"{len(label)} {length} {label}".encode("utf-8", "surrogatepass") + (part or b""))
     return digest.hexdigest()[:_DIGITS]
+
+
+def digests(shot_file: Path) -> dict[str, str]:
+    """Return hexadecimal digits of each file that makes a shot, by its path in the shot's folder: which of them changed
+    since is told by these. A file that is missing has none.
+    """
+    document = _document(_bytes(shot_file) or b"")
+    return {
+        str(document[label]) if label in _SHEETS else shot_file.name if label == _SHOT else label: hashlib.sha256(
+            part
+        ).hexdigest()[:_DIGITS_OF_ONE]
+        for label, part in _parts(shot_file)
+        if part is not None
+    }
 
 
 def shot_file_of(shot: Shot) -> Path:
@@ -49,7 +65,7 @@ def texts_of(shot: Shot) -> dict[Path, str]:
 def sheet_paths(shot_file: Path) -> list[Path]:
     """Return a shot.toml and the sheets that it names, as it is on disk; a broken one names none."""
     document = _document(_bytes(shot_file) or b"")
-    names = (document.get(key) for key in ("schedule", "chart", "drawings"))
+    names = (document.get(key) for key in _SHEETS)
     return [shot_file, *(shot_file.parent / name for name in names if isinstance(name, str))]
 
 
@@ -61,10 +77,10 @@ def _text(path: Path) -> str:
 def _parts(shot_file: Path) -> Iterator[tuple[str, bytes | None]]:
     """Yield a label and the bytes of all that makes a shot; None for what is missing."""
     data = _bytes(shot_file)
-    yield "shot", data
+    yield _SHOT, data
     document = _document(data or b"")
     sheets: dict[str, bytes | None] = {}
-    for key in ("schedule", "chart", "drawings"):
+    for key in _SHEETS:
         if isinstance(name := document.get(key), str):
             sheets[key] = _bytes(shot_file.parent / name)
             yield key, sheets[key]

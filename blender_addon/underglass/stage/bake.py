@@ -1,4 +1,7 @@
-"""Baking: a plan's readings as f-curves, linear between keys, with a key on every frame that needs one."""
+"""Baking: a plan's readings as f-curves, linear between keys, with a key on every frame that needs one.
+
+A `bezier` move has two keys where Blender's curve between them is the same on every frame: see `easing`.
+"""
 
 from collections.abc import Iterable
 from typing import Any
@@ -10,21 +13,23 @@ from .. import compat
 from ..optics import thin_lens
 from ..plan.model import Plan
 from ..shot.model import CAMERA, PLACE_AXES
-from . import marks
+from . import easing, marks
 
 CONSTANT, LINEAR = 0, 1
 
 # An f-curve holds single precision. A frame is left out only where the straight line between the keys about it is right
 # to well below that, and below a thousandth of the counter step of the finest stand (1/1000 in).
 KEEP_ABOVE = 1e-9
+# What an axis of the stand is keyed as.
+_CHANNELS = {axis: ("location", index) for index, axis in enumerate(PLACE_AXES)} | {"turn": ("rotation_euler", 2)}
 
 
 def bake_camera(camera: Any, plan: Plan) -> None:
     """Key the camera object and its lens: place, turn, and with focus the lens's image distance and stop."""
     tracks = plan.tracks.camera
-    for index, axis in enumerate(PLACE_AXES):
-        _bake(camera, "location", index, plan.frames, tracks[axis], group="place")
-    _bake(camera, "rotation_euler", 2, plan.frames, tracks["turn"], group="place")
+    for axis, (path, index) in _CHANNELS.items():
+        eased = easing.eased(plan, CAMERA, axis)
+        _bake(camera, path, index, plan.frames, tracks[axis], group="place", eased=eased)
     _bake_lens(camera, plan)
 
 
@@ -43,9 +48,9 @@ def _bake_lens(camera: Any, plan: Plan) -> None:
 def bake_level(level: Any, plan: Plan, column: int) -> None:
     """Key one level's object: place, turn, and the drawing it shows."""
     tracks = plan.tracks.levels
-    for index, axis in enumerate(PLACE_AXES):
-        _bake(level, "location", index, plan.frames, tracks[axis][:, column], group="place")
-    _bake(level, "rotation_euler", 2, plan.frames, tracks["turn"][:, column], group="place")
+    for axis, (path, index) in _CHANNELS.items():
+        eased = easing.eased(plan, plan.names[column], axis)
+        _bake(level, path, index, plan.frames, tracks[axis][:, column], group="place", eased=eased)
     if plan.drawings[column]:
         drawing = plan.drawing[:, column].astype(np.float64)
         _bake(level, f'["{marks.DRAWING}"]', 0, plan.frames, drawing, group="drawing", held=True)
@@ -65,8 +70,9 @@ def rebake_axes(scene: Any, plan: Plan, axes: Iterable[tuple[str, str]]) -> None
         if owner is None or owner.library is not None or axis == "focal":
             continue
         track = plan.tracks.camera[axis] if part == CAMERA else plan.tracks.levels[axis][:, plan.names.index(part)]
-        path, index = ("rotation_euler", 2) if axis == "turn" else ("location", PLACE_AXES.index(axis))
-        rebake(owner, path, index, plan.frames, track, group="place")
+        path, index = _CHANNELS[axis]
+        compat.remove_fcurves(owner, (path,), index=index)
+        _bake(owner, path, index, plan.frames, track, group="place", eased=easing.eased(plan, part, axis))
 
 
 def rebake(
@@ -105,6 +111,7 @@ def _bake(
     *,
     group: str,
     held: bool = False,
+    eased: easing.Eased | None = None,
 ) -> None:
     _set(owner, path, index, values[0])
     needed = keys_needed(values, held=held)
@@ -113,6 +120,8 @@ def _bake(
         return
     curve = compat.ensure_fcurve(owner, path, index=index, group=group)
     owner.animation_data.action[marks.SHOT] = 1
+    if eased is not None and easing.ease(curve, eased, frames=frames, values=values, needed=needed):
+        return
     curve.keyframe_points.add(count)
     pairs = np.column_stack([frames[needed], values[needed]]).astype(np.float32)
     curve.keyframe_points.foreach_set("co", pairs.ravel())

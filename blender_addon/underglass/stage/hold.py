@@ -1,6 +1,7 @@
 """Holding a level's apparent size: the counter-move is keyed on its height, and keyed anew when the camera's changes.
 
-Which levels are held, and at what magnification, is written on their objects.
+Which levels are held is written on their objects, with the frame on which the size was taken and how far from the lens
+the level stood there. A lens that reaches out otherwise by now shows it there in another size, and does not move it.
 """
 
 from dataclasses import replace
@@ -13,7 +14,9 @@ from ..plan.model import Floats, Plan
 from ..shot.errors import Place, ShotError
 from . import bake, marks
 
+# On an object: the distance, m, the frame, and the magnification that both made.
 HELD = "underglass_held"
+Mark = tuple[float, float, float]
 # Ten times what single precision tells apart at a metre: less is no change of the camera.
 SAME = 1e-6
 # The size of a level holds where it changes by less than this share: a field of 10,000 px would show a tenth of a px.
@@ -30,11 +33,36 @@ def hold(glass: Any, plan: Plan, level: str) -> None:
 
     Raises ShotError, and changes nothing, where levels would meet or one would stand beneath the bed.
     """
-    held = holding.magnification(plan, level, row=0)
-    heights = holding.held_height(plan, level, magnification=held)
+    distance = float(plan.distance[0, plan.names.index(level)])
+    mark = _renewed((distance, float(plan.frames[0]), 0.0), plan, level)
+    heights = holding.held_height(plan, level, magnification=mark[2])
     _require_room(plan, level, heights)
-    glass[HELD] = held
+    glass[HELD] = mark
     _key(glass, plan, heights)
+
+
+def mark_of(glass: Any) -> Mark | None:
+    """Return what is held of the size of a level's object, None where nothing is."""
+    if HELD not in glass:
+        return None
+    distance, frame, held = glass[HELD]
+    return float(distance), float(frame), float(held)
+
+
+def shift(glass: Any, frames: int) -> None:
+    """Have the size be held that a level has so many ``frames`` later."""
+    mark = mark_of(glass)
+    if mark is not None:
+        glass[HELD] = (mark[0], mark[1] + frames, mark[2])
+
+
+def _renewed(mark: Mark, plan: Plan, level: str) -> Mark:
+    """Return ``mark`` with the magnification that ``plan`` has there; as it was where it lacks that frame."""
+    distance, frame, _ = mark
+    row = int(frame) - int(plan.frames[0])
+    if not 0 <= row < len(plan.frames):
+        return mark
+    return distance, frame, holding.magnification_at(plan, level, distance=distance, row=row)
 
 
 def _require_room(plan: Plan, level: str, heights: Floats) -> None:
@@ -62,19 +90,20 @@ def let_go(glass: Any) -> None:
     del glass[HELD]
 
 
-def follow(scene: Any, plan: Plan, *, afresh: bool = False) -> tuple[list[str], list[ShotError]]:
+def follow(scene: Any, plan: Plan) -> tuple[list[str], list[ShotError]]:
     """Key every held level of ``scene`` anew where the camera of ``plan`` asks for another height.
 
-    With ``afresh`` it is the size on the first frame that is held from now on: another lens shows all in another size.
     Returns which levels were keyed, and why others are held no longer: there is no room for their moves.
     """
     moved, lost = [], []
     for level, glass in marks.levels(scene):
-        if not is_held(glass) or level not in plan.names:
+        mark = mark_of(glass)
+        if mark is None or level not in plan.names:
             continue
-        if afresh:
-            glass[HELD] = holding.magnification(plan, level, row=0)
-        wanted = holding.held_height(plan, level, magnification=glass[HELD])
+        renewed = _renewed(mark, plan, level)
+        if abs(renewed[2] - mark[2]) > SAME * mark[2]:
+            glass[HELD] = renewed
+        wanted = holding.held_height(plan, level, magnification=renewed[2])
         if np.abs(wanted - plan.tracks.levels["height"][:, plan.names.index(level)]).max() <= SAME:
             continue
         try:
@@ -101,7 +130,8 @@ def hold_again(scene: Any, plan: Plan, levels: list[str]) -> list[str]:
         if level in things and level in plan.names:
             sizes = plan.image_distance / plan.distance[:, plan.names.index(level)]
             if np.ptp(sizes) <= HOLDS * sizes[0]:
-                things[level][HELD] = float(sizes[0])
+                distance = float(plan.distance[0, plan.names.index(level)])
+                things[level][HELD] = (distance, float(plan.frames[0]), float(sizes[0]))
                 continue
         lost.append(level)
     return lost

@@ -87,7 +87,7 @@ def exchange(one: Any, other: Any, *, sizes: tuple[float, float]) -> None:
         compat.remove_fcurves(glass, ("location",), index=HEIGHT)
         if its is not None:
             _give(glass, its)
-    held = [glass.get(hold.HELD) for glass in (one, other)]
+    held = [hold.mark_of(glass) for glass in (one, other)]
     for glass, size, its in ((one, sizes[0], held[1]), (other, sizes[1], held[0])):
         glass.scale = tuple(side * size for side in glass.scale)
         if its is not None:

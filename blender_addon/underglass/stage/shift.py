@@ -6,7 +6,7 @@ from typing import Any
 
 from .. import compat
 from ..shot.model import CAMERA
-from . import lens_marks, marks
+from . import hold, lens_marks, marks
 from .sampling import axis_of
 
 AxisName = tuple[str, str]
@@ -28,6 +28,8 @@ def shift_keys(scene: Any, frames: int) -> None:
             for key in curve.keyframe_points:
                 _move(key, frames)
             curve.update()
+    for _, glass in marks.levels(scene):
+        hold.shift(glass, frames)
     if eye is not None:
         lens_marks.shift(eye.data, frames)
 

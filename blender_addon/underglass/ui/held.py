@@ -2,35 +2,37 @@
 
 from typing import Any
 
-from ..shot import UnderglassError
+from ..plan import Plan
 from ..stage import hold
 from . import live
 from .touched import said_of_the_scene
 
 # Focus may follow a level that is held itself: its distance, the lens and the others then settle in turns.
-_TURNS = 4
+TURNS = 4
 
 
-def follow(scene: Any, *, afresh: bool = False) -> None:
-    """Key held levels anew for the camera and the lens as they are now; ``afresh`` as for `hold.follow`.
+def follow(scene: Any) -> None:
+    """Key held levels anew for the camera and the lens as they are now.
 
     What the hand holds and has not keyed is gone with the next frame: nothing follows it.
     """
-    said: list[str] = []
-    for turn in range(_TURNS):
+    for _ in range(TURNS):
         if not hold.held_levels(scene):
             break
         now = live.live(scene)
-        if now is None or now.trouble or live.is_by_hand(scene):
+        if now is None or now.trouble or live.is_by_hand(scene) or not followed(scene, now.plan):
             break
-        moved, lost = hold.follow(scene, now.plan, afresh=afresh and not turn)
-        said += [_said(error) for error in lost]
-        if not (moved or lost):
-            break
+
+
+def followed(scene: Any, plan: Plan) -> bool:
+    """Key held levels anew where ``plan`` asks for it, or let them go where there is no room; return whether any was.
+
+    It is said which are let go.
+    """
+    moved, lost = hold.follow(scene, plan)
+    if moved or lost:
         live.refresh(scene)
-    if said:
-        scene.underglass.message, scene.underglass.is_error = "; ".join(said), True
-
-
-def _said(error: UnderglassError) -> str:
-    return f"it no longer holds its size: {said_of_the_scene(error)}"
+    if lost:
+        said = "; ".join(f"it no longer holds its size: {said_of_the_scene(error)}" for error in lost)
+        scene.underglass.message, scene.underglass.is_error = said, True
+    return bool(moved or lost)

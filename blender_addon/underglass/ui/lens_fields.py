@@ -56,7 +56,7 @@ def _set(fields: Any, change: Callable[[SaidLens, live.Live], SaidLens]) -> None
         # whatever was typed over the keys is another matter now
         settings.typed_lens = ""
         live.refresh(scene)
-        held.follow(scene, afresh=True)
+        held.follow(scene)
     redraw_viewports()
 
 

@@ -39,6 +39,11 @@ def own_lens(scene: Any) -> str:
     return f"the camera's own field says {mm:.5g} mm, which is not the lens of the stand; set the lens under Lens"
 
 
+def here(scene: Any) -> tuple[str, ...]:
+    """Return what is to be said of ``scene`` on the present frame: it may be otherwise on the next."""
+    return tuple(line for line in (other_camera(scene), own_lens(scene)) if line)
+
+
 def moving_paints(scene: Any) -> list[str]:
     """Return what keys and drivers change of the materials of the levels, which no file of a shot says; a line each."""
     return [

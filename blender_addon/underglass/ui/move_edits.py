@@ -1,12 +1,15 @@
 """The moves of a shot as rows that are edited: the row is changed in the draft, and its axis is keyed for it."""
 
+from dataclasses import replace
 from typing import Any
+
+import numpy as np
 
 from ..plan.tracks import make_tracks
 from ..revise import restacking
 from ..shot import CAMERA, FrameTable, Law, Move, Projection, Shot, UnderglassError
 from ..shot.axes import metric, written
-from ..shot.model import SLOWED_LAWS
+from ..shot.model import SLOWED_LAWS, bezier_handle
 from ..stage import restack
 from . import draft, live
 
@@ -40,13 +43,40 @@ def reading(shot: Shot, axis: str, value: float) -> float:
     return float(written(value, axis=axis, units=shot.units))
 
 
-def made(shot: Shot, part: str, axis: str, *, start: float, end: float, **said: Any) -> Move:
-    """Return a move whose ``start`` and ``end`` are readings of the stand."""
-    begin, finish = (metric(value, axis=axis, units=shot.units) for value in (start, end))
+def made(shot: Shot, part: str, axis: str, *, start: float, end: float, like: Move | None = None, **said: Any) -> Move:
+    """Return a move whose ``start`` and ``end`` are readings of the stand, as fields of single precision hold them.
+
+    ``like`` is the row that it takes the place of: what the fields hold as it was there stays to the last digit.
+    """
+    begin, finish = (
+        was
+        if (was := like and getattr(like, key)) is not None and _is_same(value, reading(shot, axis, was))
+        else metric(_typed(value), axis=axis, units=shot.units)
+        for key, value in (("start", start), ("end", end))
+    )
     eased = said["law"] in SLOWED_LAWS
-    slows = {key: said[key] if eased else 0.0 for key in ("slow_out", "slow_in")}
+    slows = {key: _slow(key, like, **said) if eased else 0.0 for key in ("slow_out", "slow_in")}
     about = said["about"] if said["law"] is Law.RATIO and (part, axis) == (CAMERA, "height") else ""
-    return Move(part, axis, said["first"], said["last"], begin, finish, said["law"], **slows, about=about)
+    row = Move(part, axis, said["first"], said["last"], begin, finish, said["law"], **slows, about=about)
+    return row if like is None else replace(row, said_start=like.said_start)
+
+
+def _typed(value: float) -> float:
+    """Return the shortest decimal that a field of single precision holds as ``value``: what was typed."""
+    return float(str(np.float32(value)))
+
+
+def _is_same(value: float, was: float) -> bool:
+    return bool(np.float32(value) == np.float32(was))
+
+
+def _slow(key: str, like: Move | None, **said: Any) -> float:
+    """Return the steps of an ease: as ``like`` has them, and handles that nobody has drawn out go with the move."""
+    value, was = float(said[key]), like and getattr(like, key)
+    if like is None or was is None or like.law is not said["law"] or not _is_same(value, was):
+        return _typed(value)
+    by_itself = like.law is Law.BEZIER and was == bezier_handle(like.last - like.first)
+    return bezier_handle(said["last"] - said["first"]) if by_itself else float(was)
 
 
 def change(scene: Any, number: int, move: Move) -> None:

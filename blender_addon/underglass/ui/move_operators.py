@@ -81,7 +81,7 @@ class _Row:
     slow_in: bpy.props.FloatProperty(name="Slow in", description="Steps to come to rest", min=0.0, precision=1)
     about: bpy.props.EnumProperty(name="About", description="The level that grows by equal ratios", items=_levels)
 
-    def _row(self, shot: Shot) -> Any:
+    def _row(self, shot: Shot, *, like: Any = None) -> Any:
         return move_edits.made(
             shot,
             self.part,
@@ -94,6 +94,7 @@ class _Row:
             slow_out=self.slow_out,
             slow_in=self.slow_in,
             about=self.about,
+            like=like,
         )
 
     def _draw(self, context: Any, *, may_choose: bool, begins: bool) -> None:
@@ -164,8 +165,12 @@ class UNDERGLASS_OT_edit_move(_Row, bpy.types.Operator):
     def execute(self, context: Any) -> set[str]:
         if _refused(self, context):
             return {"CANCELLED"}
-        move_edits.change(context.scene, self.number, self._row(_shot(context)))
-        word = AXIS_WORDS.get(self.axis, self.axis)
+        shot, word = _shot(context), AXIS_WORDS.get(self.axis, self.axis)
+        was = move_edits.rows_of(shot)[self.number]
+        row = self._row(shot, like=was)
+        if row == was:
+            return done(self, context.scene, f"the move of {self.part} {word} is as it was")
+        move_edits.change(context.scene, self.number, row)
         return done(self, context.scene, f"{self.part} {word} keyed for its move; {SAVE_TO_KEEP}")
 
 

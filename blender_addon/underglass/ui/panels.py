@@ -21,6 +21,7 @@ from . import (
     touched,
     viewport_edges,
     watching,
+    whereabouts,
 )
 from .column_widths import Column
 from .layouts import StackPanel, Tab, wrapped
@@ -51,7 +52,9 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
             buttons.operator("underglass.new_from_art", icon_value=icons["IMAGE_DATA"])
         else:
             self._draw_open(layout, scene, room)
-        if message := looking.message(scene):
+        # a folder that is gone is told once, above, whatever else was refused for it
+        is_told = settings.is_error and whereabouts.is_gone(live.shot_path(scene))
+        if (message := looking.message(scene)) and not is_told:
             box = layout.box()
             box.alert = settings.is_error
             wrapped(box, message, room, icon="ERROR" if settings.is_error else "CHECKMARK")
@@ -74,6 +77,11 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
             layout.operator_menu_enum("underglass.set_units", "units", text=f"Counts in {units}")
         if now and now.shot.stand.counter:
             layout.prop(scene.underglass, "to_counter")
+        if whereabouts.is_gone(live.shot_path(scene)):
+            box = layout.box()
+            box.alert = True
+            wrapped(box, watching.changed_words(scene), room, icon="ERROR")
+            return
         if live.trouble(scene):
             box = layout.box()
             box.alert = True

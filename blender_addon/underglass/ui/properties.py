@@ -18,6 +18,7 @@ class UnderglassSettings(bpy.types.PropertyGroup):
 
     shot_file: bpy.props.StringProperty(name="Shot file", description="The shot.toml that this scene was built from")
     stamp: bpy.props.StringProperty(description="The state of the shot's files when they were last read or written")
+    digests: bpy.props.StringProperty(description="The state of each of the shot's files at that time")
     shifted: bpy.props.IntProperty(description="Frames by which the moves were shifted along since the last save")
     draft: bpy.props.StringProperty(description="The shot as it is to be, where more than its files say was changed")
     typed_lens: bpy.props.StringProperty(description="What was typed into Blender's fields of the lens over their keys")

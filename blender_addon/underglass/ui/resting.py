@@ -53,6 +53,8 @@ def settle(scene: Any) -> live.Live | None:
         return None
     _is_reading = True
     try:
+        # edits that Blender has not looked at yet would be told as they were
+        live.shown_layer(scene).update()
         settled = _settled(scene, now)
     finally:
         _is_reading, _read_at = False, time.monotonic()

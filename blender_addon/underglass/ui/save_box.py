@@ -25,8 +25,7 @@ def draw(layout: Any, scene: Any, now: live.Live, room: shown.Room) -> None:
         _offer(buttons, now)
     if now.unsaved:
         wrapped(layout, f"Not saved yet: {', '.join(now.unsaved)}", room, icon="GREASEPENCIL")
-    other = looking.other_camera(scene)
-    for remark in dict.fromkeys((*([other] if other else []), *now.remarks)):
+    for remark in dict.fromkeys((*looking.here(scene), *now.remarks)):
         wrapped(layout, remark, room, icon="INFO")
     if now.offers and not now.trouble:
         _offer(layout.column(align=True), now)

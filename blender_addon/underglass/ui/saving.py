@@ -18,8 +18,8 @@ from ..shot import Shot, ShotError, UnderglassError
 from ..shot.saving import texts_to_save, write_amended
 from ..shot.stamp import stamp
 from ..shot.words import first_of, number_text
-from ..stage import aside, marks, sampling, shift
-from . import live, looking, snapshots, typed_lens, whereabouts
+from ..stage import aside, marks, shift
+from . import held, live, looking, snapshots, typed_lens, whereabouts
 from .touched import said_of_the_scene
 
 # What there is to do where Save refuses, or would leave something out.
@@ -44,6 +44,7 @@ class Intended:
 
     ``amended`` are the texts of the files that would change. The shot of the plan is what they would be read as.
     ``changed`` says in words what differs from the files on disk, ``dropped`` which moves its frames leave out.
+    ``here`` is what hangs on the present frame and lasts no longer than that: panels ask for it anew.
     ``offers`` is what may be done about the remarks, ``whole`` the frames that would leave nothing out.
     """
 
@@ -56,6 +57,7 @@ class Intended:
     dropped: tuple[str, ...] = ()
     offers: tuple[str, ...] = ()
     whole: tuple[int, int] | None = None
+    here: tuple[str, ...] = ()
 
 
 def revised(scene: Any, *, to_counter: bool = False, cut: bool = False) -> tuple[Shot, Mapping[Path, str], Revised]:
@@ -129,7 +131,7 @@ def intended(scene: Any, *, cut: bool = False) -> Intended:
     remarks = (*now.remarks, *cut_short(whole, now.shot), *cut_off, *between, *_remarks(scene))
     offers = (*([FRAMES] if cut_off else []), *([KEYS] if between else []))
     all_of_it = whole_frames(whole, now.shot.frames) if cut_off else None
-    return Intended(base, amended, now, plans[0], changed, remarks, dropped, offers, all_of_it)
+    return Intended(base, amended, now, plans[0], changed, remarks, dropped, offers, all_of_it, looking.here(scene))
 
 
 def _between(scene: Any, shot: Shot) -> list[str]:
@@ -149,24 +151,23 @@ def require_ours(scene: Any, path: Path) -> None:
         raise RefusedError(f"{path}: {whereabouts.GONE}")
     state = stamp(path)
     if state != scene.underglass.stamp and not snapshots.is_of(scene, state):
-        whose = f"{path}: was changed on disk since it was read"
-        raise RefusedError(f"{whose}; reload it, or save the shot elsewhere", COPY)
+        names = whereabouts.changed(scene, path)
+        if len(names) == 1:
+            said = f"{path.parent / names[0]}: was changed on disk since it was read; reload it"
+        else:
+            said = f"{first_of(names, _FEW)} of {path.parent}: were changed on disk since they were read; reload them"
+        raise RefusedError(f"{said}, or save the shot elsewhere", COPY)
 
 
 def _remarks(scene: Any) -> list[str]:
     """Return what of the scene is not what is saved, and stays as it is."""
-    found = [line for line in (looking.other_camera(scene), looking.own_lens(scene)) if line]
-    found += [f"{line}: it is not saved" for line in typed_lens.lines(scene)]
+    found = [f"{line}: it is not saved" for line in typed_lens.lines(scene)]
     found += looking.moving_paints(scene)
-    found += [
-        f"{name} was moved by hand and not keyed: its keys are saved, not where it is now"
-        for name in sampling.unkeyed(scene, live.shot_and_plan(scene)[1])
-    ]
-    return found
+    return [*found, *live.unkeyed(scene)]
 
 
 def save(scene: Any, *, cut: bool = False) -> Intended:
-    """Write ``scene`` into the files of its shot and return what was written.
+    """Write ``scene`` into the files of its shot and return what was written, held levels keyed as that asks for.
 
     Raises RefusedError where it cannot be planned, ShotError where a file cannot be written; the files stay then.
     """
@@ -174,5 +175,10 @@ def save(scene: Any, *, cut: bool = False) -> Intended:
     assert path is not None
     state = stamp(path)
     now = intended(scene, cut=cut)
+    for _ in range(held.TURNS):
+        # a lens that focus takes along has moved by what is read here: what is written is what the scene then has
+        if not held.followed(scene, now.plan):
+            break
+        now = intended(scene, cut=cut)
     write_amended(now.base, now.revised.shot, now.amended, expected=state)
     return now

@@ -91,6 +91,21 @@ def linked_again(scene: Any, loaded: Loaded) -> bool:
     return True
 
 
+def follow_folder(scene: Any) -> bool:
+    """Have ``scene`` belong to its shot where that was found, and show its art from there, if its folder was moved.
+
+    Returns whether so. Raises UnderglassError where the shot cannot be read there.
+    """
+    settings, path = scene.underglass, live.shot_path(scene)
+    said = Path(bpy.path.abspath(settings.shot_file))
+    if path is None or path == said or not path.is_file() or scene.library is not None:
+        return False
+    art_places.show_from(scene, live.shot_on_disk(scene), former=said.parent, folder=path.parent)
+    settings.shot_file = str(path)
+    live.forget(scene)
+    return True
+
+
 def new_from_art(scene: Any, source: Path, *, groups: str) -> tuple[Shot, tuple[str, ...]]:
     """Make a shot of layered art in a folder beside it and open it; an image stands for the folder it lies in."""
     from ..layered import import_art, read_layered
@@ -110,17 +125,24 @@ def save_shot(scene: Any, *, cut: bool = False) -> str:
     """
     path = live.shot_path(scene)
     assert path is not None
-    held.follow(scene)
+    were_held = hold.held_levels(scene)
+    if were_held:
+        # what was touched just after a reading went unnoticed, and is to count all the same
+        live.refresh(scene)
+        held.follow(scene)
     now = saving.save(scene, cut=cut)
     draft.clear(scene)
     _remember(scene, path, stamp(path))
     live.keep(scene, now.plan.shot, now.plan)
     rounded = now.revised.moved if scene.underglass.to_counter else ()
     _follow_files(scene, rounded)
+    # what is keyed anew has no value of this frame before Blender has looked at it
+    live.shown_layer(scene).update()
     what = f"saved: {', '.join(now.changed)}" if now.changed else "nothing had changed"
     what += f"; dropped {', '.join(now.dropped)}" if now.dropped else ""
     keyed = [f"keyed by its law: {', '.join(f'{part} {axis}' for part, axis in rounded)}"] if rounded else []
-    return "; ".join([what, *keyed, *now.remarks])
+    lost = [f"{level} holds its size no longer" for level in were_held if level not in hold.held_levels(scene)]
+    return "; ".join([what, *keyed, *lost, *now.here, *now.remarks])
 
 
 def save_elsewhere(scene: Any, folder: Path) -> Path:
@@ -161,6 +183,7 @@ def _remember(scene: Any, path: Path, state: str) -> None:
     snapshots.belongs(scene, state)
     settings = scene.underglass
     settings.shot_file, settings.stamp, settings.shifted = str(path), state, 0
+    whereabouts.remember(scene, path)
     settings.typed_lens = ""
     live.forget(scene)
 

@@ -1,11 +1,14 @@
 """Watching: what tells the sidebar that something changed, in the scene, by undo, or in the files on disk."""
 
+from contextlib import suppress
 from typing import Any
 
 import bpy
 from bpy.app.handlers import persistent
 
+from ..shot import UnderglassError
 from ..shot.stamp import stamp
+from ..shot.words import first_of
 from ..stage import marks
 from . import (
     held,
@@ -23,9 +26,11 @@ from . import (
 from .redrawing import redraw_viewports
 
 LOOK_EVERY_S = 1.0
-CHANGED = "Changed on disk since it was read: reload it, or save elsewhere"
+CHANGED = "changed on disk since it was read: reload it, or save elsewhere"
 
-_changed: set[int] = set()
+# Which files of a scene changed, by the scene.
+_changed: dict[int, list[str]] = {}
+_FEW = 2
 _is_following = False
 
 
@@ -37,7 +42,9 @@ def is_changed_on_disk(scene: Any) -> bool:
 def changed_words(scene: Any) -> str:
     """Return what there is to do about the files of ``scene``, which changed or are gone."""
     path = live.shot_path(scene)
-    return CHANGED if path is None or path.is_file() else whereabouts.GONE.capitalize()
+    if path is not None and not path.is_file():
+        return f"{path}: {whereabouts.GONE}"
+    return f"{first_of(_changed.get(scene.as_pointer()) or ['The shot'], _FEW)}: {CHANGED}"
 
 
 def look_at_files() -> float:
@@ -47,15 +54,17 @@ def look_at_files() -> float:
         key = scene.as_pointer()
         if path is None:
             continue
+        with suppress(UnderglassError):
+            stacking.follow_folder(scene)
         put_away.look(scene)
         versions_panel.look(scene)
-        was, on_disk = key in _changed, stamp(path)
+        was, on_disk = _changed.get(key), stamp(path)
         proving.files_are(scene, on_disk)
         if stacking.is_known(on_disk, scene):
-            _changed.discard(key)
+            _changed.pop(key, None)
         else:
-            _changed.add(key)
-        if live.notice(scene, on_disk) or was != (key in _changed):
+            _changed[key] = whereabouts.changed(scene, path) if path.is_file() else [path.name]
+        if live.notice(scene, on_disk) or was != _changed.get(key):
             redraw_viewports()
     if proving.is_running():
         proving.look()
