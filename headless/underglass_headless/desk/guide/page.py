@@ -120,8 +120,8 @@ def _faults(guide: Guide, shot: Shot) -> tuple[str, ...]:
     edges: dict[str, list[str]] = {}
     for edge, short in guide.uncovered.items():
         edges.setdefault(length(short, shot.units), []).append(edge)
-    short = [f"{listed(names, most=4)} by {by} {shot.units}" for by, names in edges.items()]
-    return (f"short of the frame: {', '.join(short)}",) if short else ()
+    told = [f"{listed(names, most=4)} by {by} {shot.units}" for by, names in edges.items()]
+    return (f"short of the frame: {', '.join(told)}",) if told else ()
 
 
 def _never_in(guide: Guide, shot: Shot) -> str:
