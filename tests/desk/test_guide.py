@@ -16,8 +16,9 @@ from underglass.plan import corners_px, make_plan
 from underglass.shot import Camera, Focus, Gate, Level, Move, Projection, Shot
 from underglass_headless import cli
 from underglass_headless.desk.guide.facts import guides_of
+from underglass_headless.desk.guide.page import Files, guide_page
 from underglass_headless.desk.guide.sizing import frame_corners, margins, needed_px, needed_size, seen_box
-from underglass_headless.desk.guide.template import template_png, template_svg
+from underglass_headless.desk.guide.template import map_png, template_png, template_svg
 
 ESTUARY = Path(__file__).resolve().parents[2] / "scenes" / "estuary"
 INCH = 0.0254
@@ -129,3 +130,71 @@ def test_the_guide_command_writes_a_page_whose_files_are_all_there(tmp_path, cap
 def test_a_bleed_without_a_unit_is_asked_back(tmp_path, capsys):
     assert cli.run(["guide", str(ESTUARY), "-o", str(tmp_path / "out"), "--bleed", "3"]) == cli.Status.BAD_INPUT
     assert "give one such as 0.5in or 12mm" in capsys.readouterr().err
+
+
+def page_of(shot: Shot) -> str:
+    plan = make_plan(shot)
+    guides = guides_of(plan, bleed=0.010)
+    files = {guide.level.name: Files("map.png", "art.png", "art.svg") for guide in guides}
+    return guide_page(plan, guides, files=files, unpainted=())
+
+
+# 200 × 150 mm are seen of art of 500 × 375 mm.
+PLACES = [(0.0, 9.0), (0.0, -9.0), (40.0, 0.0), (-40.0, 0.0), (7.0, 9.0), (0.0, 0.3), (0.0, 0.0)]
+
+
+@pytest.mark.parametrize(("east", "north"), PLACES)
+@pytest.mark.parametrize("moves", [(), (Move("camera", "north", 1, 25, 0.0, 3.0),)], ids=["still", "tall way"])
+def test_a_map_fits_a_page_wherever_the_art_is(east: float, north: float, moves: tuple[Move, ...]) -> None:
+    guide = guides_of(make_plan(shot_of(*moves, east=east, north=north, covers=())), bleed=0.010)[0]
+    with Image.open(BytesIO(map_png(guide, units="mm", fps=24.0, width_px=350))) as image:
+        assert image.size[1] <= 1.31 * 350
+        assert image.size[0] <= 351
+
+
+@pytest.mark.parametrize(
+    ("place", "words"),
+    [
+        ({"north": 9.0}, "the art lies 8737.5 mm above it"),
+        ({"north": -9.0}, "the art lies 8737.5 mm below it"),
+        ({"east": 4.0}, "the art lies 3650.0 mm right of it"),
+        ({"east": -4.0}, "the art lies 3650.0 mm left of it"),
+    ],
+)
+@pytest.mark.parametrize("covers", [(), ("left", "right", "top", "bottom")])
+def test_art_that_is_never_in_the_frame_is_told_with_where_it_lies(place, words, covers) -> None:
+    page = page_of(shot_of(covers=covers, **place))
+    assert f"never in the frame: {words}" in page
+    assert "wall is never in the frame" in page.lower()
+    assert "off this map" in page
+    assert "covers what the lens sees" not in page
+    assert '<body class="fails">' in page
+
+
+def test_art_on_its_map_is_not_said_to_be_off_it() -> None:
+    assert "off this map" not in page_of(shot_of(covers=()))
+
+
+def test_a_field_is_told_with_its_unit_and_in_a_mm_shot_in_mm_too() -> None:
+    page = page_of(shot_of())
+    # 200 mm
+    assert "7.9 in<small>200.0 mm</small>" in page
+    assert "A 19.7 field (500.0 mm)." in page
+    page = page_of(replace(shot_of(), units="in"))
+    assert "7.9 in</td>" in page
+    assert "A 19.7 field." in page
+
+
+def test_edges_that_are_as_short_are_told_together() -> None:
+    page = page_of(replace(shot_of(covers=("left", "right")), levels=(Level("wall", "w.png", 0.1, 0.5, (4000, 3000)),)))
+    assert "short of the frame: left and right by 50.0 mm" in page
+    assert "short of the frame: right" not in page
+
+
+def test_a_warning_does_not_stand_beside_a_green_bar() -> None:
+    fine = replace(shot_of(), levels=(replace(shot_of().levels[0], art_px=(4000, 3000)),))
+    assert '<body class="holds">' in page_of(fine)
+    coarse = replace(fine, levels=(replace(fine.levels[0], art_px=(400, 300)),))
+    page = page_of(coarse)
+    assert '<body class="warns">' in page
+    assert "too few pixels: 0.10 px of art for each px of the frame" in page

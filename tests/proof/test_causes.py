@@ -406,3 +406,20 @@ def test_a_level_that_is_late_alone_is_told_alone() -> None:
     corners[:, 1] = reading_of(later(SHORT, 2)).corners[:, 1]
     (one,) = judged(replace(reading_of(SHORT), corners=corners), SHORT)
     assert (one.code, one.subject) == ("height-late", "hills")
+
+
+def test_of_keys_that_are_late_it_is_not_told_what_is_between_them() -> None:
+    late = reading_of(later(SHORT, 2))
+    corners = reading_of(SHORT).corners
+    facts = late.camera_facts | {"curves": ["Location X Bezier"]}
+    (one,) = judged(replace(late, corners=corners, camera_facts=facts), SHORT)
+    assert one.code == "height-late"
+    assert "Bezier" not in one.message
+
+
+def test_what_another_camera_does_is_told_as_one_fault() -> None:
+    reading = with_camera_at(reading_of(PLAN), up=0.2, ours=False, name="Camera")
+    reading = replace(reading, camera=replace(reading.camera, lens_mm=reading.camera.lens_mm * 1.1))
+    (one,) = judged(reading)
+    assert one.code == "other-camera"
+    assert "together" not in one.message

@@ -9,6 +9,7 @@ import numpy as np
 from ..shot.model import CAMERA
 from .facts import BLOCK, Fault
 from .scene_wide import delay_of, delayed_as_one
+from .sentences import TOGETHER
 
 # What says what was done comes before what is seen of it.
 _FIRST = (
@@ -119,7 +120,8 @@ def _by_curves(faults: list[Fault]) -> list[Fault]:
     kept = list(faults)
     for curve in [fault for fault in faults if fault.code == "curve-not-linear"]:
         places = [fault for fault in kept if _is_place(fault, curve.subject)]
-        if places:
+        # Of keys that are late it is no matter what is between them.
+        if places and not delay_of(places[0]):
             told = replace(places[0], message=f"{places[0].message} ({curve.message.partition(': ')[2]})")
             kept = [told if fault is places[0] else fault for fault in kept]
         if places or curve.severity != BLOCK:
@@ -144,7 +146,7 @@ def _by_another_camera(faults: list[Fault]) -> list[Fault]:
     if other is None or not wrong:
         return faults
     worst = max(wrong, key=lambda fault: (fault.axis in PLACES, np.nan_to_num(fault.error_px)))
-    text = f"{other.message}: {worst.message}"
+    text = f"{other.message}: {worst.message.removesuffix(TOGETHER)}"
     blamed = replace(other, severity=BLOCK, frames=worst.frames, error_px=worst.error_px, axis="", message=text)
     return [blamed, *(fault for fault in faults if fault is not other and fault not in of_it)]
 

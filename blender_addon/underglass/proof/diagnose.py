@@ -19,7 +19,7 @@ from .moved import put_back
 from .order import order_faults, swap_fault, swapped
 from .own_part import camera_own_px, levels_own_px
 from .sensor import sensor_fault
-from .sentences import quantity, sentence, stretch
+from .sentences import TOGETHER, quantity, sentence, stretch
 from .shape_of_level import corner_faults
 from .shapes import Shape, shape_of
 from .which import objects_of
@@ -104,7 +104,7 @@ def _weighed(
         shown = _largest(own[of_camera][rows][:, columns])
         message = fault.message
         if np.isfinite(shown) and fault.code not in ALWAYS_STOP:
-            together = ", all faults together" if blamed[fault.subject] > 1 else ""
+            together = TOGETHER if blamed[fault.subject] > 1 else ""
             message += f": up to {shown:.2f} px on screen{together}"
         whole = _largest(scene_error if of_camera else scene_error[:, columns])
         harmless = whole <= tolerance and fault.code not in ALWAYS_STOP

@@ -25,6 +25,8 @@ WAYS = {
     "shift_y": ("has its lens shifted {} north", "has its lens shifted {} south"),
 }
 HEADINGS = {"height": ("up", "down"), "east": ("east", "west"), "north": ("north", "south")}
+# What is added to a displacement that several faults of one part make.
+TOGETHER = ", all faults together"
 ANGLES = {"turn", "tilt"}
 PLAIN = {"shift_x", "shift_y"}
 

@@ -22,6 +22,7 @@ RULE = Ink("#d5cebf", "#44464a")
 FIELD = Ink("#ece5d4", "#2a2d2f")
 HOLDS = Ink("#22604a", "#7fd0ae")
 FAILS = Ink("#a82a1d", "#ff9a86")
+WARNS = Ink("#8a5a00", "#f0c060")
 
 INKS = {
     "paper": PAPER,
@@ -31,6 +32,7 @@ INKS = {
     "field": FIELD,
     "holds": HOLDS,
     "fails": FAILS,
+    "warns": WARNS,
     "level-0": Ink("#7e1101", "#ffd4af"),
     "level-1": Ink("#955906", "#bec15b"),
     "level-2": Ink("#88960e", "#8c9537"),

@@ -35,8 +35,7 @@ def overlaps(plan: Plan, sight: Sight) -> NDArray[np.bool_]:
 def _gaps_px(corners: Floats, half: Floats) -> Floats:
     """Return how far art with ``corners`` (F, L, 4, 2) px lies beyond the frame's sides across and up, (F, L, 2) px."""
     low, high = corners.min(axis=2), corners.max(axis=2)
-    gaps: Floats = np.maximum(low - half, -half - high)
-    return gaps
+    return np.asarray(np.maximum(low - half, -half - high))
 
 
 def find_out_of_frame(plan: Plan, sight: Sight) -> Iterator[Finding]:

@@ -51,8 +51,8 @@ def shown_frames(plan: Plan) -> Flags:
     for one in plan.shot.exposures:
         light = np.ones(len(plan.frames))
         if one.fade:
-            frames, percent = np.array(one.fade, dtype=np.float64).T
-            light = np.interp(plan.frames, frames, percent)
+            at, share = np.array(one.fade, dtype=np.float64).T
+            light = np.interp(plan.frames, at, share)
         named = [one.levels is None or name in one.levels for name in plan.names]
         lit |= (light > 0.0)[:, None] & np.array(named)[None, :]
     return shown & lit

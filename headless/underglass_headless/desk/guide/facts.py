@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.plan import Plan
+from underglass.plan.findings.out_of_frame import overlaps
+from underglass.plan.findings.sight import look
 from underglass.shot import Level
 
 from .sizing import Box, frame_corners, margins, needed_px, needed_size, seen_box
@@ -40,6 +42,7 @@ class Guide:
     ``size`` is what covers all that is seen, with ``bleed``; ``pixels`` what it needs to have. ``margins`` says how
     far the art as it is reaches beyond what is seen at each edge that it must cover, ``density`` how many of its
     pixels a pixel of the frame gets at least, and ``nearest`` on which frame. ``centres`` (F, 2) is the frame's centre.
+    ``never_in`` tells that none of the art is in the frame on any frame.
     """
 
     level: Level
@@ -54,6 +57,19 @@ class Guide:
     outlines: tuple[Outline, ...]
     corners: Floats
     centres: Floats
+    never_in: bool = False
+
+    @property
+    def apart(self) -> dict[str, float]:
+        """On which sides of all that is seen the art lies, and how far beyond it, m; empty where the two meet."""
+        across, up = self.level.art_width / 2.0, self.level.art_height / 2.0
+        gaps = {
+            "left of": self.seen.left - across,
+            "right of": -across - self.seen.right,
+            "below": self.seen.bottom - up,
+            "above": -up - self.seen.top,
+        }
+        return {side: gap for side, gap in gaps.items() if gap > 0}
 
     @property
     def uncovered(self) -> dict[str, float]:
@@ -63,10 +79,11 @@ class Guide:
 
 def guides_of(plan: Plan, *, bleed: float) -> list[Guide]:
     """Return the guide of every level, nearest the lens first."""
-    return [_guide(plan, column, bleed) for column in range(len(plan.names))]
+    ever_in = overlaps(plan, look(plan)).any(axis=0)
+    return [_guide(plan, column, bleed, never_in=not ever_in[column]) for column in range(len(plan.names))]
 
 
-def _guide(plan: Plan, column: int, bleed: float) -> Guide:
+def _guide(plan: Plan, column: int, bleed: float, *, never_in: bool) -> Guide:
     shot, level = plan.shot, plan.shot.levels[column]
     corners = frame_corners(plan, level.name)
     seen = seen_box(corners)
@@ -90,6 +107,7 @@ def _guide(plan: Plan, column: int, bleed: float) -> Guide:
         outlines=_outlines(plan, column, corners),
         corners=corners,
         centres=corners.mean(axis=1),
+        never_in=never_in,
     )
 
 

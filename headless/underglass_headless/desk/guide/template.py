@@ -27,6 +27,10 @@ Floats = NDArray[np.float64]
 
 # Larger pictures of mere lines help nobody; the SVG has no pixels at all.
 MOST_PX = 6000
+# A map shows art and frames as far as both fit into so many times the larger of them, and is so many times as tall as
+# wide at the most: it has to stay on one page.
+MOST_MAP = 2.5
+MOST_MAP_TALL = 1.3
 # Below the art, the printed sheet has a strip for its name, of this part of the width.
 _STRIP = 0.075
 _DASHES: dict[str, Any] = {"first": "solid", "the whole": "solid", "last": (0, (7, 3))}
@@ -35,6 +39,7 @@ _OTHER: Any = (0, (1.5, 2.5))
 _FIRST, _LAST = (0.0, 1.0), (1.0, 0.0)
 _BETWEEN = ((1.0, 1.0), (0.0, 0.0), (0.5, 1.0), (0.5, 0.0))
 _MOST_SHADES = 240
+_NEAR_END = 0.25
 _SHADE = 0.08
 
 
@@ -139,6 +144,9 @@ def _frame(pen: Pen, outline: Outline, corner: tuple[float, float], units: str, 
     # A frame may reach past a small sheet; its number stays on it.
     x, y = pen.within(*at, inset=inset)
     side = {0.0: "left", 0.5: "center", 1.0: "right"}[corner[0]]
+    # Near an end of the map words run inwards.
+    along = (x - view.left) / view.width
+    side = "left" if along < _NEAR_END else "right" if along > 1 - _NEAR_END else side
     words = f"{span((outline.frame, outline.until))} · {outline.what} · {length(outline.field, units)} {units} wide"
     pen.text(x, y, words, size=11.0, colour=ink, ha=side, va="top" if corner[1] == 1.0 else "bottom")
 
@@ -177,20 +185,36 @@ def _png(figure: "Figure", *, dots: float, paper: str = "none") -> bytes:
 
 def map_png(guide: Guide, *, units: str, fps: float, width_px: int, art: Any = None) -> bytes:
     """Return the map of a level on paper: all that the lens sees, the art's sheet in it, and ``art`` where painted."""
-    bleed = guide.bleed / METRES_PER_INCH if guide.margins else 0.0
-    sheet, seen = in_inches(sheet_of(guide)), in_inches(guide.seen, grown=bleed)
-    whole = Box(
-        min(sheet.left, seen.left),
-        max(sheet.right, seen.right),
-        min(sheet.bottom, seen.bottom),
-        max(sheet.top, seen.top),
-    )
-    air = 0.02 * whole.width
-    view = Box(whole.left - air, whole.right + air, whole.bottom - air, whole.top + air)
+    view = _map_view(guide)
     with style():
         figure = _figure(guide, view, units=units, fps=fps, art=art)
         figure.patch.set_alpha(1.0)
         return _png(figure, dots=width_px / view.width, paper=PAPER.light)
+
+
+def is_off_map(guide: Guide) -> bool:
+    """Return whether the art lies so far from all that is seen that one map of both would show neither."""
+    sheet, seen = sheet_of(guide), guide.seen
+    both = _around(sheet, seen)
+    return both.width > MOST_MAP * max(sheet.width, seen.width) or both.height > MOST_MAP * max(
+        sheet.height, seen.height
+    )
+
+
+def _map_view(guide: Guide) -> Box:
+    """Return what the map shows, inches: all that is seen, and the art where it is not too far off."""
+    seen = in_inches(guide.seen, grown=guide.bleed / METRES_PER_INCH if guide.margins else 0.0)
+    whole = seen if is_off_map(guide) else _around(in_inches(sheet_of(guide)), seen)
+    air = 0.02 * max(whole.width, whole.height / MOST_MAP_TALL)
+    # What is taller than a page gets paper on both sides.
+    beside = max(air, ((whole.height + 2 * air) / MOST_MAP_TALL - whole.width) / 2)
+    return Box(whole.left - beside, whole.right + beside, whole.bottom - air, whole.top + air)
+
+
+def _around(one: Box, other: Box) -> Box:
+    return Box(
+        min(one.left, other.left), max(one.right, other.right), min(one.bottom, other.bottom), max(one.top, other.top)
+    )
 
 
 def template_svg(guide: Guide, *, units: str, fps: float) -> str:
