@@ -29,6 +29,7 @@ eased_curves = extension.part("proof.eased_curves")
 move_edits = extension.part("ui.move_edits")
 watching = extension.part("ui.watching")
 materials = extension.part("stage.materials")
+proof_age = extension.part("ui.proof_age")
 compat = extension.part("compat")
 looking = extension.part("ui.looking")
 planning = extension.part("plan")
@@ -364,7 +365,73 @@ def folders_that_were_moved():
     return found
 
 
+def words_of_a_rename():
+    scene, _ = opened("renamed")
+    ops.show_level(level="card B")
+    rest()
+    proved = proof_age.proved_now(scene)
+    ops.rename_level(name="church")
+    told = rest().unsaved
+    notes = proof_age.notes(scene, proved)
+    # Undo of a save goes on from the old names: what is then saved is told against the files
+    ops.save_shot()
+    said = scene.underglass.message
+    ops.show_level(level="church")
+    ops.rename_level(name="card B")
+    glass("card B").location[0] += 0.001
+    rest()
+    ops.save_shot()
+    return {"told": list(told), "notes": list(notes), "said": said, "back": scene.underglass.message}
+
+
+def units_that_were_undone():
+    scene, folder = opened("units")
+    bpy.ops.ed.undo_push(message="opened")
+    ops.set_units(units="in")
+    bpy.ops.ed.undo_push(message="units")
+    ops.save_shot()
+    forth = scene.underglass.message
+    bpy.ops.ed.undo()
+    # back in mm, over files in inches
+    scene = bpy.context.scene
+    unsaved = list(rest().unsaved)
+    ops.save_shot()
+    return {
+        "forth": forth,
+        "unsaved": unsaved,
+        "back": scene.underglass.message,
+        "units": str(shots.read_shot(folder / "shot.toml").units),
+    }
+
+
+def moved_by_hand_and_not_keyed():
+    scene, folder = opened("by hand")
+    before = (folder / "schedule.csv").read_text()
+    scene.frame_set(12)
+    bpy.context.view_layer.update()
+    calm = sorted(one.code for one in live.live(scene).findings)
+    glass("card A").location[0] += 0.02
+    bpy.context.view_layer.update()
+    live.refresh(scene)
+    now = live.live(scene)
+    row = live.row_of(now.plan, 12)
+    east = float(now.plan.tracks.levels["east"][row, now.plan.names.index("card A")])
+    found = {"east": east - float(glass("card A").location[0]), "unsaved": list(now.unsaved)}
+    found |= {"remarks": list(now.remarks), "findings": sorted(one.code for one in now.findings) == calm}
+    ops.save_shot()
+    after = live.live(scene)
+    return found | {
+        "said": scene.underglass.message,
+        "shown": looking.message(scene),
+        "after": list(after.unsaved),
+        "same": (folder / "schedule.csv").read_text() == before,
+    }
+
+
 SCENARIOS = [
+    words_of_a_rename,
+    units_that_were_undone,
+    moved_by_hand_and_not_keyed,
     which_file_was_changed,
     folders_that_were_moved,
     the_pencil_with_nothing_changed,

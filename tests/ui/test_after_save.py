@@ -130,3 +130,30 @@ def test_what_may_be_another_shot_is_not_taken_for_a_folder_that_was_moved(found
     moved = found["folders_that_were_moved"][other]
     assert "the shot's folder is no longer there" in moved["said"]
     assert not moved["file"]
+
+
+def test_a_level_that_was_renamed_is_told_as_renamed_and_not_as_removed(found):
+    renamed = found["words_of_a_rename"]
+    assert renamed["told"] == ["card B is called church"]
+    assert renamed["notes"] == ["Out of date: card B is called church"]
+    assert renamed["said"] == "saved: card B is called church"
+    assert renamed["back"] == "saved: church is called card B, card B east"
+
+
+def test_a_change_of_units_is_told_as_that_and_nothing_else(found):
+    units = found["units_that_were_undone"]
+    assert units["forth"] == "saved: units"
+    assert units["unsaved"] == ["units"]
+    assert units["back"] == "saved: units"
+    assert units["units"] == "mm"
+
+
+def test_what_the_hand_holds_and_has_not_keyed_is_shown_and_not_told_as_what_save_writes(found):
+    held = found["moved_by_hand_and_not_keyed"]
+    line = "card A was moved by hand and not keyed: its keys are saved, not where it is now"
+    assert held["east"] == pytest.approx(0.0, abs=SAME_M)
+    assert held["unsaved"] == held["after"] == []
+    assert held["remarks"] == [line]
+    assert held["findings"]
+    assert held["said"] == held["shown"] == f"nothing had changed; {line}"
+    assert held["same"]

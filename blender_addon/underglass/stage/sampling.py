@@ -27,16 +27,16 @@ SAME_SCALE = 1e-6
 BY_HAND = 1e-6
 
 
-def sampled_tracks(scene: Any, plan: Plan) -> tuple[Tracks, bool]:
+def sampled_tracks(scene: Any, plan: Plan, *, keyed: bool = False) -> tuple[Tracks, bool]:
     """Return the readings of the stack in ``scene`` on the frames of ``plan``; as planned for what is not there.
 
     The present frame's row is what the hand has made of it, keyed or not; returns too whether that is another than
-    the keys say.
+    the keys say. With ``keyed`` that row is what the keys say, too.
     """
     by_hand = False
     camera = {axis: track.copy() for axis, track in plan.tracks.camera.items()}
     levels = {axis: track.copy() for axis, track in plan.tracks.levels.items()}
-    row = scene.frame_current - int(plan.frames[0])
+    row = -1 if keyed else scene.frame_current - int(plan.frames[0])
     eye = marks.stand_camera(scene)
     if eye is not None:
         tracks, touched = _object_tracks(eye, plan.frames, row)

@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import Any
 
 from ..plan import Plan, make_plan
+from ..revise.called import called_now
 from ..shot import FrameTable, Shot, ShotError, UnderglassError
 from ..shot.rereading import shot_of_texts, texts_as_written
 from .touched import said_of_the_scene
@@ -49,7 +50,7 @@ def clear(scene: Any) -> None:
 
 def changes(on_disk: Shot, now: Shot) -> tuple[str, ...]:
     """Return what the draft ``now`` has otherwise than the files, in words for a panel."""
-    called = _called(on_disk, now)
+    called = called_now(on_disk, now)
     found = [f"{was} is called {name}" for was, name in called.items() if was != name]
     found += [f"{name} added" for name in now.names if name not in called.values()]
     found += [f"{name} removed" for name in on_disk.names if name not in called]
@@ -67,19 +68,6 @@ def changes(on_disk: Shot, now: Shot) -> tuple[str, ...]:
     elif _unnamed(on_disk) != _unnamed(now):
         found.append("moves")
     return tuple(found)
-
-
-def _called(on_disk: Shot, now: Shot) -> dict[str, str]:
-    """Return what each level of the files is called now; one that has gone is left out."""
-    called = {name: name for name in on_disk.names if name in now.names}
-    fresh = [level for level in now.levels if level.name not in called]
-    for level in on_disk.levels:
-        if level.name not in called:
-            same = next((one for one in fresh if (one.art, one.art_px) == (level.art, level.art_px)), None)
-            if same is not None:
-                called[level.name] = same.name
-                fresh.remove(same)
-    return called
 
 
 def _unnamed(shot: Shot) -> Any:

@@ -17,9 +17,10 @@ from ..plan import Plan, make_plan
 from ..plan.field import field_corners
 from ..plan.findings import Finding, find
 from ..plan.findings.sight import edge_reach, look
-from ..plan.model import Floats
+from ..plan.model import Floats, Tracks
 from ..plan.ordering import in_order
 from ..plan.said_lens import with_lens
+from ..revise.called import called_now
 from ..revise.standing import over_frames
 from ..shot import CAMERA, Shot, UnderglassError, read_shot
 from ..shot.stamp import stamp
@@ -255,16 +256,35 @@ def _worked_out(scene: Any, kept: _Kept) -> Live:
     tracks, by_hand = sampling.sampled_tracks(scene, planned)
     kept.by_hand_on = scene.frame_current if by_hand else None
     try:
-        shot, tracks = in_order(sampling.resized(scene, planned.shot), tracks)
-        shot, tracks = with_lens(shot, tracks, sampling.said_lens_now(scene, planned))
-        plan = make_plan(shot, tracks=tracks)
+        plan = _planned_of(scene, planned, tracks)
+        # what the hand holds and has not keyed is shown, and not saved
+        keyed = _planned_of(scene, planned, sampling.sampled_tracks(scene, planned, keyed=True)[0]) if by_hand else plan
     except UnderglassError as error:
         # the panels stay: what they show is the last that could be planned
         last = kept.settled.plan if kept.settled is not None else base
         return seen(scene, last, trouble=said_of_the_scene(error), unsaved=("what cannot be planned",))
     gone = [name for name in planned.names if name not in dict(marks.levels(scene))]
-    unsaved = (*redrawn(scene), *apart(plan, base), *(f"{name} removed" for name in gone))
-    return seen(scene, plan, unsaved=unsaved)
+    unsaved = (*redrawn(scene), *apart(keyed, base), *(f"{name} removed" for name in gone))
+    if not by_hand:
+        return seen(scene, plan, unsaved=unsaved)
+    return replace(
+        seen(scene, plan, unsaved=unsaved, remarks=tuple(unkeyed(scene))), findings=find(keyed, sight=look(keyed))
+    )
+
+
+def _planned_of(scene: Any, planned: Plan, tracks: Tracks) -> Plan:
+    """Return the plan of ``tracks`` with the sizes and the lens that ``scene`` has now; UnderglassError without one."""
+    shot, tracks = in_order(sampling.resized(scene, planned.shot), tracks)
+    shot, tracks = with_lens(shot, tracks, sampling.said_lens_now(scene, planned))
+    return make_plan(shot, tracks=tracks)
+
+
+def unkeyed(scene: Any) -> list[str]:
+    """Return what of ``scene`` the hand holds off its keys on the present frame, a line each."""
+    return [
+        f"{name} was moved by hand and not keyed: its keys are saved, not where it is now"
+        for name in sampling.unkeyed(scene, shot_and_plan(scene)[1])
+    ]
 
 
 def redrawn(scene: Any) -> tuple[str, ...]:
@@ -276,22 +296,28 @@ def redrawn(scene: Any) -> tuple[str, ...]:
 def apart(now: Plan, base: Plan) -> tuple[str, ...]:
     """Return what ``now`` has otherwise than ``base``, beyond what single precision makes of a number."""
     planned = over_frames(base.shot, base, frames=now.shot.frames)
+    called = called_now(base.shot, now.shot)
     found = [
         f"{CAMERA} {axis}"
         for axis, track in planned.tracks.camera.items()
         if np.abs(track - now.tracks.camera[axis]).max() > UNSAVED
     ]
     for name in planned.names:
-        if name not in now.names:
+        if name not in called:
             found.append(f"{name} removed")
             continue
-        here, there = now.names.index(name), planned.names.index(name)
+        here, there = now.names.index(called[name]), planned.names.index(name)
+        found += [f"{name} is called {called[name]}"] if called[name] != name else []
         for axis, tracks in planned.tracks.levels.items():
             if np.abs(tracks[:, there] - now.tracks.levels[axis][:, here]).max() > UNSAVED:
-                found.append(f"{name} {axis}")
+                found.append(f"{called[name]} {axis}")
         width, was = (shot.levels[at].art_width for shot, at in ((now.shot, here), (planned.shot, there)))
-        found += [f"{name} art width"] if abs(width - was) > UNSAVED else []
-    pairs = {name: (getattr(now.shot.camera, name), getattr(base.shot.camera, name)) for name in ("focus", "gate")}
+        found += [f"{called[name]} art width"] if abs(width - was) > UNSAVED else []
+    focus = replace(base.shot.camera.focus, level=called.get(base.shot.camera.focus.level, ""))
+    pairs = {
+        "focus": (now.shot.camera.focus, focus),
+        "gate": (now.shot.camera.gate, base.shot.camera.gate),
+    }
     found += [name for name, (here, was) in pairs.items() if here != was]
     found += ["f-stop"] if now.shot.camera.f_stop != base.shot.camera.f_stop else []
     found += ["frames"] if now.shot.frames != base.shot.frames else []

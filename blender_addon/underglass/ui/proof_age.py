@@ -12,6 +12,8 @@ from ..shot.words import first_of
 from . import live
 
 _FEW = 3
+# Says of a level that it was renamed.
+_CALLED = " is called "
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,10 @@ def notes(scene: Any, proved: Proved | None, *, files: str = "") -> tuple[str, .
     found = []
     changed = live.apart(now.plan, proved.plan)
     if changed:
-        found.append(f"Out of date: {first_of(changed, _FEW)} changed since")
+        names = [one for one in changed if _CALLED in one]
+        others = [one for one in changed if one not in names]
+        said = [*names[:_FEW], *([f"{first_of(others, _FEW)} changed since"] if others else [])]
+        found.append(f"Out of date: {', '.join(said)}")
     elif now.trouble:
         found.append("Out of date: the stack is another, and cannot be saved")
     elif proved.files != (files or stamp(path)):

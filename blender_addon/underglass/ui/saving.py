@@ -18,7 +18,7 @@ from ..shot import Shot, ShotError, UnderglassError
 from ..shot.saving import texts_to_save, write_amended
 from ..shot.stamp import stamp
 from ..shot.words import first_of, number_text
-from ..stage import aside, marks, sampling, shift
+from ..stage import aside, marks, shift
 from . import held, live, looking, snapshots, typed_lens, whereabouts
 from .touched import said_of_the_scene
 
@@ -163,11 +163,7 @@ def _remarks(scene: Any) -> list[str]:
     """Return what of the scene is not what is saved, and stays as it is."""
     found = [f"{line}: it is not saved" for line in typed_lens.lines(scene)]
     found += looking.moving_paints(scene)
-    found += [
-        f"{name} was moved by hand and not keyed: its keys are saved, not where it is now"
-        for name in sampling.unkeyed(scene, live.shot_and_plan(scene)[1])
-    ]
-    return found
+    return [*found, *live.unkeyed(scene)]
 
 
 def save(scene: Any, *, cut: bool = False) -> Intended:
