@@ -30,6 +30,7 @@ move_edits = extension.part("ui.move_edits")
 watching = extension.part("ui.watching")
 materials = extension.part("stage.materials")
 proof_age = extension.part("ui.proof_age")
+hold = extension.part("stage.hold")
 compat = extension.part("compat")
 looking = extension.part("ui.looking")
 planning = extension.part("plan")
@@ -428,7 +429,25 @@ def moved_by_hand_and_not_keyed():
     }
 
 
+def opened_with_a_level_that_holds_its_size():
+    scene, folder = opened("sign")
+    scene.frame_set(1)
+    glass("card D").location[2] = HELD_FROM
+    bpy.context.view_layer.update()
+    ops.hold_size(level="card D")
+    rest()
+    ops.save_shot()
+    extension.empty()
+    ops.open_shot(filepath=str(folder / "shot.toml"))
+    scene = bpy.context.scene
+    found = {"opened": hold.held_levels(scene), "unsaved": list(rest().unsaved)}
+    ops.hold_size(level="card D")
+    ops.reload_shot()
+    return found | {"let go": hold.held_levels(scene)}
+
+
 SCENARIOS = [
+    opened_with_a_level_that_holds_its_size,
     words_of_a_rename,
     units_that_were_undone,
     moved_by_hand_and_not_keyed,
