@@ -64,8 +64,10 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
         # takes of a shot have one title, and folders of their own
         folder = live.shot_path(scene).parent.name
         title = (now.shot.title, f"in {folder}") if now and now.shot.title != folder else (folder,)
+        lines = layout.column(align=True)
+        lines.scale_y = 0.9
         for number, line in enumerate(room.joined(title)):
-            layout.label(text=line, icon_value=icons["BLANK1" if number else "CAMERA_DATA"])
+            lines.label(text=line, icon_value=icons["BLANK1" if number else "CAMERA_DATA"])
         buttons = layout.column(align=True)
         row = buttons.row(align=True)
         row.operator("underglass.save_shot", icon_value=icons["FILE_TICK"])

@@ -155,17 +155,15 @@ class UNDERGLASS_PT_move(StackPanel, bpy.types.Panel):
             if is_wide:
                 _go(row, move, icons)
             row.label(text=move.title)
-            ends = row.row(align=True)
-            ends.alignment = "RIGHT"
-            if is_wide:
-                _ends(ends, move)
-            ends.operator("underglass.edit_move", text="", icon_value=icons["GREASEPENCIL"]).number = number
-            ends.operator("underglass.remove_move", text="", icon_value=icons["X"]).number = number
             if not is_wide:
-                # a row of their own where they would cut the title
+                # buttons have a row of their own where they would cut the title
                 row = column.row(align=True)
                 _go(row, move, icons)
-                _ends(row, move)
+            ends = row.row(align=True)
+            ends.alignment = "RIGHT" if is_wide else "EXPAND"
+            _ends(ends, move)
+            ends.operator("underglass.edit_move", text="", icon_value=icons["GREASEPENCIL"]).number = number
+            ends.operator("underglass.remove_move", text="", icon_value=icons["X"]).number = number
             text = column.column(align=True)
             text.active = False
             for line in room.joined((move.line, move.law)):
