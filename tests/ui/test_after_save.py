@@ -169,5 +169,5 @@ def test_the_sign_of_a_level_that_holds_its_size_is_lit_when_its_shot_is_opened(
 
 def test_a_shot_that_is_shifted_far_along_and_back_is_as_it_was_to_the_letter(found):
     shifted = found["shifted_and_back"]
-    assert "card D height" in shifted["header"]
+    assert "card D.height" in shifted["header"]
     assert shifted["differ"] == []
