@@ -30,6 +30,7 @@ move_edits = extension.part("ui.move_edits")
 watching = extension.part("ui.watching")
 materials = extension.part("stage.materials")
 proof_age = extension.part("ui.proof_age")
+hold = extension.part("stage.hold")
 compat = extension.part("compat")
 looking = extension.part("ui.looking")
 planning = extension.part("plan")
@@ -428,7 +429,57 @@ def moved_by_hand_and_not_keyed():
     }
 
 
+def opened_with_a_level_that_holds_its_size():
+    scene, folder = opened("sign")
+    scene.frame_set(1)
+    glass("card D").location[2] = HELD_FROM
+    bpy.context.view_layer.update()
+    ops.hold_size(level="card D")
+    rest()
+    ops.save_shot()
+    extension.empty()
+    ops.open_shot(filepath=str(folder / "shot.toml"))
+    scene = bpy.context.scene
+    found = {"opened": hold.held_levels(scene), "unsaved": list(rest().unsaved)}
+    ops.hold_size(level="card D")
+    ops.reload_shot()
+    return found | {"let go": hold.held_levels(scene)}
+
+
+def shifted_and_back():
+    scene, folder = opened("shifted")
+    ops.set_units(units="in")
+    unruly = np.random.default_rng(7).uniform(0.0, 0.03, 25)
+    key(glass("heron"), "location", 1, list(enumerate(unruly.tolist(), start=1)))
+    key(glass("card D"), "rotation_euler", 2, [(1, 0.1), (11, 0.3), (25, -0.2)])
+    key(scene.camera, "location", 2, [(1, 1.32), (13, 1.28), (25, 1.16)])
+    scene.frame_set(1)
+    glass("card D").location[2] = HELD_FROM
+    scene.underglass_lens.focal_mm = 35.0
+    scene.underglass_lens.focus = "card B"
+    bpy.context.view_layer.update()
+    ops.hold_size(level="card D")
+    rest()
+    ops.save_shot()
+    before = {name: (folder / name).read_text() for name in ("chart.csv", "schedule.csv", "shot.toml")}
+    for first in (1001, 1):
+        scene.frame_start, scene.frame_end = first, first + 24
+        ops.shift_moves()
+        rest()
+        ops.save_shot()
+    pairs = {name: (text, (folder / name).read_text()) for name, text in before.items()}
+    differ = [
+        line
+        for was, now in pairs.values()
+        for line in zip(was.splitlines(), now.splitlines(), strict=True)
+        if line[0] != line[1]
+    ]
+    return {"header": before["chart.csv"].splitlines()[0], "differ": differ}
+
+
 SCENARIOS = [
+    shifted_and_back,
+    opened_with_a_level_that_holds_its_size,
     words_of_a_rename,
     units_that_were_undone,
     moved_by_hand_and_not_keyed,

@@ -157,3 +157,17 @@ def test_what_the_hand_holds_and_has_not_keyed_is_shown_and_not_told_as_what_sav
     assert held["findings"]
     assert held["said"] == held["shown"] == f"nothing had changed; {line}"
     assert held["same"]
+
+
+def test_the_sign_of_a_level_that_holds_its_size_is_lit_when_its_shot_is_opened(found):
+    sign = found["opened_with_a_level_that_holds_its_size"]
+    assert sign["opened"] == ["card D"]
+    assert sign["unsaved"] == []
+    # and who let it go has it let go
+    assert sign["let go"] == []
+
+
+def test_a_shot_that_is_shifted_far_along_and_back_is_as_it_was_to_the_letter(found):
+    shifted = found["shifted_and_back"]
+    assert "card D.height" in shifted["header"]
+    assert shifted["differ"] == []

@@ -217,3 +217,24 @@ def test_a_line_of_the_stand_is_as_thick_as_the_interface_is_large(estuary):
 
 def test_a_pixel_is_red_green_blue_alpha_lowest_byte_first():
     assert np.array([elevation.pixel((1.0, 0.5, 0.0, 1.0))], dtype="<i4").tobytes() == bytes([255, 128, 0, 255])
+
+
+def luminance(number):
+    """Return the relative luminance of a pixel, as WCAG 2.2 defines it for sRGB."""
+    parts = np.array([(number >> shift & 255) / 255 for shift in (0, 8, 16)])
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    return float(linear @ (0.2126, 0.7152, 0.0722))
+
+
+# The ground of a box in Blender's own two themes, and its letters.
+@pytest.mark.parametrize(("ground", "ink"), [(0.17, 0.90), (0.80, 0.10)])
+def test_levels_and_their_numbers_stand_out_from_the_ground_of_a_dark_and_of_a_light_theme(estuary, ground, ink):
+    side = elevation.side_of(estuary, size=SIZE, pens=PENS)
+    marks = elevation.elevation(side, 30, ink=(ink,) * 3, chosen="village")
+    behind = luminance(elevation.pixel((ground, ground, ground, 1.0)))
+    colours = {mark[-1][1] for mark in marks[2:-1]}
+    assert len(colours) == 2
+    for colour in colours:
+        darker, lighter = sorted((luminance(colour), behind))
+        # WCAG 2.2, 1.4.3: what large letters need at least
+        assert (lighter + 0.05) / (darker + 0.05) >= 3.0

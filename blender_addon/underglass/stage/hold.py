@@ -122,6 +122,17 @@ def held_levels(scene: Any) -> list[str]:
     return [level for level, glass in marks.levels(scene) if is_held(glass)]
 
 
+def holding_size(plan: Plan) -> list[str]:
+    """Return the levels that move in ``plan`` so that they keep their size to the last digit: as held ones do."""
+    found = []
+    for column, level in enumerate(plan.names):
+        heights = plan.tracks.levels["height"][:, column]
+        held = holding.held_height(plan, level, magnification=holding.magnification(plan, level, row=0))
+        if np.ptp(heights) > SAME and np.abs(held - heights).max() <= SAME:
+            found.append(level)
+    return found
+
+
 def hold_again(scene: Any, plan: Plan, levels: list[str]) -> list[str]:
     """Mark those of ``levels`` as held whose size holds in ``plan``, which ``scene`` has; return the others."""
     things = dict(marks.levels(scene))

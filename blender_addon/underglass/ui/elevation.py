@@ -34,10 +34,13 @@ DIGITS = {
 }
 # Points that a digit is high, and from one digit to the next.
 DIGIT_HIGH, DIGIT_STEP = 5, 4
-GLASS = (0.30, 0.66, 0.85, 1.0)
-CHOSEN = (0.98, 0.72, 0.22, 1.0)
+# Levels and the chosen one: on the dark ground of a theme with light letters, and on a light one.
+GLASS, CHOSEN = (0.30, 0.66, 0.85, 1.0), (0.98, 0.72, 0.22, 1.0)
+GLASS_ON_LIGHT, CHOSEN_ON_LIGHT = (0.04, 0.30, 0.50, 1.0), (0.60, 0.28, 0.0, 1.0)
 # How strongly the edges of what the lens takes in, and the lines to the numbers, are drawn.
 FAINT = 0.5
+# Letters of a brighter ink than this, all three parts together, stand on a dark ground.
+_MIDDLE = 1.5
 
 
 @dataclass(frozen=True)
@@ -161,9 +164,10 @@ def elevation(side: Side, row: int, *, ink: tuple[float, float, float], chosen: 
     """
     size, places, pens = side.size, side.places[row], side.pens
     line, dim = _lit(ink)
+    glass, marked = (GLASS, CHOSEN) if sum(ink) > _MIDDLE else (GLASS_ON_LIGHT, CHOSEN_ON_LIGHT)
     marks = [_bed(size, pens, line), ((side.edges[row], dim),)]
     for number, name in enumerate(side.names):
-        lit = _lit(CHOSEN if name == chosen else GLASS)
+        lit = _lit(marked if name == chosen else glass)
         place = tuple(places[4 * number : 4 * number + 4])
         marks.append(_level(size, pens, place, (number + 1, side.sides[number]), lit))
     marks.append(_camera(size, pens, places[-1], line))

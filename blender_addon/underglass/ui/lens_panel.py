@@ -8,6 +8,17 @@ from ..shot.model import Projection
 from . import lens_fields, live, looking, shown, typed_lens
 from .layouts import StackPanel, wrapped
 
+_LABELS = {
+    "focal_mm": "Focal length, mm",
+    "f_stop": "Stop",
+    "focus": "Focus",
+    "distance": "Distance, {units}",
+    "gate": "Format",
+    "gate_mm": "Gate, mm",
+}
+# Fields that are there only where another one has this choice.
+_ONLY_AT = {"distance": ("focus", lens_fields.AT_A_DISTANCE), "gate_mm": ("gate", lens_fields.MEASURED)}
+
 
 class UNDERGLASS_PT_lens(StackPanel, bpy.types.Panel):
     """The lens as an operator names it; Blender's camera follows by the law of close focus."""
@@ -26,18 +37,20 @@ class UNDERGLASS_PT_lens(StackPanel, bpy.types.Panel):
         if context.scene.underglass.typed_lens:
             box = layout.box()
             typed_lens.draw(box, context.scene, lambda line: wrapped(box, line, shown.room(context), icon="ERROR"))
-        layout.use_property_split, layout.use_property_decorate = True, False
         column = layout.column(align=True)
-        column.prop(fields, "focal_mm", text="Focal length, mm")
-        column.prop(fields, "f_stop")
-        column = layout.column(align=True)
-        column.prop(fields, "focus")
-        if fields.focus == lens_fields.AT_A_DISTANCE:
-            column.prop(fields, "distance", text=f"Distance, {now.shot.units}")
-        column = layout.column(align=True)
-        column.prop(fields, "gate")
-        if fields.gate == lens_fields.MEASURED:
-            column.prop(fields, "gate_mm", text="Gate, mm")
+        beside = shown.room(context).fits_split(tuple(_LABELS.values()))
+        for name, label in _LABELS.items():
+            if name in _ONLY_AT and getattr(fields, _ONLY_AT[name][0]) != _ONLY_AT[name][1]:
+                continue
+            text = label.format(units=now.shot.units)
+            if beside:
+                row = column.row()
+                row.use_property_split, row.use_property_decorate = True, False
+                row.prop(fields, name, text=text)
+            else:
+                # a label that would be cut stands above its field
+                column.label(text=text)
+                column.prop(fields, name, text="")
 
 
 CLASSES = (UNDERGLASS_PT_lens,)

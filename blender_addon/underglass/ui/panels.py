@@ -61,8 +61,13 @@ class UNDERGLASS_PT_shot(Tab, bpy.types.Panel):
 
     def _draw_open(self, layout: Any, scene: Any, room: shown.Room) -> None:
         now, icons = live.live(scene), shown.icons()
-        title = now.shot.title if now else live.shot_path(scene).parent.name
-        layout.label(text=title, icon_value=icons["CAMERA_DATA"])
+        # takes of a shot have one title, and folders of their own
+        folder = live.shot_path(scene).parent.name
+        title = (now.shot.title, f"in {folder}") if now and now.shot.title != folder else (folder,)
+        lines = layout.column(align=True)
+        lines.scale_y = 0.9
+        for number, line in enumerate(room.joined(title)):
+            lines.label(text=line, icon_value=icons["BLANK1" if number else "CAMERA_DATA"])
         buttons = layout.column(align=True)
         row = buttons.row(align=True)
         row.operator("underglass.save_shot", icon_value=icons["FILE_TICK"])

@@ -2,6 +2,15 @@
 
 import bpy
 
+# A panel that has grown is laid out when it is drawn, and those below it move when that is drawn again, s.
+_SETTLES_AFTER_S = (0.05, 0.3)
+
+
+def redraw_till_settled() -> None:
+    """Have every 3D viewport drawn again a moment later, so that panels below one that grew make room for it."""
+    for after in _SETTLES_AFTER_S:
+        bpy.app.timers.register(redraw_viewports, first_interval=after)
+
 
 def redraw_viewports() -> None:
     """Have every 3D viewport drawn anew; without windows there is nothing to do."""

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from ..shot import UnderglassError
+from .redrawing import redraw_till_settled
 
 Result = set[str]
 Execute = Callable[[Any, Any], Result]
@@ -59,3 +60,4 @@ def done(operator: Any, scene: Any, line: str) -> Result:
 
 def _keep(scene: Any, line: str, *, is_error: bool) -> None:
     scene.underglass.message, scene.underglass.is_error = line, is_error
+    redraw_till_settled()

@@ -20,6 +20,12 @@ class _NeedsScene:
         return may_work(cls, context, needs_shot=False)
 
 
+def _draw_drop(operator: Any, context: Any) -> None:
+    """Draw the tick that lets work go which is not saved, where there is any."""
+    if operator.drop_unsaved or unsaved.may_lose(context.scene):
+        operator.layout.prop(operator, "drop_unsaved")
+
+
 class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
     """Open a shot file and build its stack in this scene: a plane for every level, the camera, all moves keyed"""
 
@@ -40,11 +46,15 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
         return self.execute(context) if self.filepath.endswith(".toml") else ImportHelper.invoke(self, context, event)
 
     drop_unsaved: bpy.props.BoolProperty(
-        name="Drop what is not saved",
+        name="Drop unsaved work",
         description="Build the shot instead of a stack that has work which is not saved",
         default=False,
         options={"SKIP_SAVE"},
     )
+
+    def draw(self, context: Any) -> None:
+        self.layout.prop(self, "new_scene")
+        _draw_drop(self, context)
 
     @reported
     def execute(self, context: Any) -> set[str]:
@@ -81,11 +91,15 @@ class UNDERGLASS_OT_new_from_art(_NeedsScene, bpy.types.Operator, ImportHelper):
     )
 
     drop_unsaved: bpy.props.BoolProperty(
-        name="Drop what is not saved",
+        name="Drop unsaved work",
         description="Build the new shot instead of a stack that has work which is not saved",
         default=False,
         options={"SKIP_SAVE"},
     )
+
+    def draw(self, context: Any) -> None:
+        self.layout.prop(self, "groups")
+        _draw_drop(self, context)
 
     @reported
     def execute(self, context: Any) -> set[str]:

@@ -13,6 +13,8 @@ BORDER_PT, ICON_PT = 78, 26
 BUTTON_BORDER_PT, LETTERS_PT = 84, 11
 # The same of a line, and of the title of a group, which has a triangle before its icon.
 LINE_BORDER_PT, GROUP_BORDER_PT = 70, 118
+# The share of its width that Blender gives to labels where it splits properties, and what is not letters of it, points.
+SPLIT_SHARE, SPLIT_BORDER_PT = 0.4, 12
 FEWEST_PT = 60
 
 
@@ -32,6 +34,11 @@ class Room:
     def fits_button(self, text: str, *, beside: float = BUTTON_BORDER_PT) -> bool:
         """Return whether a button with an icon, as wide as the panel, shows ``text`` uncut."""
         return _width(text, LETTERS_PT * self.scale) <= self.width - beside * self.scale
+
+    def fits_split(self, labels: tuple[str, ...]) -> bool:
+        """Return whether ``labels`` stand uncut beside their fields, where Blender splits its properties."""
+        widest = max(_width(label, LETTERS_PT * self.scale) for label in labels) / self.scale
+        return widest + SPLIT_BORDER_PT <= SPLIT_SHARE * (self.points - LINE_BORDER_PT)
 
     def joined(self, texts: tuple[str, ...]) -> tuple[str, ...]:
         """Return ``texts`` in as few lines as they fit in; one is broken only where it alone is too long."""

@@ -243,7 +243,7 @@ class UNDERGLASS_MT_levels(bpy.types.Menu):
     bl_idname = "UNDERGLASS_MT_levels"
     bl_label = "Level"
 
-    def draw(self, _context: Any) -> None:
+    def draw(self, context: Any) -> None:
         layout = self.layout
         layout.operator("underglass.add_level", icon="IMAGE_DATA")
         layout.operator("underglass.add_card", icon="SELECT_SET")
@@ -251,6 +251,12 @@ class UNDERGLASS_MT_levels(bpy.types.Menu):
         layout.operator("underglass.duplicate_level", icon="DUPLICATE")
         layout.operator("underglass.rename_level", icon="GREASEPENCIL")
         layout.operator("underglass.replace_painting", icon="FILE_IMAGE")
+        # the eye in the list goes where the sidebar is narrow
+        level, now = chosen_level(context), live.live(context.scene)
+        if level and now is not None:
+            is_hidden = level in now.hidden
+            text, icon = ("Show in the Viewport", "HIDE_OFF") if is_hidden else ("Hide in the Viewport", "HIDE_ON")
+            layout.operator("underglass.hide_level", text=text, icon=icon).level = level
         layout.separator()
         layout.operator_menu_enum("underglass.set_units", "units", icon="DRIVER_DISTANCE")
 

@@ -8,6 +8,7 @@ from ..shot.model import FrameTable
 from . import column_widths, figures, live, place_fields, shown, side_view, stack_operators
 from .column_widths import Column
 from .layouts import StackPanel, wrapped
+from .words import MoveWords
 
 # What stands beside the title of a move where there is room for its frames, points.
 MOVE_BORDER_PT = 215
@@ -152,21 +153,20 @@ class UNDERGLASS_PT_move(StackPanel, bpy.types.Panel):
         for number, move in enumerate(now.words.moves):
             row = column.row(align=True)
             if is_wide:
-                go = row.operator(
-                    "underglass.show_level", text="", icon_value=icons["RESTRICT_SELECT_OFF"], emboss=False
-                )
-                go.level = move.part
+                _go(row, move, icons)
             row.label(text=move.title)
+            if not is_wide:
+                # buttons have a row of their own where they would cut the title
+                row = column.row(align=True)
+                _go(row, move, icons)
             ends = row.row(align=True)
-            ends.alignment = "RIGHT"
-            for frame in move.frames if is_wide else ():
-                button = ends.operator("underglass.show_level", text=str(frame))
-                button.level, button.frame = move.part, frame
+            ends.alignment = "RIGHT" if is_wide else "EXPAND"
+            _ends(ends, move)
             ends.operator("underglass.edit_move", text="", icon_value=icons["GREASEPENCIL"]).number = number
             ends.operator("underglass.remove_move", text="", icon_value=icons["X"]).number = number
             text = column.column(align=True)
             text.active = False
-            for line in room.joined((move.line, move.law) if is_wide else (move.when, move.line, move.law)):
+            for line in room.joined((move.line, move.law)):
                 text.label(text=line)
         for move in now.words.charted:
             wrapped(layout, f"{move.title}, {move.law}", room)
@@ -177,6 +177,19 @@ class UNDERGLASS_PT_move(StackPanel, bpy.types.Panel):
         layout.operator("underglass.add_move", icon_value=icons["ADD"])
 
 
+def _go(row: Any, move: MoveWords, icons: dict[str, int]) -> None:
+    """Draw the button that chooses the part of a move."""
+    go = row.operator("underglass.show_level", text="", icon_value=icons["RESTRICT_SELECT_OFF"], emboss=False)
+    go.level = move.part
+
+
+def _ends(row: Any, move: MoveWords) -> None:
+    """Draw the buttons that go to the first and the last frame of a move."""
+    for frame in move.frames:
+        button = row.operator("underglass.show_level", text=str(frame))
+        button.level, button.frame = move.part, frame
+
+
 class UNDERGLASS_PT_readings(StackPanel, bpy.types.Panel):
     """What every counter reads on the present frame, and its step from the frame before."""
 
@@ -185,11 +198,12 @@ class UNDERGLASS_PT_readings(StackPanel, bpy.types.Panel):
 
     def show(self, context: Any, now: live.Live, row: int) -> None:
         layout, room = self.layout, shown.room(context)
-        wrapped(layout, f"Frame {now.shot.frames[0] + row}, and the step to it", room)
         widest = now.words.widest
         size = {"width": room.width, "scale": room.scale}
         wanted = [Column(name, (widest[name],), rank) for rank, name in enumerate(("reading", "step", "heading"))]
         there = column_widths.fitting(wanted, **size, first=LEAST_PART)
+        has_steps = any(column.name == "step" for column, _ in there)
+        wrapped(layout, f"Frame {now.shot.frames[0] + row}{', and the step to it' if has_steps else ''}", room)
         names, *columns = column_widths.laid_out(layout, there, **size)
         made = {column.name: cell for (column, _), cell in zip(there, columns, strict=True)}
         for name in ("reading", "step"):

@@ -53,11 +53,14 @@ def is_known(state: str, scene: Any) -> bool:
 def open_shot(scene: Any, loaded: Loaded) -> tuple[Shot, tuple[str, ...]]:
     """Build a shot in ``scene`` and return it with remarks; levels that were held before are so where they still can.
 
+    Of a shot that was not in ``scene`` before those are held whose moves keep their size.
+
     Raises UnderglassError, and leaves the scene as it was, where its stack is linked.
     """
     _require_own(scene)
     former = live.shot_path(scene)
-    levels = hold.held_levels(scene) if former is not None and former.resolve() == loaded.path.resolve() else []
+    is_reload = former is not None and former.resolve() == loaded.path.resolve()
+    levels = hold.held_levels(scene) if is_reload else hold.holding_size(loaded.plan)
     build.build(loaded.plan, scene, fingerprint=fingerprint(loaded.shot))
     viewport_edges.apply(scene)
     draft.clear(scene)

@@ -5,7 +5,7 @@ from typing import Any
 from ..shot import UnderglassError
 from ..shot.words import first_of
 from ..stage import marks
-from . import resting
+from . import live, resting
 
 _FEW = 4
 
@@ -20,11 +20,17 @@ def words(scene: Any) -> str:
     return first_of(now.unsaved, _FEW)
 
 
+def may_lose(scene: Any) -> bool:
+    """Return whether ``scene`` has work that its panels say is not saved; nothing is read for it."""
+    now = live.live(scene) if scene.underglass.shot_file and marks.levels(scene) else None
+    return now is not None and bool(now.unsaved or now.trouble)
+
+
 def require_none(scene: Any) -> None:
     """Raise UnderglassError where work in ``scene`` is not saved; it says what there is to do."""
     lost = words(scene)
     if lost:
         raise UnderglassError(
             f"the stack in this scene has work that is not saved: {lost};"
-            " save it first, open the other in a new scene, or tick Drop What Is Not Saved"
+            " save it first, open the other in a new scene, or tick Drop Unsaved Work"
         )

@@ -10,8 +10,9 @@ import numpy as np
 
 from ..plan.headings import HOLD, heading_word
 from ..plan.model import Floats, Plan
-from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, SLOWED_LAWS, FrameTable, Move, Projection
+from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, SLOWED_LAWS, FrameTable, Law, Move, Projection, bezier_handle
 from ..shot.units import METRES_PER_UNIT
+from ..shot.words import number_text
 from .figures import Counter, counter, frames, length_figures, unit_of, written
 from .touched import AXIS_WORDS
 
@@ -223,8 +224,11 @@ def _charted(plan: Plan) -> tuple[MoveWords, ...]:
 
 def _law(move: Move) -> str:
     """Return the law of a move in words, with its steps out of rest and into it."""
-    if move.law in SLOWED_LAWS and (move.slow_out or move.slow_in):
-        return f"{move.law.value}, out {move.slow_out:g}, in {move.slow_in:g}"
+    handle = bezier_handle(move.last - move.first) if move.law is Law.BEZIER else 0.0
+    # an ease that nobody has drawn out is as its name says
+    if move.law in SLOWED_LAWS and (move.slow_out != handle or move.slow_in != handle):
+        out, into = (number_text(slow, digits=4) for slow in (move.slow_out, move.slow_in))
+        return f"{move.law.value}, out {out}, in {into}"
     return f"{move.law.value} about {move.about}" if move.about else move.law.value
 
 
