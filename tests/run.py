@@ -281,7 +281,7 @@ def check_libraries(env: Path, *, system: bool) -> None:
 
 def load_system_module() -> ModuleType:
     """Return the project's own account of the machine, loaded by its path: it is not installed here."""
-    path = ROOT / "headless" / "underglass_headless" / "system.py"
+    path = ROOT / "headless" / "underglass_headless" / "machine" / "shared_libraries.py"
     spec = spec_from_file_location("underglass_system", path)
     module = module_from_spec(spec)
     spec.loader.exec_module(module)

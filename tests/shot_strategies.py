@@ -35,9 +35,9 @@ from underglass.shot import (
     Stand,
 )
 from underglass.shot.axes import axes_by_column
+from underglass.shot.finding_codes import CODES, SEVERITIES
 from underglass.shot.gates import NAMED_GATES
 from underglass.shot.model import scheduled_axes
-from underglass.shot.rulings import CODES, SEVERITIES
 from underglass.shot.units import METRES_PER_MM, METRES_PER_UNIT, metres_from, radians_from
 
 # Names that try the quoting of TOML and CSV, beside plain ones.

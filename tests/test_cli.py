@@ -8,11 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from underglass_headless import cli, proving_run
+from underglass_headless import cli
+from underglass_headless.blender import build_blend
 from underglass_headless.cli import Status
+from underglass_headless.exr.read_exr import FrameFileError
 from underglass_headless.options import Size
-from underglass_headless.proof import building
-from underglass_headless.proof.exr import FrameFileError
+from underglass_headless.proving import prove_command
 
 ESTUARY = Path(__file__).resolve().parent.parent / "scenes" / "estuary"
 
@@ -92,13 +93,13 @@ def test_a_frame_that_blender_wrote_badly_is_blender_s_failure(tmp_path, monkeyp
     def prove(*_, **__):
         raise FrameFileError("uv-1-0.exr: cannot be read as EXR")
 
-    monkeypatch.setattr(proving_run, "prove", prove)
+    monkeypatch.setattr(prove_command, "prove", prove)
     assert cli.run(["prove", str(ESTUARY), "--out", str(tmp_path / "out")]) == Status.BLENDER_FAILED
     assert "cannot be read as EXR" in capsys.readouterr().err
 
 
 def test_what_a_build_leaves_in_a_scene_is_one_line_of_warning(tmp_path, monkeypatch, capsys):
-    monkeypatch.setattr(building, "build_scene", lambda *_, **__: ("a cut", "a compositor"))
+    monkeypatch.setattr(build_blend, "build_scene", lambda *_, **__: ("a cut", "a compositor"))
     assert cli.run(["build", str(ESTUARY), "-o", str(tmp_path / "x.blend")]) == Status.HOLDS
     out, told = capsys.readouterr()
     assert out == f"built {tmp_path / 'x.blend'}\n"
@@ -141,7 +142,8 @@ def test_ctrl_c_while_a_command_loads_is_one_line(module, tmp_path):
 
 HANGING = """
 import signal, sys, time
-from underglass_headless import cli, proving_run
+from underglass_headless import cli
+from underglass_headless.proving import prove_command
 
 # Tests that were started in the background, or to outlive their terminal, hand on that these are ignored.
 signal.signal(signal.SIGHUP, signal.SIG_DFL)
@@ -151,7 +153,7 @@ def prove(*_, **__):
     print("ready", flush=True)
     time.sleep(60)
 
-proving_run.prove = prove
+prove_command.prove = prove
 cli.main(sys.argv[1:])
 """
 

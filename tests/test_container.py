@@ -4,7 +4,7 @@ import re
 import tomllib
 
 import container_root
-from underglass_headless.system import DEBIAN_PACKAGES
+from underglass_headless.machine.shared_libraries import DEBIAN_PACKAGES
 
 RECIPE = container_root.PROJECT / "headless" / "Containerfile"
 PYPROJECT = tomllib.loads((container_root.PROJECT / "pyproject.toml").read_text(encoding="utf-8"))

@@ -18,15 +18,15 @@ SOURCES = (ROOT / "blender_addon", ROOT / "headless")
 
 CORE = ("underglass.shot", "underglass.optics", "underglass.plan")
 LAYERED = ("underglass.layered",)
-PROOF = ("underglass.proof", "underglass.proof.measure")
-IN_A_CLUSTER = "underglass_headless.farm.cluster_worker"
+PROOF = ("underglass.proof", "underglass.proof.measure.measured_corners")
+IN_A_CLUSTER = "underglass_headless.engines.dask_worker"
 HOLDING_BLENDER = (
-    "underglass_headless.proof.worker",
-    "underglass_headless.proof.scene_files",
-    "underglass_headless.farm.doing",
-    "underglass_headless.farm.linked",
+    "underglass_headless.in_blender.worker",
+    "underglass_headless.in_blender.scene_files",
+    "underglass_headless.in_blender.do_units",
+    "underglass_headless.in_blender.linked_files",
 )
-BELOW_UI = (*CORE, *PROOF, "underglass.revise", "underglass.compat", "underglass.stage", *LAYERED)
+BELOW_UI = (*CORE, *PROOF, "underglass.revise", "underglass.blender_versions", "underglass.stage", *LAYERED)
 
 # Every room, and the rooms of ours that it may import: itself and these.
 ROOMS: dict[str, tuple[str, ...]] = {
@@ -34,40 +34,40 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "underglass.shot": (),
     "underglass.optics": CORE[:1],
     "underglass.plan": CORE[:2],
-    "underglass.proof": (*CORE, "underglass.proof.measure"),
+    "underglass.proof": (*CORE, "underglass.proof.measure.measured_corners"),
     # it reads pixels and must not know what they should be
-    "underglass.proof.measure": (),
+    "underglass.proof.measure.measured_corners": (),
     "underglass.revise": (*CORE, *PROOF),
     "underglass.layered": CORE[:2],
-    "underglass.compat": (),
-    "underglass.stage": (*CORE, *PROOF, "underglass.compat"),
+    "underglass.blender_versions": (),
+    "underglass.stage": (*CORE, *PROOF, "underglass.blender_versions"),
     # the script that makes a proof in the background of a window
-    "underglass.stage.background": (),
+    "underglass.stage.background_proof": (),
     "underglass.ui": BELOW_UI,
     "underglass.registration": (*BELOW_UI, "underglass.ui"),
     "underglass_headless": (*CORE, *PROOF, *LAYERED, IN_A_CLUSTER),
     # it is known where a cluster is asked, and comes to Blender only where it runs
-    IN_A_CLUSTER: (*CORE, *PROOF, "underglass_headless", "underglass_headless.farm.doing"),
+    IN_A_CLUSTER: (*CORE, *PROOF, "underglass_headless", "underglass_headless.in_blender.do_units"),
     # what of headless holds Blender: the process, how it opens scenes, and the units of work that it does
     **dict.fromkeys(
         HOLDING_BLENDER,
-        (*CORE, *PROOF, "underglass_headless", *HOLDING_BLENDER, "underglass.compat", "underglass.stage"),
+        (*CORE, *PROOF, "underglass_headless", *HOLDING_BLENDER, "underglass.blender_versions", "underglass.stage"),
     ),
 }
 
 BLENDER_MODULES = {"bpy", "bpy_extras", "bmesh", "mathutils", "gpu", "gpu_extras", "blf", "addon_utils"}
 ROOMS_WITH_BLENDER = {
-    "underglass.compat",
+    "underglass.blender_versions",
     "underglass.stage",
-    "underglass.stage.proving",
-    "underglass.stage.background",
+    "underglass.stage.prove_here",
+    "underglass.stage.background_proof",
     "underglass.ui",
     "underglass.registration",
     *HOLDING_BLENDER,
 }
 
 # What differs between versions of Blender is asked in one file.
-COMPAT = "underglass.compat"
+COMPAT = "underglass.blender_versions"
 COMPAT_WORDS = {"fcurves", "media_type", "use_nodes"}
 
 TOP_LEVEL = {
@@ -225,7 +225,7 @@ def test_every_module_keeps_the_law(law):
 
 def test_measure_does_not_learn_of_the_plan_through_another_module():
     by_name = {module.name: module for module in modules()}
-    reached, waiting = set(), ["underglass.proof.measure"]
+    reached, waiting = set(), ["underglass.proof.measure.measured_corners"]
     while waiting:
         name = waiting.pop()
         if name not in by_name or name in reached:
@@ -244,36 +244,36 @@ def test_measure_does_not_learn_of_the_plan_through_another_module():
     [
         (wrong_arrows, "underglass.shot.model", "from ..plan.model import Plan"),
         (wrong_arrows, "underglass.shot.__init__", "from ..optics import thin_lens"),
-        (wrong_arrows, "underglass.optics.light", "from .. import plan"),
-        (wrong_arrows, "underglass.plan.model", "def late():\n    from ..stage import build"),
-        (wrong_arrows, "underglass.stage.build", "from ..ui.panels import Panel"),
+        (wrong_arrows, "underglass.optics.light_falloff", "from .. import plan"),
+        (wrong_arrows, "underglass.plan.plan_arrays", "def late():\n    from ..stage import build"),
+        (wrong_arrows, "underglass.stage.build_stack", "from ..ui.panels import Panel"),
         (wrong_arrows, "underglass.ui.panels", "from ..registration import CLASSES"),
-        (wrong_arrows, "underglass.compat", "from .shot import units"),
+        (wrong_arrows, "underglass.blender_versions", "from .shot import units"),
         (wrong_arrows, "underglass.shot.model", "from ..compat import EEVEE"),
-        (wrong_arrows, "underglass.stage.build", "import underglass_headless.proof"),
+        (wrong_arrows, "underglass.stage.build_stack", "import underglass_headless.proving"),
         (wrong_arrows, "underglass_headless.cli", "from underglass import stage"),
-        (wrong_arrows, "underglass_headless.farm.split", "import underglass.compat"),
-        (wrong_arrows, "underglass.proof.judge", "from ..stage import readback"),
-        (wrong_arrows, "underglass.plan.model", "from ..proof.facts import Proof"),
-        (wrong_arrows, "underglass.proof.fingerprint", "from ..stage import build"),
-        (wrong_arrows, "underglass.stage.build", "from . import background"),
-        (wrong_arrows, "underglass.stage.proving", "from ..ui import panels"),
+        (wrong_arrows, "underglass_headless.engines.split", "import underglass.blender_versions"),
+        (wrong_arrows, "underglass.proof.verdict.judge_levels", "from ..stage import readback"),
+        (wrong_arrows, "underglass.plan.plan_arrays", "from ..proof.facts import Proof"),
+        (wrong_arrows, "underglass.shot.files.shot_fingerprint", "from ..stage import build"),
+        (wrong_arrows, "underglass.stage.build_stack", "from . import background"),
+        (wrong_arrows, "underglass.stage.prove_here", "from ..ui import panels"),
         (wrong_arrows, "underglass_headless.cli", "from .proof.worker import main"),
-        (wrong_arrows, "underglass_headless.proof.worker", "from underglass.ui import panels"),
-        (wrong_arrows, "underglass.proof.measure", "from ..plan.model import Plan"),
-        (wrong_arrows, "underglass.proof.measure", "from .. import plan"),
+        (wrong_arrows, "underglass_headless.in_blender.worker", "from underglass.ui import panels"),
+        (wrong_arrows, "underglass.proof.measure.measured_corners", "from ..plan.model import Plan"),
+        (wrong_arrows, "underglass.proof.measure.measured_corners", "from .. import plan"),
         (wrong_blender, "underglass.shot.model", "import bpy"),
-        (wrong_blender, "underglass.plan.model", "from mathutils import Vector"),
-        (wrong_blender, "underglass.optics.light", "if True:\n    import gpu.state"),
-        (wrong_blender, "underglass.proof.judge", "from bpy_extras import object_utils"),
+        (wrong_blender, "underglass.plan.plan_arrays", "from mathutils import Vector"),
+        (wrong_blender, "underglass.optics.light_falloff", "if True:\n    import gpu.state"),
+        (wrong_blender, "underglass.proof.verdict.judge_levels", "from bpy_extras import object_utils"),
         (wrong_blender, "underglass.__init__", "import bpy"),
         (wrong_strangers, "underglass.shot.model", "import scipy.optimize"),
-        (wrong_strangers, "underglass.plan.model", "from underglass.shot import model"),
+        (wrong_strangers, "underglass.plan.plan_arrays", "from underglass.shot import model"),
         (wrong_strangers, "underglass.ui.panels", "from PIL import Image"),
-        (wrong_version_questions, "underglass.stage.build", "import bpy\nnew = bpy.app.version >= (5, 0)"),
-        (wrong_version_questions, "underglass.stage.build", "from bpy import app\nnew = app.version[0]"),
-        (wrong_version_questions, "underglass.stage.bake", "curves = action.fcurves"),
-        (wrong_version_questions, "underglass_headless.proof.worker", "setattr(settings, 'media_type', 'IMAGE')"),
+        (wrong_version_questions, "underglass.stage.build_stack", "import bpy\nnew = bpy.app.version >= (5, 0)"),
+        (wrong_version_questions, "underglass.stage.build_stack", "from bpy import app\nnew = app.version[0]"),
+        (wrong_version_questions, "underglass.stage.bake_keys", "curves = action.fcurves"),
+        (wrong_version_questions, "underglass_headless.in_blender.worker", "setattr(settings, 'media_type', 'IMAGE')"),
         (wrong_version_questions, "underglass.ui.panels", "world.use_nodes = True"),
         (wrong_registration, "underglass.registration", "import bpy\nscene = bpy.context.scene"),
         (wrong_registration, "underglass.registration", "from bpy import data"),
@@ -287,14 +287,17 @@ def test_a_module_that_breaks_the_law_is_caught(law, name, text):
     ("name", "text"),
     [
         ("underglass.__init__", "def register():\n    from . import registration"),
-        ("underglass.optics.light", "import math\nimport numpy as np\nfrom ..shot.model import Shot"),
+        ("underglass.optics.light_falloff", "import math\nimport numpy as np\nfrom ..shot.model import Shot"),
         ("underglass.plan.__init__", "from .model import Plan\nfrom ..optics import thin_lens"),
-        ("underglass.stage.build", "import bpy\nfrom .. import compat\nfrom ..plan.model import Plan"),
-        ("underglass.compat", "import bpy\nnew = bpy.app.version\ncurves = bpy.data.actions[0].fcurves"),
-        ("underglass_headless.cli", "import click\nfrom underglass.plan import model\nfrom .proof import judge"),
-        ("underglass_headless.proof.worker", "import bpy\nfrom underglass.stage import build\nfrom . import facts"),
-        ("underglass.stage.proving", "import bpy\nfrom ..proof.verdict import judge_scene\nfrom . import readback"),
-        ("underglass.proof.measure", "import numpy as np"),
+        ("underglass.stage.build_stack", "import bpy\nfrom .. import compat\nfrom ..plan.model import Plan"),
+        ("underglass.blender_versions", "import bpy\nnew = bpy.app.version\ncurves = bpy.data.actions[0].fcurves"),
+        ("underglass_headless.cli", "import click\nfrom underglass.plan import plan_arrays\nfrom .proof import judge"),
+        (
+            "underglass_headless.in_blender.worker",
+            "import bpy\nfrom underglass.stage import build_stack\nfrom . import facts",
+        ),
+        ("underglass.stage.prove_here", "import bpy\nfrom ..proof.verdict import judge_scene\nfrom . import readback"),
+        ("underglass.proof.measure.measured_corners", "import numpy as np"),
     ],
 )
 def test_a_module_that_keeps_the_law_is_let_through(name, text):

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from underglass_headless.system import blender_module
+from underglass_headless.machine.shared_libraries import blender_module
 
 ROOT = Path(__file__).resolve().parent.parent
 EXTENSION = ROOT / "blender_addon" / "underglass"

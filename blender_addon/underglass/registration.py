@@ -11,25 +11,25 @@ from .ui import (
     lens_fields,
     level_operators,
     move_operators,
-    overlay,
     panels,
     place_fields,
+    proof_operators,
     proof_pictures,
-    properties,
-    proving,
     put_away,
     rescue_operators,
+    scene_properties,
     shot_operators,
     side_view,
     stack_operators,
     typed_lens,
     versions_panel,
-    watching,
+    viewport_overlay,
+    watch_changes,
 )
 
 # In the order in which they need each other: the settings first, what draws and watches last.
 ROOMS = (
-    properties,
+    scene_properties,
     lens_fields,
     typed_lens,
     shot_operators,
@@ -38,14 +38,14 @@ ROOMS = (
     stack_operators,
     move_operators,
     place_fields,
-    proving,
+    proof_operators,
     proof_pictures,
     put_away,
     side_view,
     panels,
     versions_panel,
-    overlay,
-    watching,
+    viewport_overlay,
+    watch_changes,
 )
 CLASSES: tuple[type, ...] = tuple(cls for room in ROOMS for cls in room.CLASSES)
 # Pairs of what is attached to Blender beside its classes, and what takes it off again.

@@ -1,0 +1,1 @@
+"""Underglass without a window: the command line, and what needs more than numpy or a process of its own."""

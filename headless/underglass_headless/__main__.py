@@ -1,6 +1,6 @@
 """The start of ``underglass``; ``python -m underglass_headless`` is the same."""
 
-from .interruption import ended_at_once
+from .telling.interruption import ended_at_once
 
 
 def main() -> None:

@@ -17,7 +17,6 @@ import click
 
 from underglass.shot import UnderglassError
 
-from .interruption import STATUS, WORDS, came, heed
 from .options import (
     DEPTH_OF_FIELD,
     EVERY_PIXEL,
@@ -35,9 +34,10 @@ from .options import (
     Size,
     into_folder,
 )
+from .telling.interruption import STATUS, WORDS, came, heed
 
 if TYPE_CHECKING:
-    from .logs import Voice
+    from .telling.logs import Voice
 
 
 class Status(IntEnum):
@@ -66,7 +66,7 @@ def run(arguments: list[str] | None = None) -> int:
     except click.ClickException as error:
         return _complain(_usage(error), Status.BAD_INPUT)
     except UnderglassError as error:
-        from .proof.blender_process import BlenderError
+        from .blender.blender_process import BlenderError
 
         return _complain(str(error), Status.BLENDER_FAILED if isinstance(error, BlenderError) else Status.BAD_INPUT)
     except (KeyboardInterrupt, click.Abort):
@@ -106,10 +106,10 @@ def _say(text: str, *, err: bool = False) -> None:
     """Print ``text`` with a small square for what would steer a terminal: names and paths may hold anything."""
     from underglass.proof.wording import plain
 
-    from . import github
+    from .telling import annotations
 
     lines = [plain(line) for line in text.split("\n")]
-    click.echo("\n".join(map(github.no_command, lines) if github.is_here() else lines), err=err)
+    click.echo("\n".join(map(annotations.no_command, lines) if annotations.is_here() else lines), err=err)
 
 
 def _say_json(text: str) -> None:
@@ -165,7 +165,7 @@ def new(art: Path, output: Path, groups: str, units: str) -> None:
     \b
     Example: underglass new estuary.ora -o estuary
     """
-    from .layered.making import make_shot
+    from .art.new_command import make_shot
 
     make_shot(art, folder=output, groups=groups, units=units, echo=_say)
 
@@ -187,9 +187,9 @@ def table(shot: Path, output: Path | None) -> None:
     Example: underglass table scenes/estuary/shot.toml -o plan.csv
     """
     from underglass.plan import make_plan
-    from underglass.shot import read_shot
+    from underglass.shot.files import read_shot
 
-    from .report.table import plan_table
+    from .report.csv_tables import plan_table
     from .results import write_text
 
     text = plan_table(make_plan(read_shot(shot)))
@@ -224,8 +224,8 @@ def plan(brief: Path, output: Path, prefer: str, compromise: bool, as_json: bool
     \b
     Example: underglass plan scenes/estuary/brief.toml -o estuary
     """
+    from .desk.plan_and_guide_commands import plan_and_write
     from .desk.planner import Prefer
-    from .desk.running import plan_and_write
 
     return plan_and_write(
         brief,
@@ -255,9 +255,8 @@ def guide(shot: Path, output: Path, bleed: float | None) -> None:
     \b
     Example: underglass guide scenes/estuary/shot.toml -o estuary-guide
     """
-    from underglass.shot.brief_read import DEFAULT_BLEED
-
-    from .desk.running import guide_and_write
+    from .desk.brief.brief_file import DEFAULT_BLEED
+    from .desk.plan_and_guide_commands import guide_and_write
 
     guide_and_write(shot, out=output, bleed=DEFAULT_BLEED if bleed is None else bleed, echo=_say)
 
@@ -276,7 +275,7 @@ def check(shot: Path, as_json: bool) -> Status:
     \b
     Example: underglass check scenes/estuary/shot.toml
     """
-    from .desk.check import blocks, check_lines, check_shot, findings_json
+    from .desk.check_command import blocks, check_lines, check_shot, findings_json
 
     looked_at, findings = check_shot(shot)
     if as_json:
@@ -304,7 +303,7 @@ def sheets(shot: Path, output: Path, pdf: bool, paper: str) -> None:
     \b
     Example: underglass sheets scenes/estuary/shot.toml -o estuary-sheets --pdf
     """
-    from .desk.sheets.writing import write_sheets
+    from .desk.sheets.write_sheets import write_sheets
 
     for path in write_sheets(shot, folder=output, pdf=pdf, paper=paper):
         _say(f"wrote {path}")
@@ -340,7 +339,7 @@ def build(shot: Path, output: Path, proof_passes: bool, engine: str, pack: bool)
     \b
     Example: underglass build scenes/estuary/shot.toml -o estuary.blend
     """
-    from .proof.building import build_scene
+    from .blender.build_blend import build_scene
 
     if notices := build_scene(shot, output=output, engine=engine, proof_passes=proof_passes, pack=pack):
         _say(f"underglass: warning: {output}: {'; '.join(notices)}; left as it is", err=True)
@@ -453,8 +452,8 @@ def prove(shot: Path, **choices: Any) -> int:
         raise click.UsageError(
             "--jobs cannot be used with --cluster: as many workers as are started there share the work"
         )
-    from .proof.proving import PAGE_WIDTH, Options
-    from .proving_run import do_share, prove_and_write
+    from .proving.prove_command import do_share, prove_and_write
+    from .proving.prove_shot import PAGE_WIDTH, Options
 
     options = Options(
         frames=choices["frames"],
@@ -515,13 +514,13 @@ def farm(shot: Path, output: Path, **choices: Any) -> None:
     """
     if choices["render"] is not None:
         _refuse(("scene", "samples", "full_size", "depth_of_field", "every_pixel"), "--render: its frames are judged")
-    from .farm.describing import describe_job
+    from .engines.farm_command import describe_job
 
     describe_job(shot, folder=output, choices=choices, echo=_say)
 
 
 def _voice(choices: dict[str, Any]) -> "Voice":
-    from .logs import Log, Voice
+    from .telling.logs import Log, Voice
 
     if choices["as_json"] and choices["log"] != Log.PLAIN.value:
         raise click.UsageError(f"--json cannot be used with --log {choices['log']}: standard output holds one of them")
@@ -543,8 +542,8 @@ def _prove_delivered(shot: Path, choices: dict[str, Any]) -> int:
     _refuse((*rendering, *working), "--frames-from: nothing is rendered")
     if choices["part"] and not choices["frames"]:
         raise click.UsageError("--part needs --frames: which part of the shot it is")
-    from .delivered.proving import DeliveredOptions
-    from .delivered.run import prove_frames_and_write
+    from .delivered.delivered_command import prove_frames_and_write
+    from .delivered.prove_delivered import DeliveredOptions
 
     options = DeliveredOptions(
         place=choices["frames_from"],

@@ -103,7 +103,7 @@ class Frames(click.ParamType):  # type: ignore[type-arg]
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, ...]:
         """Return frames in order; raises BadParameter."""
-        from underglass.proof.frames import parse_frames
+        from underglass.proof.choose_frames import parse_frames
 
         if isinstance(value, tuple):
             return value

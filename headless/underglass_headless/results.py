@@ -18,7 +18,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from underglass.shot import UnderglassError
-from underglass.shot.replacing import write_through
+from underglass.shot.files.replace_files import write_through
 
 _MAKING = ".making-"
 # Runs that end together get into one another's way once or twice.

@@ -13,17 +13,17 @@ from pathlib import Path
 from PIL import Image
 
 from underglass.plan import make_plan
-from underglass.shot import read_shot
-from underglass.shot.brief_read import DEFAULT_BLEED
-from underglass_headless.desk.guide.facts import guides_of
-from underglass_headless.desk.guide.template import map_png
-from underglass_headless.desk.guide.writing import shown_art
-from underglass_headless.desk.sheets.writing import PDF, write_sheets
-from underglass_headless.proof.exr import read_picture
-from underglass_headless.proof.proving import Options, prove
-from underglass_headless.report.elevation import elevation
-from underglass_headless.report.pictures import write_picture
-from underglass_headless.report.plots import size_plot
+from underglass.shot.files import read_shot
+from underglass_headless.desk.brief.brief_file import DEFAULT_BLEED
+from underglass_headless.desk.guide.guide_facts import guides_of
+from underglass_headless.desk.guide.paint_template import map_png
+from underglass_headless.desk.guide.write_guide import shown_art
+from underglass_headless.desk.sheets.write_sheets import PDF, write_sheets
+from underglass_headless.exr.read_exr import read_picture
+from underglass_headless.proving.prove_shot import Options, prove
+from underglass_headless.report.proof_plots import size_plot
+from underglass_headless.report.rendered_pictures import write_picture
+from underglass_headless.report.stand_elevation import elevation
 from underglass_headless.results import write_text
 
 HERE = Path(__file__).resolve().parent

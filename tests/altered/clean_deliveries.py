@@ -14,7 +14,7 @@ from PIL import Image
 from delivered.made_frames import Making, write_frames
 from faults.made_shots import NAMES, make_shot, on_disk
 from underglass.plan import make_plan
-from underglass.proof.facts import BLOCK, Proof
+from underglass.proof.proof_facts import BLOCK, Proof
 from underglass.shot import NO_DRAWING, Shot
 
 MOST_LEVELS = 18

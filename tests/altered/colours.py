@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from altered.delivery import ALL, Delivery, Frame
 from altered.kinds import CYCLES, EEVEE, Caught, Kind, Tolerated, of_axes, span
 from altered.shots import BIRD, BOAT, HILLS, NAMES, SKY
-from underglass.proof.picture import light_from_srgb
+from underglass.image.picture_png import light_from_srgb
 
 # Pixels of red, green and blue, (3, H, W).
 Pixels = NDArray[Any]

@@ -12,7 +12,7 @@ from altered import shots
 from altered.delivery import ALL
 from altered.judging import Outcome
 from altered.kinds import CYCLES, EEVEE
-from underglass_headless.proof.building import build_scene
+from underglass_headless.blender.build_blend import build_scene
 
 RENDERING = Path(__file__).parents[1] / "delivered" / "rendering.py"
 # With UNDERGLASS_FAULTS=quick a slice of it all is tried in under two minutes, of one engine.

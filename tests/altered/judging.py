@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from altered.kinds import ERROR, Caught, Kind, Tolerated
-from underglass.proof.facts import BLOCK, FAIL, PASS, Fault, Proof
+from underglass.proof.proof_facts import BLOCK, FAIL, PASS, Fault, Proof
 from underglass.shot import UnderglassError
 
 CAUGHT, TOLERATED = "caught", "tolerated"

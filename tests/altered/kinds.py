@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from altered.delivery import Delivery
-from underglass.proof.codes import AXES
+from underglass_headless.report.fault_codes import AXES
 
 CYCLES, EEVEE = "cycles", "eevee"
 BOTH = (CYCLES, EEVEE)

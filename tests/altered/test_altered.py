@@ -16,9 +16,9 @@ from altered.delivery import ALL, Delivery
 from altered.judging import BROKE, GOOD, Outcome, outcome_of, refused, table
 from altered.kinds import ERROR, Caught, Kind
 from delivered.conftest import judged
-from underglass.proof.codes import CODES
-from underglass.proof.facts import PASS
+from underglass.proof.proof_facts import PASS
 from underglass.shot import UnderglassError
+from underglass_headless.report.fault_codes import CODES
 
 pytestmark = [pytest.mark.altered, pytest.mark.bpy, pytest.mark.render, pytest.mark.timeout(3600)]
 

@@ -16,7 +16,7 @@ from altered.clean_deliveries import CALLED, MOST_LEVELS, MOST_OF_EEVEE, UNTOLD,
 from altered.conftest import QUICK
 from delivered.conftest import judged
 from faults.made_shots import make_shot, on_disk
-from underglass.proof.facts import BLOCK, Proof
+from underglass.proof.proof_facts import BLOCK, Proof
 
 pytestmark = [pytest.mark.altered, pytest.mark.timeout(7200)]
 

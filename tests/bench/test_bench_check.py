@@ -12,21 +12,8 @@ import pytest
 from shot_strategies import make_art
 from underglass.plan import make_plan
 from underglass.plan.findings import find
-from underglass.shot import (
-    Camera,
-    Expectation,
-    Focus,
-    Gate,
-    Lamp,
-    Law,
-    Level,
-    Move,
-    Projection,
-    Shot,
-    Stand,
-    read_shot,
-    write_shot,
-)
+from underglass.shot import Camera, Expectation, Focus, Gate, Lamp, Law, Level, Move, Projection, Shot, Stand
+from underglass.shot.files import read_shot, write_shot
 
 pytestmark = pytest.mark.bench
 

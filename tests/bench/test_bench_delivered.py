@@ -15,7 +15,7 @@ import pytest
 from bench.test_bench_proof import eight_levels
 from delivered.made_frames import Making, write_frames
 from underglass.plan import make_plan
-from underglass.shot import read_shot
+from underglass.shot.files import read_shot
 
 pytestmark = [pytest.mark.bench, pytest.mark.timeout(1200)]
 
@@ -86,7 +86,7 @@ JUDGE = """
 import json, sys, time
 from pathlib import Path
 from memory import peak
-from underglass_headless.delivered.proving import DeliveredOptions, prove_delivered
+from underglass_headless.delivered.prove_delivered import DeliveredOptions, prove_delivered
 shot, place = map(Path, sys.argv[1:])
 options = DeliveredOptions(place, pictures=False)
 used = time.process_time()

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from bench.test_bench_proof import FRAME_PX, LEVELS, eight_levels
-from farm.conftest import COMMAND, environment, timeless
+from engines.conftest import COMMAND, environment, timeless
 
 pytestmark = [pytest.mark.bench, pytest.mark.timeout(2400)]
 

@@ -12,10 +12,11 @@ import pytest
 
 from shot_strategies import make_art
 from underglass.plan import make_plan
-from underglass.plan.reading import SceneReading
-from underglass.proof.judge import scene_error_px
-from underglass.shot import Camera, Focus, Gate, Level, Move, Projection, Shot, read_shot, write_shot
-from underglass_headless.proof.proving import Options, prove
+from underglass.proof.verdict.judge_levels import scene_error_px
+from underglass.reading.scene_reading import SceneReading
+from underglass.shot import Camera, Focus, Gate, Level, Move, Projection, Shot
+from underglass.shot.files import read_shot, write_shot
+from underglass_headless.proving.prove_shot import Options, prove
 
 pytestmark = [pytest.mark.bench, pytest.mark.timeout(2400)]
 
@@ -207,13 +208,13 @@ begun = time.perf_counter()
 from pathlib import Path
 import bpy
 from underglass.plan import make_plan
-from underglass.shot import read_shot
-from underglass.stage import build, marks, readback
+from underglass.shot.files import read_shot
+from underglass.stage import build_stack, stack_marks, read_scene
 folder, frames = Path(sys.argv[2]), [int(f) for f in sys.argv[3:]]
 bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
 scene = bpy.context.scene
 plan = make_plan(read_shot(Path(sys.argv[1])))
-build.build(plan, scene)
+build_stack.build(plan, scene)
 render, cycles = scene.render, scene.cycles
 """
 
@@ -226,9 +227,9 @@ os._exit(0)
 BARE = (
     OPENING
     + """
-from underglass import compat
+from underglass import blender_versions
 layer = bpy.context.view_layer
-glasses = [obj for _, obj in marks.levels(scene)]
+glasses = [obj for _, obj in stack_marks.levels(scene)]
 for obj in glasses:
     own = bpy.data.collections.new(obj.name)
     scene.collection.children.link(own)
@@ -249,13 +250,13 @@ for frame in frames:
     layer.use = False
     for alone in scene.view_layers[1:]:
         alone.use = True
-    compat.use_multilayer_exr(render.image_settings)
+    blender_versions.use_multilayer_exr(render.image_settings)
     render.filepath = str(folder / "bare.exr")
     bpy.ops.render.render(write_still=True)
     layer.use = True
     for alone in scene.view_layers[1:]:
         alone.use = False
-    compat.use_exr(render.image_settings)
+    blender_versions.use_exr(render.image_settings)
     render.filepath = str(folder / "bare-picture.exr")
     bpy.ops.render.render(write_still=True)
 """
@@ -282,7 +283,7 @@ READ = (
     OPENING
     + """
 begun = time.perf_counter()
-readback.read_scene(scene, plan.frames.tolist()).save(folder / "scene.npz")
+read_scene.read_scene(scene, plan.frames.tolist()).save(folder / "scene.npz")
 """
     + CLOSING
 )
@@ -290,10 +291,10 @@ readback.read_scene(scene, plan.frames.tolist()).save(folder / "scene.npz")
 SWEEP = (
     OPENING
     + """
-from underglass.proof.passes import measure_frame
-from underglass.proof.showing import coarse_steps
-from underglass.stage import testframes
-from underglass_headless.proof.exr import read_passes
+from underglass.proof.measure.passes import measure_frame
+from underglass.proof.levels_showing import coarse_steps
+from underglass.stage import render_frames
+from underglass_headless.exr.read_exr import read_passes
 
 def took(chosen, step_of):
     begun = time.perf_counter()
@@ -302,7 +303,7 @@ def took(chosen, step_of):
     return time.perf_counter() - begun
 
 coarse = dict(zip(plan.frames.tolist(), coarse_steps(plan).tolist()))
-with testframes.pass_renderer(scene, threads=0) as run:
+with render_frames.pass_renderer(scene, threads=0) as run:
     took(frames[:1], coarse)
     every = took(frames, coarse)
     nine = took(frames[::16], dict.fromkeys(frames, 2))

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from shot_strategies import make_shot_art
-from underglass.shot import Camera, Focus, Gate, Level, Move, Projection, Shot, write_shot
+from underglass.shot import Camera, Focus, Gate, Level, Move, Projection, Shot
+from underglass.shot.files import write_shot
 
 pytestmark = pytest.mark.bench
 
@@ -53,7 +54,7 @@ def test_500_frames_of_8_levels_take_three_seconds_from_the_start_of_the_process
 def test_sheets_import_nothing_heavy() -> None:
     heavy = ("bpy", "matplotlib", "PIL", "scipy", "OpenEXR", "rich")
     script = (
-        "import sys, underglass_headless.desk.sheets.writing, jinja2\n"
+        "import sys, underglass_headless.desk.sheets.write_sheets, jinja2\n"
         f"print([name for name in {heavy!r} if name in sys.modules])"
     )
     path = os.pathsep.join(str(ROOT / folder) for folder in ("blender_addon", "headless"))

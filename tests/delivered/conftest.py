@@ -7,13 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import small_shots
 from delivered.made_frames import Making, paint_art, write_frames
-from proof import small_shots
-from proof.small_shots import Glass
+from small_shots import Glass
 from underglass.plan import Plan, make_plan
-from underglass.proof.facts import Proof
-from underglass.shot import read_shot
-from underglass_headless.delivered.proving import DeliveredOptions, prove_delivered
+from underglass.proof.proof_facts import Proof
+from underglass.shot.files import read_shot
+from underglass_headless.delivered.prove_delivered import DeliveredOptions, prove_delivered
 
 FRAMES = (1, 12)
 MAKING = Making(compression="ZIPS")

@@ -15,11 +15,11 @@ import numpy as np
 import OpenEXR
 from PIL import Image
 
-from underglass.plan.model import Plan
-from underglass.proof.fingerprint import fingerprint
-from underglass.proof.picture import codes_from_light
+from underglass.image.picture_png import codes_from_light
+from underglass.plan.plan_arrays import Plan
 from underglass.shot import Projection
-from underglass_headless.delivered.art import art_shown, read_art
+from underglass.shot.files.shot_fingerprint import fingerprint
+from underglass_headless.delivered.art.art_shown import art_shown, read_art
 
 COMPRESSIONS = {
     "ZIP": OpenEXR.ZIP_COMPRESSION,

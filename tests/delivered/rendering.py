@@ -10,7 +10,7 @@ from pathlib import Path
 
 import bpy
 
-from underglass import compat
+from underglass import blender_versions
 
 scene_file, folder, samples, frames, *more = sys.argv[1:]
 wanted = dict(pair.split("=") for pair in more)
@@ -32,9 +32,9 @@ if "stop" in wanted:
     scene.camera.data.dof.use_dof = True
 if "mattes" in wanted:
     bpy.context.view_layer.use_pass_cryptomatte_object = True
-    compat.use_multilayer_exr(scene.render.image_settings)
+    blender_versions.use_multilayer_exr(scene.render.image_settings)
 elif scene.render.image_settings.file_format == "PNG":
-    compat.use_exr(scene.render.image_settings)
+    blender_versions.use_exr(scene.render.image_settings)
 for frame in map(int, frames.split(",")):
     scene.frame_set(frame)
     scene.render.filepath = str(Path(folder) / f"beauty.{frame:04d}.exr")

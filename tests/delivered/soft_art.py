@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from proof import small_shots
-from proof.small_shots import Glass
+import small_shots
+from small_shots import Glass
 
 FRAMES = (1, 12)
 GLASSES = [

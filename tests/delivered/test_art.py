@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 
 from underglass.shot import UnderglassError
-from underglass_headless.delivered.art import read_art
+from underglass_headless.delivered.art.art_shown import read_art
 
 # Printed in the test suite of the colour-science package for the transfer function of sRGB: light, and its value.
 MIDDLE_GREY = (0.18, 0.461356129500442)

@@ -9,16 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import small_shots
 from delivered.conftest import judged
-from proof import small_shots
-from proof.small_shots import Glass
+from small_shots import Glass
+from underglass.image.frame_note import FrameNote, note_text, read_note
 from underglass.plan import make_plan
-from underglass.proof.facts import PASS
-from underglass.proof.fingerprint import fingerprint
-from underglass.shot import UnderglassError, read_shot
-from underglass.shot.frame_note import FrameNote, note_text, read_note
-from underglass_headless.proof.building import build_scene
-from underglass_headless.proof.proving import Options, prove
+from underglass.proof.proof_facts import PASS
+from underglass.shot import UnderglassError
+from underglass.shot.files import read_shot
+from underglass.shot.files.shot_fingerprint import fingerprint
+from underglass_headless.blender.build_blend import build_scene
+from underglass_headless.proving.prove_shot import Options, prove
 
 RENDERING = Path(__file__).with_name("rendering.py")
 ADD_PASS = """

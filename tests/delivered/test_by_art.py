@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+import small_shots
 from delivered.conftest import judged
-from proof import small_shots
-from underglass.proof.facts import BLOCK, FAIL, PASS, Proof
-from underglass_headless.delivered.cryptomatte import identity_of, murmur3_32
-from underglass_headless.proof.building import build_scene
+from underglass.proof.proof_facts import BLOCK, FAIL, PASS, Proof
+from underglass_headless.blender.build_blend import build_scene
+from underglass_headless.delivered.files.cryptomatte import identity_of, murmur3_32
 
 pytestmark = pytest.mark.once
 

@@ -10,10 +10,10 @@ import pytest
 from delivered.conftest import MAKING, judged
 from delivered.made_frames import cut_short, write_frames
 from underglass.plan import Plan
-from underglass.proof.facts import Proof
+from underglass.proof.proof_facts import Proof
 from underglass_headless import cli
-from underglass_headless.delivered.sequence import DeliveryError, find_sequences, the_one
-from underglass_headless.report.machine import proof_schema
+from underglass_headless.delivered.files.find_frames import DeliveryError, find_sequences, the_one
+from underglass_headless.report.schemas import proof_schema
 
 
 def prove(shot: Path, place: Path, out: Path, *more: str) -> int:
@@ -53,7 +53,7 @@ def test_clean_frames_leave_a_whole_set_of_results(
 def test_proofs_of_a_scene_and_of_frames_do_not_take_each_others_place(
     shot: Path, clean: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from underglass_headless import proving_run
+    from underglass_headless.proving import prove_command
 
     mine = tmp_path / "shot"
     shutil.copytree(shot.parent, mine, ignore=shutil.ignore_patterns("proof*"))
@@ -67,7 +67,7 @@ def test_proofs_of_a_scene_and_of_frames_do_not_take_each_others_place(
         return judged(shot_file, clean, frames=(1,))
 
     # What is rendered is not the matter here, but where it is put.
-    monkeypatch.setattr(proving_run, "prove", prove)
+    monkeypatch.setattr(prove_command, "prove", prove)
     assert cli.run(["prove", str(mine), "--no-pictures"]) == 0
     assert (mine / "proof/proof.json").is_file()
     assert (mine / "proof-of-frames/proof.json").read_bytes() == before

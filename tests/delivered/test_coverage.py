@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from PIL import Image
 
+import small_shots
 from delivered.conftest import MAKING, judged
 from delivered.made_frames import Making, rewrite, write_frames
-from proof import small_shots
-from proof.small_shots import Glass
+from small_shots import Glass
 from underglass.plan import Plan, make_plan
-from underglass.proof.facts import BLOCK, FAIL, Proof
-from underglass.shot import read_shot
+from underglass.proof.proof_facts import BLOCK, FAIL, Proof
+from underglass.shot.files import read_shot
 
 Channels = dict[str, np.ndarray]
 Change = Callable[[Channels], None]

@@ -14,12 +14,12 @@ from delivered.made_frames import COMPRESSIONS, write_frames
 from delivered.other_programs import contents, in_parts, respell
 from delivered.test_file_faults import blocks
 from underglass.plan import Plan
-from underglass.proof.delivered_fits import LOSSLESS, is_lossy
-from underglass.proof.facts import FAIL, PASS, Proof
-from underglass_headless.delivered.asked import Asked
-from underglass_headless.delivered.channel_names import spelling_of
-from underglass_headless.delivered.contents import marked
-from underglass_headless.delivered.reading import look_at
+from underglass.proof.proof_facts import FAIL, PASS, Proof
+from underglass_headless.delivered.asked_of_file import Asked
+from underglass_headless.delivered.files.channel_names import spelling_of
+from underglass_headless.delivered.files.file_contents import marked
+from underglass_headless.delivered.files.pass_fits import LOSSLESS, is_lossy
+from underglass_headless.delivered.read_frame import look_at
 
 LONG = {"R": "red", "G": "green", "B": "blue", "A": "alpha"}
 TRIPLE = dict(zip("RGBA", "xyzw", strict=True))

@@ -7,16 +7,16 @@ import numpy as np
 import pytest
 from PIL import Image
 
+import small_shots
 from delivered.conftest import MAKING, judged
 from delivered.made_frames import Making, rewrite, write_frames
-from proof import small_shots
-from proof.small_shots import Glass
+from small_shots import Glass
 from underglass.plan import Plan, make_plan
-from underglass.proof.colour_change import change_of
-from underglass.proof.facts import BLOCK, PASS, Proof
-from underglass.proof.frame_lists import MOST_STRETCHES
-from underglass.proof.gaps import CUT_OFF, STRANGE, Gap, gap_faults
-from underglass.shot import read_shot
+from underglass.proof.proof_facts import BLOCK, PASS, Proof
+from underglass.shot.files import read_shot
+from underglass_headless.delivered.files.frame_lists import MOST_STRETCHES
+from underglass_headless.delivered.judging.colour_change import change_of
+from underglass_headless.delivered.judging.level_gaps import CUT_OFF, STRANGE, Gap, gap_faults
 
 BOX = (0, 0, 10, 10)
 

@@ -13,12 +13,12 @@ import pytest
 from delivered.conftest import MAKING, judged
 from delivered.made_frames import cut_short, rewrite, write_frames
 from delivered.other_programs import respell
-from proof.small_shots import Glass, one_colour, stack
+from small_shots import Glass, one_colour, stack
 from underglass.plan import Plan, make_plan
-from underglass.proof.facts import BLOCK, FAIL, NOTE, PASS, Proof
-from underglass.proof.fingerprint import fingerprint
-from underglass.proof.frame_lists import frame_list
-from underglass.shot import read_shot
+from underglass.proof.proof_facts import BLOCK, FAIL, NOTE, PASS, Proof
+from underglass.shot.files import read_shot
+from underglass.shot.files.shot_fingerprint import fingerprint
+from underglass_headless.delivered.files.frame_lists import frame_list
 
 
 def file_of(delivery: Path, frame: int) -> Path:

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
+import small_shots
 from delivered.conftest import MAKING, judged, lay_out, lay_out_mist
 from delivered.made_frames import Making, Stand, put, rewrite, write_frames
-from proof import small_shots
 from underglass.plan import Plan, make_plan
-from underglass.proof.facts import BLOCK, FAIL, PASS, Proof
-from underglass.shot import read_shot
+from underglass.proof.proof_facts import BLOCK, FAIL, PASS, Proof
+from underglass.shot.files import read_shot
 
 pytestmark = pytest.mark.once
 

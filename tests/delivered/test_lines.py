@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from underglass_headless.delivered.lines import Lines
+from underglass_headless.delivered.art.lines_of_pixels import Lines
 
 LARGE, SMALL = (640, 480), (64, 48)
 

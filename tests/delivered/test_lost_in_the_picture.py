@@ -8,16 +8,16 @@ import OpenEXR
 import pytest
 from PIL import Image, ImageDraw, ImageFilter
 
+import small_shots
 from delivered.conftest import MAKING, judged
 from delivered.made_frames import metadata
-from proof import small_shots
-from proof.small_shots import Glass
+from small_shots import Glass
 from underglass.optics.projection import art_from_px
 from underglass.plan import Plan, corners_px, make_plan
-from underglass.proof.facts import FAIL, PASS
-from underglass.proof.frames import choose_frames
-from underglass.shot import read_shot
-from underglass_headless.delivered.painted import Painted
+from underglass.proof.choose_frames import choose_frames
+from underglass.proof.proof_facts import FAIL, PASS
+from underglass.shot.files import read_shot
+from underglass_headless.delivered.art.painted_levels import Painted
 
 SCHEDULE = """\
 part,axis,first,last,from,to,law,slow_out,slow_in

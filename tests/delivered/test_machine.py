@@ -10,10 +10,11 @@ import pytest
 from delivered.conftest import MAKING, judged
 from delivered.made_frames import write_frames
 from underglass.plan import make_plan
-from underglass.shot import UnderglassError, read_shot
+from underglass.shot import UnderglassError
+from underglass.shot.files import read_shot
 from underglass_headless import cli
-from underglass_headless.delivered import reading
-from underglass_headless.proof.blender_process import BlenderError
+from underglass_headless.blender.blender_process import BlenderError
+from underglass_headless.delivered import read_frame
 
 
 def spoil(path: Path) -> None:
@@ -30,7 +31,7 @@ def test_too_little_memory_to_judge_what_was_read_is_the_machines_matter(
     def full(*_: object, **__: object) -> None:
         raise MemoryError
 
-    monkeypatch.setattr(reading, "fit_delivered", full)
+    monkeypatch.setattr(read_frame, "fit_delivered", full)
     with pytest.raises(UnderglassError, match="too little free memory") as error:
         judged(shot, tmp_path / "frames", frames=(1,))
     # whose exit status is 3, see cli.run

@@ -9,20 +9,20 @@ import numpy as np
 import OpenEXR
 import pytest
 
+import small_shots
 from delivered.conftest import MAKING, judged
 from delivered.made_frames import Making, Stand, cut_short, put, rewrite, write_frames
-from proof import small_shots
-from proof.small_shots import Glass
+from small_shots import Glass
 from underglass.plan import Plan, make_plan
-from underglass.proof.delivered_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX
-from underglass.proof.delivered_frame import PASSES, DeliveredFrame
-from underglass.proof.facts import BLOCK, FAIL, NOTE, PASS, Fault, Look, Measurement, Proof
-from underglass.proof.summary import judged as judged_figure
-from underglass.proof.summary import worst_told
-from underglass.proof.unproved import never_told, with_unnamed
-from underglass.shot import read_shot
+from underglass.proof.proof_facts import BLOCK, FAIL, NOTE, PASS, Fault, Look, Measurement, Proof
+from underglass.proof.proof_summary import judged as judged_figure
+from underglass.proof.proof_summary import worst_told
+from underglass.shot.files import read_shot
 from underglass_headless import cli
-from underglass_headless.delivered.sequence import DeliveryError
+from underglass_headless.delivered.files.find_frames import DeliveryError
+from underglass_headless.delivered.files.pass_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX
+from underglass_headless.delivered.judging.delivered_frame import PASSES, DeliveredFrame
+from underglass_headless.delivered.judging.unproved import never_told, with_unnamed
 
 pytestmark = pytest.mark.once
 

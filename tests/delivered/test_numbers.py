@@ -15,11 +15,11 @@ from delivered.made_frames import write_frames
 from delivered.other_programs import respell
 from delivered.test_file_faults import blocks, file_of
 from underglass.plan import Plan
-from underglass.proof.facts import PASS, Proof
+from underglass.proof.proof_facts import PASS, Proof
 from underglass_headless import cli
-from underglass_headless.delivered.numbering import fitting_offset
-from underglass_headless.delivered.numbers import numbers_in
-from underglass_headless.delivered.sequence import find_sequences, the_one
+from underglass_headless.delivered.files.find_frames import find_sequences, the_one
+from underglass_headless.delivered.files.frame_numbers import numbers_in
+from underglass_headless.delivered.number_offset import fitting_offset
 
 
 def lay(folder: Path, names: list[str]) -> None:

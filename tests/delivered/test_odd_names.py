@@ -12,8 +12,8 @@ import pytest
 
 from delivered.made_frames import rewrite
 from underglass_headless import cli
-from underglass_headless.proof.exr import read_exr
-from underglass_headless.report.machine import proof_schema
+from underglass_headless.exr.read_exr import read_exr
+from underglass_headless.report.schemas import proof_schema
 
 NOT_UTF8 = os.fsdecode(b"caf\xe9.")
 

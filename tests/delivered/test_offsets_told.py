@@ -9,9 +9,9 @@ import pytest
 from delivered.conftest import MAKING
 from delivered.made_frames import write_frames
 from underglass.plan import Plan
-from underglass.proof.facts import Proof
-from underglass.proof.frame_lists import frame_list, frames_said
-from underglass_headless.delivered.sequence import DeliveryError
+from underglass.proof.proof_facts import Proof
+from underglass_headless.delivered.files.find_frames import DeliveryError
+from underglass_headless.delivered.files.frame_lists import frame_list, frames_said
 
 
 def delivered(plan: Plan, folder: Path, offset: int) -> Path:

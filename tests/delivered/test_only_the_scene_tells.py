@@ -5,14 +5,14 @@ from pathlib import Path
 
 import pytest
 
+import small_shots
 from delivered.conftest import MAKING, judged
 from delivered.made_frames import Making, put, write_frames
-from proof import small_shots
-from proof.small_shots import Glass
+from small_shots import Glass
 from underglass.plan import make_plan
-from underglass.proof.facts import BLOCK, FAIL, PASS, Look, Measurement, Proof
-from underglass.proof.unproved import with_unnamed
-from underglass.shot import read_shot
+from underglass.proof.proof_facts import BLOCK, FAIL, PASS, Look, Measurement, Proof
+from underglass.shot.files import read_shot
+from underglass_headless.delivered.judging.unproved import with_unnamed
 
 pytestmark = pytest.mark.once
 

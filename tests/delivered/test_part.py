@@ -5,14 +5,14 @@ from pathlib import Path
 
 import pytest
 
+import small_shots
 from delivered.conftest import MAKING, judged, lay_out_mist
 from delivered.made_frames import cut_short, put, write_frames
 from delivered.test_not_passed_unseen import HALF_FLOATS, HEADER, east
-from proof import small_shots
-from proof.small_shots import Glass
+from small_shots import Glass
 from underglass.plan import Plan, make_plan
-from underglass.proof.facts import BLOCK, FAIL, PASS
-from underglass.shot import read_shot
+from underglass.proof.proof_facts import BLOCK, FAIL, PASS
+from underglass.shot.files import read_shot
 from underglass_headless import cli
 
 

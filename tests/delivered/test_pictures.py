@@ -13,15 +13,15 @@ from delivered.conftest import MAKING, judged, lay_out
 from delivered.made_frames import Making, metadata, paint_art, rewrite, write_frames
 from delivered.test_building import side_by_side
 from delivered.test_file_faults import blocks, file_of
-from proof.small_shots import Glass, one_colour, stack
+from small_shots import Glass, one_colour, stack
 from stage import art
+from underglass.image.art_digest import art_digests
+from underglass.image.frame_note import MOST_BYTES, FrameNote, note_text, read_note
 from underglass.plan import Plan, make_plan
-from underglass.proof.colour_change import _ACESCG, _BT2020
-from underglass.proof.facts import FAIL, PASS, Proof
-from underglass.proof.fingerprint import fingerprint
-from underglass.shot import read_shot
-from underglass.shot.art_digest import art_digests
-from underglass.shot.frame_note import MOST_BYTES, FrameNote, note_text, read_note
+from underglass.proof.proof_facts import FAIL, PASS, Proof
+from underglass.shot.files import read_shot
+from underglass.shot.files.shot_fingerprint import fingerprint
+from underglass_headless.delivered.judging.colour_change import _ACESCG, _BT2020
 
 CHANNELS = [f"ViewLayer.Combined.{letter}" for letter in "RGB"]
 Light = Callable[[np.ndarray], np.ndarray]

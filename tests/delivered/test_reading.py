@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
-from underglass_headless.delivered.asked import Asked
-from underglass_headless.delivered.reading import look_at
-from underglass_headless.delivered.values import has_bad_values
+from underglass_headless.delivered.asked_of_file import Asked
+from underglass_headless.delivered.files.channel_values import has_bad_values
+from underglass_headless.delivered.read_frame import look_at
 
 FRAME_PX = (64, 48)
 

@@ -13,11 +13,11 @@ import pytest
 
 from delivered.other_programs import as_luminance, contents, deepen, header_alone, in_parts
 from delivered.test_file_faults import blocks, file_of
-from underglass.proof.facts import PASS, Proof
+from underglass.proof.proof_facts import PASS, Proof
 from underglass_headless import cli
-from underglass_headless.delivered import reading
-from underglass_headless.proof import exr
-from underglass_headless.report.machine import proof_schema
+from underglass_headless.delivered import read_frame
+from underglass_headless.exr import read_exr
+from underglass_headless.report.schemas import proof_schema
 
 
 def deep(path: Path) -> None:
@@ -133,7 +133,7 @@ def test_a_frame_that_takes_more_than_half_of_the_memory_is_refused_before_it_is
     window = (0, 0, 9999, 9999)
     header_alone(file_of(delivery, 7), window)
     # Four channels of 10,000 × 10,000 px take 1.6 GB; the other frames 3 MB.
-    monkeypatch.setattr(exr, "_memory", lambda: 3.1e9)
+    monkeypatch.setattr(read_exr, "_memory", lambda: 3.1e9)
     proof = proof_of(delivery)
     assert blocks(proof) == [("frame-refused", (7, 7))]
     assert proof.faults[0].message == (
@@ -145,14 +145,14 @@ def test_a_frame_that_takes_more_than_half_of_the_memory_is_refused_before_it_is
 def test_whatever_a_reader_throws_at_one_file_is_that_files_fault(
     error: Exception, delivery: Path, proof_of: Callable[..., Proof], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    whole = exr._all_of
+    whole = read_exr._all_of
 
-    def fails(parts: list[OpenEXR.Part]) -> exr.ExrFile:
+    def fails(parts: list[OpenEXR.Part]) -> read_exr.ExrFile:
         if parts[0].header["Frame"] == "0007":
             raise error
         return whole(parts)
 
-    monkeypatch.setattr(exr, "_all_of", fails)
+    monkeypatch.setattr(read_exr, "_all_of", fails)
     proof = proof_of(delivery)
     (code, frames), *others = blocks(proof)
     assert code == ("frame-refused" if isinstance(error, MemoryError) else "frame-cut-short")
@@ -163,7 +163,7 @@ def test_whatever_a_reader_throws_at_one_file_is_that_files_fault(
 def test_what_goes_wrong_in_judging_one_files_pixels_is_that_files_fault(
     delivery: Path, proof_of: Callable[..., Proof], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    whole = reading.passes_in
+    whole = read_frame.passes_in
     turn = iter(range(100))
 
     def fails(*arguments: object) -> object:
@@ -171,7 +171,7 @@ def test_what_goes_wrong_in_judging_one_files_pixels_is_that_files_fault(
             raise ZeroDivisionError("in the pixels")
         return whole(*arguments)
 
-    monkeypatch.setattr(reading, "passes_in", fails)
+    monkeypatch.setattr(read_frame, "passes_in", fails)
     proof = proof_of(delivery, threads=1)
     assert blocks(proof) == [("frame-refused", (5, 5))]
     assert proof.faults[0].message == ("frame 5 cannot be judged (ZeroDivisionError in the pixels); render it again")

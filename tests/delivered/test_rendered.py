@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+import small_shots
 from delivered import soft_art
 from delivered.conftest import judged
-from proof import small_shots
-from underglass.proof.facts import BLOCK, FAIL, PASS, Measurement, Proof
-from underglass_headless.proof.building import build_scene
+from underglass.proof.proof_facts import BLOCK, FAIL, PASS, Measurement, Proof
+from underglass_headless.blender.build_blend import build_scene
 
 pytestmark = [pytest.mark.bpy, pytest.mark.render]
 

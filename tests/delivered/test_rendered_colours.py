@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 
+import small_shots
 from delivered.conftest import judged
-from proof import small_shots
 from stage.studio import write_configuration
-from underglass.proof.facts import BLOCK, FAIL, PASS, Proof
-from underglass_headless.proof.building import build_scene
+from underglass.proof.proof_facts import BLOCK, FAIL, PASS, Proof
+from underglass_headless.blender.build_blend import build_scene
 
 pytestmark = [pytest.mark.bpy, pytest.mark.render]
 

@@ -11,11 +11,11 @@ from scipy import ndimage
 
 from delivered.conftest import GLASSES, MAKING, SCHEDULE, judged
 from delivered.made_frames import Making, coordinates, planned_stand, rewrite, write_frames
-from proof.small_shots import BLUE, GREEN, RED, one_colour, stack
+from small_shots import BLUE, GREEN, RED, one_colour, stack
 from underglass.plan import Plan, make_plan
-from underglass.proof.facts import BLOCK, PASS, Proof
-from underglass.shot import read_shot
-from underglass_headless.delivered.art import art_shown, read_art
+from underglass.proof.proof_facts import BLOCK, PASS, Proof
+from underglass.shot.files import read_shot
+from underglass_headless.delivered.art.art_shown import art_shown, read_art
 
 pytestmark = pytest.mark.once
 

@@ -13,8 +13,8 @@ from delivered.made_frames import write_frames
 from delivered.other_programs import contents, respell
 from delivered.test_file_faults import blocks
 from underglass.plan import Plan
-from underglass.proof.facts import PASS, Proof
-from underglass.proof.file_forms import crop_of
+from underglass.proof.proof_facts import PASS, Proof
+from underglass_headless.exr.unreadable_forms import crop_of
 
 
 @pytest.mark.parametrize(

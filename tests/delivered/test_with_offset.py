@@ -10,7 +10,7 @@ import pytest
 from delivered.conftest import MAKING
 from delivered.made_frames import rewrite, write_frames
 from underglass.plan import Plan
-from underglass.proof.facts import BLOCK, PASS, Proof
+from underglass.proof.proof_facts import BLOCK, PASS, Proof
 
 OFFSET = 1000
 FRAMES = (4, 5, 6, 7)

@@ -5,8 +5,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from underglass.shot.brief import Brief
-from underglass.shot.brief_read import read_brief
+from underglass_headless.desk.brief.brief import Brief
+from underglass_headless.desk.brief.brief_file import read_brief
 
 CAMERA: dict[str, Any] = {
     "projection": "perspective",

@@ -19,11 +19,11 @@ import numpy as np
 import edits.all_edits  # noqa: F401
 from edits.edits import EDITS, Edit
 from underglass.plan import make_plan
-from underglass.plan.model import Plan
-from underglass.proof.fingerprint import fingerprint
-from underglass.shot import read_shot
-from underglass.stage.build import build
-from underglass.stage.proving import prove_here
+from underglass.plan.plan_arrays import Plan
+from underglass.shot.files import read_shot
+from underglass.shot.files.shot_fingerprint import fingerprint
+from underglass.stage.build_stack import build
+from underglass.stage.prove_here import prove_here
 
 # Without this EEVEE and Workbench ask for a screen.
 os.environ.setdefault("EGL_PLATFORM", "surfaceless")

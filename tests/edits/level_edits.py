@@ -6,8 +6,8 @@ from typing import Any
 import bpy
 
 from edits.edits import edit
-from proof.wrong_scenes import MM, add, change_keys, curves, ease, level, remove_curves
-from underglass import compat
+from proving.wrong_scenes import MM, add, change_keys, curves, ease, level, remove_curves
+from underglass import blender_versions
 
 FERN, HILL, SKY = "fern", "hill", "sky"
 
@@ -160,7 +160,7 @@ def _(scene: Any) -> None:
 @edit("a strip of the NLA", "has-nla")
 def _(scene: Any) -> None:
     sky = level(scene, SKY)
-    compat.ensure_fcurve(sky, "location", index=0).keyframe_points.insert(1, 6 * MM)
+    blender_versions.ensure_fcurve(sky, "location", index=0).keyframe_points.insert(1, 6 * MM)
     action = sky.animation_data.action
     strip = sky.animation_data.nla_tracks.new().strips.new("aside", 1, action)
     if hasattr(strip, "action_slot") and strip.action_slot is None:

@@ -8,7 +8,7 @@ from typing import Any
 import bpy
 
 from edits.edits import edit
-from proof.wrong_scenes import level
+from proving.wrong_scenes import level
 
 HILL, SKY = "hill", "sky"
 ART, LEVEL, MISSING = "art-differs", "level-changed", "art-missing"

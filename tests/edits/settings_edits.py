@@ -5,8 +5,8 @@ from typing import Any
 import bpy
 
 from edits.edits import edit
-from proof.wrong_scenes import leaf
-from underglass import compat
+from proving.wrong_scenes import leaf
+from underglass import blender_versions
 
 COLOUR, SETTING = "colour-management", "setting-changed"
 
@@ -231,7 +231,7 @@ def _(scene: Any) -> None:
 # --- world
 def world_of(scene: Any) -> Any:
     scene.world = scene.world or bpy.data.worlds.new("world")
-    compat.node_tree(scene.world)
+    blender_versions.node_tree(scene.world)
     return scene.world
 
 

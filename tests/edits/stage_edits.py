@@ -12,8 +12,8 @@ from edits.level_edits import collection_of, layer_of
 from edits.material_edits import node_of
 from edits.settings_edits import SETTING, compositor, put, world_of
 from edits.thing_edits import WAY, card, glow
-from proof.wrong_scenes import MM, level
-from underglass import compat
+from proving.wrong_scenes import MM, level
+from underglass import blender_versions
 
 FERN, HILL, SKY = "fern", "hill", "sky"
 ART = "art-differs"
@@ -336,7 +336,7 @@ def _(scene: Any) -> None:
     for frame, east in ((1, 0.0), (5, 0.0), (6, -3.0), (7, 0.0)):
         rig.location.x = east
         rig.keyframe_insert("location", index=0, frame=frame)
-    for curve in compat.fcurves_of(rig):
+    for curve in blender_versions.fcurves_of(rig):
         for key in curve.keyframe_points:
             key.interpolation = "CONSTANT"
     scene.frame_set(1)
@@ -382,7 +382,7 @@ def _(scene: Any) -> None:
     obj = card(scene, up=1.0)
     obj.data.materials.clear()
     paint = bpy.data.materials.new("clear")
-    tree = compat.node_tree(paint)
+    tree = blender_versions.node_tree(paint)
     tree.nodes.clear()
     tree.links.new(
         tree.nodes.new("ShaderNodeBsdfTransparent").outputs[0], tree.nodes.new("ShaderNodeOutputMaterial").inputs[0]
@@ -449,7 +449,7 @@ def _(scene: Any) -> None:
     work.to_mesh(mesh)
     work.free()
     paint = bpy.data.materials.new("smoke")
-    tree = compat.node_tree(paint)
+    tree = blender_versions.node_tree(paint)
     tree.nodes.clear()
     output, smoke = tree.nodes.new("ShaderNodeOutputMaterial"), tree.nodes.new("ShaderNodeVolumeAbsorption")
     smoke.inputs["Density"].default_value = 0.5
@@ -664,17 +664,17 @@ def _(scene: Any) -> None:
 
 @edit("a curve cycled by a modifier")
 def _(scene: Any) -> None:
-    compat.fcurves_of(level(scene, FERN))[0].modifiers.new("CYCLES")
+    blender_versions.fcurves_of(level(scene, FERN))[0].modifiers.new("CYCLES")
 
 
 @edit("a curve extrapolated in a line")
 def _(scene: Any) -> None:
-    compat.fcurves_of(level(scene, FERN))[0].extrapolation = "LINEAR"
+    blender_versions.fcurves_of(level(scene, FERN))[0].extrapolation = "LINEAR"
 
 
 @edit("keys on half frames", "east-strays", "east-uneven", "east-late", "east-offset", words=("fern",))
 def _(scene: Any) -> None:
-    for curve in compat.fcurves_of(level(scene, FERN)):
+    for curve in blender_versions.fcurves_of(level(scene, FERN)):
         for key in curve.keyframe_points:
             key.co.x += 0.5
         curve.update()

@@ -6,8 +6,8 @@ import bpy
 
 from edits.edits import edit
 from edits.level_edits import collection_of, layer_of
-from proof.wrong_scenes import instance_in_front, leaf, let_fall, scatter_beside, scatter_in_front
-from underglass import compat
+from proving.wrong_scenes import instance_in_front, leaf, let_fall, scatter_beside, scatter_in_front
+from underglass import blender_versions
 
 WAY = "in-the-way"
 
@@ -15,7 +15,7 @@ WAY = "in-the-way"
 def glow(name: str, colour: tuple[float, float, float], *, alpha: float = 1.0) -> Any:
     """Return a material that shines, or is clear."""
     paint = bpy.data.materials.new(name)
-    tree = compat.node_tree(paint)
+    tree = blender_versions.node_tree(paint)
     tree.nodes.clear()
     shine, clear = tree.nodes.new("ShaderNodeEmission"), tree.nodes.new("ShaderNodeBsdfTransparent")
     mix, output = tree.nodes.new("ShaderNodeMixShader"), tree.nodes.new("ShaderNodeOutputMaterial")
@@ -89,7 +89,7 @@ def _(scene: Any) -> None:
     for frame, east in ((3, 3.0), (4, 0.0), (5, 0.01), (6, 3.0)):
         bird.location.x = east
         bird.keyframe_insert("location", index=0, frame=frame)
-    for curve in compat.fcurves_of(bird):
+    for curve in blender_versions.fcurves_of(bird):
         for key in curve.keyframe_points:
             key.interpolation = "CONSTANT"
     scene.frame_set(1)
@@ -245,7 +245,7 @@ def _(scene: Any) -> None:
     work.to_mesh(mesh)
     work.free()
     paint = bpy.data.materials.new("smoke")
-    tree = compat.node_tree(paint)
+    tree = blender_versions.node_tree(paint)
     tree.nodes.clear()
     output, smoke = tree.nodes.new("ShaderNodeOutputMaterial"), tree.nodes.new("ShaderNodeVolumeAbsorption")
     smoke.inputs["Density"].default_value = 30.0

@@ -8,7 +8,7 @@ import bpy
 from edits.edits import edit
 from edits.material_edits import between, material_of, node_of, tree_of
 from edits.thing_edits import glow
-from proof.wrong_scenes import MM, level
+from proving.wrong_scenes import MM, level
 
 FERN, HILL, SKY = "fern", "hill", "sky"
 ART, LEVEL = "art-differs", "level-changed"

@@ -14,8 +14,8 @@ from delivered.made_frames import Making, Stand, cut_short, put, rewrite, write_
 from faults.kinds import CAMERA, TOLERANCE_PX, Draw, Name, Told, UnfitError, kind
 from faults.scene_kinds import PLACES, camera_moved, moved, read_as, worst_px
 from underglass.plan import Plan
-from underglass.proof.fingerprint import fingerprint
 from underglass.shot import Projection
+from underglass.shot.files.shot_fingerprint import fingerprint
 
 OLD = "0123456789abcdef"
 # The picture has to change by this between two frames for them to be told apart.

@@ -7,7 +7,7 @@ import numpy as np
 
 from faults.kinds import Draw, Told, kind
 from faults.stand import readings
-from proof.wrong_scenes import add, curves, leaf, level
+from proving.wrong_scenes import add, curves, leaf, level
 
 
 def harmless(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from faults.kinds import TOLERANCE_PX, Name, Told
-from underglass.proof.facts import BLOCK, FAIL, PASS, Fault, Proof
+from underglass.proof.proof_facts import BLOCK, FAIL, PASS, Fault, Proof
 
 CAUGHT, QUIET, CLEAN = "caught", "quiet", "clean"
 MISSED, MISNAMED, FALSE_ALARM, INNOCENT = "missed", "misnamed", "false alarm", "innocent blamed"

@@ -25,9 +25,8 @@ from underglass.shot import (
     Move,
     Projection,
     Shot,
-    read_shot,
-    write_shot,
 )
+from underglass.shot.files import read_shot, write_shot
 from underglass.shot.units import METRES_PER_UNIT
 
 NAMES = (

@@ -22,20 +22,20 @@ from faults.judging import MISSED, NOT_PLANTED, Outcome, against_rule, judge, mi
 from faults.kinds import KINDS, TOLERANCE_PX, Draw, Told, UnfitError, stand_of
 from faults.made_shots import INCH, make_shot, on_disk
 from underglass.plan import Plan, corners_px, make_plan
-from underglass.plan.reading import SceneReading
-from underglass.proof.facts import FAIL, Proof
-from underglass.proof.fingerprint import fingerprint
-from underglass.proof.frames import choose_frames
-from underglass.proof.passes import MeasuredFrame, measure_frame
-from underglass.proof.shapes import Shape
-from underglass.proof.showing import coarse_steps, fine_step, showing
-from underglass.proof.verdict import judge_scene
+from underglass.proof.choose_frames import choose_frames
+from underglass.proof.diagnose.deviation_shapes import Shape
+from underglass.proof.levels_showing import coarse_steps, fine_step, showing
+from underglass.proof.measure.passes import MeasuredFrame, measure_frame
+from underglass.proof.proof_facts import FAIL, Proof
+from underglass.proof.verdict.whole_proof import judge_scene
+from underglass.reading.scene_reading import SceneReading
 from underglass.shot import CAMERA, FrameTable, Move, Shot, ShotError
-from underglass.stage import readback, testframes
-from underglass.stage.build import build
-from underglass.stage.changes import with_changes
-from underglass_headless.delivered.proving import DeliveredOptions, prove_delivered
-from underglass_headless.proof.exr import read_passes
+from underglass.shot.files.shot_fingerprint import fingerprint
+from underglass.stage import read_scene, render_frames
+from underglass.stage.build_stack import build
+from underglass.stage.scene_changes import with_changes
+from underglass_headless.delivered.prove_delivered import DeliveredOptions, prove_delivered
+from underglass_headless.exr.read_exr import read_passes
 
 MOST_TRIES = 400
 # A code of an axis is its name and a shape.
@@ -202,14 +202,14 @@ def filmed(
         if told.hand is not None:
             told.hand(scene)
     chosen = choose_frames(plan)
-    reading = readback.read_scene(scene, plan.frames, look_at=list(chosen))
+    reading = read_scene.read_scene(scene, plan.frames, look_at=list(chosen))
     reading = with_changes(scene, plan, reading, looks=list(chosen))
     if scene.camera is None or scene.camera.type != "CAMERA":
         return reading, chosen, {}
     steps = dict(zip(plan.frames.tolist(), coarse_steps(plan).tolist(), strict=True))
     fine = chosen[:: max(1, len(chosen) // FINE_FRAMES)][:FINE_FRAMES]
     steps |= dict.fromkeys(fine, fine_step(plan.shot.camera.frame_px))
-    with testframes.pass_renderer(scene, threads=1) as render:
+    with render_frames.pass_renderer(scene, threads=1) as render:
         measured = {
             frame: measure_frame(list(render(frame, step, folder)), read=read_passes) for frame, step in steps.items()
         }

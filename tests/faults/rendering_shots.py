@@ -11,9 +11,9 @@ from pathlib import Path
 import bpy
 
 from underglass.plan import make_plan
-from underglass.proof.fingerprint import fingerprint
-from underglass.shot import read_shot
-from underglass.stage.build import build
+from underglass.shot.files import read_shot
+from underglass.shot.files.shot_fingerprint import fingerprint
+from underglass.stage.build_stack import build
 
 # Without this EEVEE asks for a screen.
 os.environ.setdefault("EGL_PLATFORM", "surfaceless")

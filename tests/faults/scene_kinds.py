@@ -9,7 +9,7 @@ import numpy as np
 from faults.kinds import CAMERA, Draw, Name, Told, UnfitError, kind
 from faults.made_shots import unit_of
 from faults.stand import Stand, with_corners
-from proof.wrong_scenes import add, change_keys, curves, level
+from proving.wrong_scenes import add, change_keys, curves, level
 from underglass.shot import Projection
 
 EAST, NORTH, UP = 0, 1, 2

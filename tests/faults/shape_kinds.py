@@ -23,7 +23,7 @@ from faults.scene_kinds import (
     worst_px,
 )
 from faults.stand import Stand, readings, with_corners
-from proof.wrong_scenes import add, curves, level
+from proving.wrong_scenes import add, curves, level
 
 Hand = Callable[[Any], None]
 

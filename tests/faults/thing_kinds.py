@@ -8,8 +8,8 @@ import numpy as np
 from faults.kinds import CAMERA, Draw, Name, Told, UnfitError, kind
 from faults.scene_kinds import PERSPECTIVE, UP
 from faults.stand import readings
-from proof import wrong_scenes
-from proof.wrong_scenes import curves, leaf, level
+from proving import wrong_scenes
+from proving.wrong_scenes import curves, leaf, level
 from underglass.shot import Projection
 
 # A level that is not seen where it should be is also told so by what was rendered.

@@ -17,20 +17,21 @@ from PIL import Image
 
 from delivered.made_frames import Making, write_frames
 from desk.briefs import brief_text, level
-from farm import made_up
 from hostile import mutations
 from hostile.mutations import Mutation
 from layered.paintings import noise, png, write_ora
 from proof.readings import reading_of
-from proof.small_shots import Glass, stack
 from shot.conftest import DRAWINGS_CSV, SCHEDULE_CSV, SHOT_TOML
 from shot_strategies import make_art
+from small_shots import Glass, stack
+from underglass.image.art_size import read_art
+from underglass.image.frame_note import FrameNote, note_text, read_note
+from underglass.image.pass_file import read_pass_file
 from underglass.plan import make_plan
-from underglass.proof.pass_file import read_pass_file
-from underglass.shot import Place, UnderglassError, read_shot
-from underglass.shot.art import read_art
-from underglass.shot.brief_read import read_brief
-from underglass.shot.frame_note import FrameNote, note_text, read_note
+from underglass.shot import Place, UnderglassError
+from underglass.shot.files import read_shot
+from underglass_headless.desk.brief.brief_file import read_brief
+from work import made_up
 
 
 @dataclass(frozen=True)
@@ -100,7 +101,7 @@ def _header(path: Path) -> object:
 
 
 def _pixels(path: Path) -> object:
-    from underglass_headless.layered.pillow_pixels import PillowPixels
+    from underglass_headless.art.pillow_pixels import PillowPixels
 
     # As the product does: no picture is decoded whose header was not read.
     read_art(path, said=Place(path))
@@ -137,8 +138,8 @@ def _psds(folder: Path) -> list[bytes]:
 
 def _layered(path: Path) -> object:
     from underglass.layered import import_art
-    from underglass_headless.layered.making import read_any
-    from underglass_headless.layered.pillow_pixels import PillowPixels
+    from underglass_headless.art.new_command import read_any
+    from underglass_headless.art.pillow_pixels import PillowPixels
 
     target = path.parent / "made"
     try:
@@ -177,8 +178,8 @@ def _frames(folder: Path, makings: Sequence[Making]) -> list[bytes]:
 
 
 def _look(path: Path) -> object:
-    from underglass_headless.delivered.asked import Asked
-    from underglass_headless.delivered.reading import look_at
+    from underglass_headless.delivered.asked_of_file import Asked
+    from underglass_headless.delivered.read_frame import look_at
 
     looked = look_at(path, Asked(frame=2, frame_px=FRAME_PX, margins_px={0: 1.0, 1: 1.0}, with_picture=True))
     if looked.file.damage:
@@ -206,16 +207,16 @@ def _results(folder: Path) -> list[bytes]:
 
 
 def _result(path: Path) -> object:
-    from underglass_headless.farm.unit_results import parse_result
+    from underglass_headless.work.unit_results import parse_result
 
     return parse_result(path.read_bytes(), made_up.FRAME)
 
 
 def _answer(path: Path) -> object:
     """Take in what a worker of a cluster sent: the input as its JSON, and beside it what its bytes decide."""
-    from underglass_headless.farm.cluster import _Spread
-    from underglass_headless.farm.cluster_worker import Answer
-    from underglass_headless.farm.store import Store
+    from underglass_headless.engines.dask_cluster import _Spread
+    from underglass_headless.engines.dask_worker import Answer
+    from underglass_headless.work.work_folder import Store
 
     data = path.read_bytes()
     rng = random.Random(data)
@@ -242,7 +243,7 @@ def _readings(folder: Path) -> list[bytes]:
 
 def _reading(path: Path) -> object:
     """Read what a unit read of a scene, and judge by it as the product would."""
-    from underglass_headless.proof.proving import judge
+    from underglass_headless.proving.prove_shot import judge
 
     if path.parent not in _PLANS:
         _PLANS[path.parent] = _plan(path.parent / "shot")

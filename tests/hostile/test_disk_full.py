@@ -105,9 +105,10 @@ def test_a_limit_on_files_leaves_earlier_results_whole(name: str, most_bytes: in
 def test_saving_a_shot_on_a_full_disk_leaves_its_files(disk: Path) -> None:
     from dataclasses import replace
 
-    from underglass.shot import ShotError, read_shot
-    from underglass.shot.saving import save_amended
-    from underglass.shot.stamp import stamp
+    from underglass.shot import ShotError
+    from underglass.shot.files import read_shot
+    from underglass.shot.files.save import save_amended
+    from underglass.shot.files.stamp import stamp
 
     file = lay_out(disk / "shot", "reeds")
     old = read_shot(file)

@@ -18,16 +18,17 @@ from xml.etree import ElementTree
 import pytest
 
 from layered.paintings import noise, png, write_ora
-from proof.small_shots import PERSPECTIVE, one_colour
 from report import synthetic
-from underglass.proof.record import proof_json
-from underglass.proof.summary import summary_lines
-from underglass.shot import read_shot
-from underglass.shot.toml_text import value_text
+from small_shots import PERSPECTIVE, one_colour
+from underglass.proof.proof_json import proof_json
+from underglass.proof.proof_summary import summary_lines
+from underglass.shot.files import read_shot
+from underglass.shot.files.toml_text import value_text
 from underglass_headless import cli
+from underglass_headless.report.csv_formulas import cell_from_text, text_from_cell
+from underglass_headless.report.csv_tables import measurement_table
 from underglass_headless.report.junit import junit_xml
-from underglass_headless.report.page import proof_page
-from underglass_headless.report.table import cell_from_text, measurement_table, text_from_cell
+from underglass_headless.report.proof_page import proof_page
 
 NAMES = {
     "formula": '=HYPERLINK("http://x","y")',

@@ -9,11 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underglass.layered import ArtLayer, LayeredArt
-from underglass.layered.placing import bounds_of
+from underglass.layered.level_art import bounds_of
 from underglass.layered.starting_shot import check_count, frame_of, gate_of, most_levels, spread, starting_shot
 from underglass.optics.thin_lens import field_width
 from underglass.plan import corners_px, make_plan
-from underglass.shot import ShotError, shot_toml
+from underglass.shot import ShotError
+from underglass.shot.files import shot_toml
 from underglass.shot.units import METRES_PER_UNIT
 
 EXACT_PX = 1e-6

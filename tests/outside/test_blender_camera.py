@@ -12,9 +12,10 @@ import pytest
 
 from shot_strategies import make_shot_art
 from underglass.plan import corners_px, make_plan
-from underglass.plan.reading import SceneReading
-from underglass.proof.evaluated import scene_corners_px
-from underglass.shot import Camera, Focus, Gate, Law, Level, Move, Projection, Shot, read_shot, write_shot
+from underglass.proof.measure.evaluated_scene import scene_corners_px
+from underglass.reading.scene_reading import SceneReading
+from underglass.shot import Camera, Focus, Gate, Law, Level, Move, Projection, Shot
+from underglass.shot.files import read_shot, write_shot
 
 # Blender's vectors are single precision, and it takes the picture's edges by a difference of two of them.
 CLOSE = 3e-6
@@ -26,18 +27,18 @@ import bpy
 from bpy_extras.object_utils import world_to_camera_view
 from mathutils import Vector
 from underglass.plan import make_plan
-from underglass.shot import read_shot
-from underglass.stage import build, readback
+from underglass.shot.files import read_shot
+from underglass.stage import build_stack, read_scene
 
 found = []
 for folder, changes in json.loads(sys.argv[1]):
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     scene = bpy.context.scene
     plan = make_plan(read_shot(Path(folder) / "shot.toml"))
-    build.build(plan, scene)
+    build_stack.build(plan, scene)
     for name, value in changes.items():
         setattr(scene.camera.data, name, value)
-    reading = readback.read_scene(scene, plan.frames.tolist())
+    reading = read_scene.read_scene(scene, plan.frames.tolist())
     reading.save(Path(folder) / "scene.npz")
     seen = []
     for row, frame in enumerate(plan.frames.tolist()):

@@ -14,11 +14,11 @@ from PIL import Image
 
 from layered.paintings import noise, opened
 from underglass.layered import import_art
-from underglass.shot import read_shot
+from underglass.shot.files import read_shot
 from underglass_headless import cli
-from underglass_headless.layered.making import read_any
-from underglass_headless.layered.pillow_pixels import PillowPixels, png_of
-from underglass_headless.proof.exr import read_channels
+from underglass_headless.art.new_command import read_any
+from underglass_headless.art.pillow_pixels import PillowPixels, png_of
+from underglass_headless.exr.read_exr import read_channels
 
 pytestmark = pytest.mark.once
 
@@ -65,20 +65,20 @@ PICTURE = """
 import sys
 from pathlib import Path
 import bpy
-from underglass import compat
+from underglass import blender_versions
 from underglass.plan import make_plan
-from underglass.shot import read_shot
-from underglass.stage import build, proofpass
+from underglass.shot.files import read_shot
+from underglass.stage import build_stack, proof_passes
 
 folder = Path(sys.argv[1])
 bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
 scene = bpy.context.scene
-build.build(make_plan(read_shot(folder)), scene)
-proofpass.quiet(scene, threads=2)
-proofpass.prepare_picture(scene, samples=1, depth_of_field=False)
+build_stack.build(make_plan(read_shot(folder)), scene)
+proof_passes.quiet(scene, threads=2)
+proof_passes.prepare_picture(scene, samples=1, depth_of_field=False)
 # one sample, and that at the pixel's centre, where the centre of a pixel of the painting should be
-compat.jitter_pixels(scene, on=False)
-scene.cycles.pixel_filter_type, scene.cycles.filter_width = "BOX", proofpass.SMALLEST_FILTER
+blender_versions.jitter_pixels(scene, on=False)
+scene.cycles.pixel_filter_type, scene.cycles.filter_width = "BOX", proof_passes.SMALLEST_FILTER
 scene.render.filepath = str(folder / "picture.exr")
 bpy.ops.render.render(write_still=True)
 answer("rendered")

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underglass.proof.pass_file import PassFileError, read_pass_file
+from underglass.image.pass_file import PassFileError, read_pass_file
 
 PACKED = {
     "none": OpenEXR.NO_COMPRESSION,

@@ -10,9 +10,9 @@ from scipy.optimize import linprog
 from desk.briefs import brief_in, level
 from underglass.plan import make_plan
 from underglass_headless.desk.planner import Answer, Prefer, plan_brief
-from underglass_headless.desk.planner.planning import merits
-from underglass_headless.desk.planner.solve import solve_stack
-from underglass_headless.desk.planner.walk import world_of
+from underglass_headless.desk.planner.answer_brief import merits
+from underglass_headless.desk.planner.solve_stack import solve_stack
+from underglass_headless.desk.planner.walk_frames import world_of
 
 LENS_HEIGHT, TOP, BED, GAP, CLEAR = 1.0, 0.8, 0.0, 0.03, 1.05 * 0.05
 LIMITS = {

@@ -2,7 +2,10 @@
 
 import pytest
 
-from underglass.plan.film import (
+from underglass.shot import Gate
+from underglass.shot.gates import NAMED_GATES
+from underglass.shot.units import METRES_PER_MM
+from underglass_headless.desk.sheets.film_length import (
     GAUGES,
     counts_a_second,
     drops,
@@ -14,9 +17,6 @@ from underglass.plan.film import (
     running_time,
     timecode,
 )
-from underglass.shot import Gate
-from underglass.shot.gates import NAMED_GATES
-from underglass.shot.units import METRES_PER_MM
 
 EIGHT, SUPER_EIGHT, SIXTEEN, THIRTY_FIVE = GAUGES
 NTSC = 30000 / 1001

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from underglass.optics.depth_of_field import close_up_depth, far_limit, hyperfocal, near_limit
-from underglass.optics.light import close_up_factor, illuminance, stops, working_stop
+from underglass.optics.light_falloff import close_up_factor, illuminance, stops, working_stop
 from underglass.plan import make_plan
 from underglass.plan.findings import Finding, find, strobing
 from underglass.shot import Camera, Level, Move, Projection, Shot

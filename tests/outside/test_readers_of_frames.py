@@ -12,9 +12,10 @@ import pytest
 from shot_strategies import make_shot_art
 from underglass.optics.projection import pixel_centres
 from underglass.plan import corners_px, make_plan
-from underglass.proof.measure import fit_level
-from underglass.shot import Camera, Focus, Gate, Level, Projection, Shot, read_shot, write_shot
-from underglass_headless.proof.exr import read_channels, read_passes
+from underglass.proof.measure.measured_corners import fit_level
+from underglass.shot import Camera, Focus, Gate, Level, Projection, Shot
+from underglass.shot.files import read_shot, write_shot
+from underglass_headless.exr.read_exr import read_channels, read_passes
 
 Oracle = Callable[[str], ModuleType]
 
@@ -29,15 +30,15 @@ import sys
 from pathlib import Path
 import bpy
 from underglass.plan import make_plan
-from underglass.shot import read_shot
-from underglass.stage import build, proofpass
+from underglass.shot.files import read_shot
+from underglass.stage import build_stack, proof_passes
 
 folder = Path(sys.argv[1])
 bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
 scene = bpy.context.scene
-build.build(make_plan(read_shot(folder / "shot.toml")), scene)
-proofpass.quiet(scene, threads=2)
-with proofpass.passes(scene) as levels:
+build_stack.build(make_plan(read_shot(folder / "shot.toml")), scene)
+proof_passes.quiet(scene, threads=2)
+with proof_passes.passes(scene) as levels:
     scene.frame_set(1)
     (batch,) = levels.batches(8)
     batch.select()

@@ -11,19 +11,7 @@ from hypothesis import strategies as st
 from plan.plannable import plannable_shots
 from underglass.optics import thin_lens
 from underglass.plan import corners_px, make_plan
-from underglass.shot import (
-    Camera,
-    Drawings,
-    Focus,
-    FrameTable,
-    Gate,
-    Law,
-    Level,
-    Move,
-    Projection,
-    Shot,
-    ShotError,
-)
+from underglass.shot import Camera, Drawings, Focus, FrameTable, Gate, Law, Level, Move, Projection, Shot, ShotError
 
 LENS = Camera(Projection.PERSPECTIVE, (1000, 750), 2.0, Gate(0.02, 0.015), 0.05, 8.0, Focus(distance=1.0))
 REEDS = Level("reeds", "reeds.png", 0.4, 1.0, (40, 30))

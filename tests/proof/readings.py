@@ -4,8 +4,8 @@ import numpy as np
 
 from underglass.optics.projection import corner_offsets
 from underglass.optics.thin_lens import marked_stop
-from underglass.plan.model import Plan
-from underglass.plan.reading import CameraReading, LevelReading, SceneReading
+from underglass.plan.plan_arrays import Plan
+from underglass.reading.scene_reading import CameraReading, LevelReading, SceneReading
 from underglass.shot import Projection
 
 SETTINGS = {

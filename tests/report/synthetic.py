@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from underglass.plan.model import Plan, Tracks
-from underglass.proof.facts import BLOCK, FAIL, NOTE, PASS, Fault, Look, Measurement, Proof
+from underglass.plan.plan_arrays import Plan, Tracks
+from underglass.proof.proof_facts import BLOCK, FAIL, NOTE, PASS, Fault, Look, Measurement, Proof
 from underglass.shot.model import Camera, Focus, Gate, Level, Projection, Shot
 
 INCH = 0.0254

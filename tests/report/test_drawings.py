@@ -16,14 +16,14 @@ from hypothesis import strategies as st
 from matplotlib.lines import Line2D
 
 from report import synthetic
-from underglass.plan.model import Plan, Tracks
-from underglass.proof.facts import Proof
+from underglass.plan.plan_arrays import Plan, Tracks
+from underglass.proof.proof_facts import Proof
 from underglass.shot.model import Projection
-from underglass_headless.report import drawing, strokes
-from underglass_headless.report.elevation import draw_elevation, elevation
+from underglass_headless.report import drawing_style, elevation_strokes
 from underglass_headless.report.palette import MARKS, level_colour
-from underglass_headless.report.plots import MOST_POINTS, draw_place, draw_size, measured, place_plot, size_plot
-from underglass_headless.report.residuals import MOST_STRIPS, draw_residuals, residual_plot
+from underglass_headless.report.proof_plots import MOST_POINTS, draw_place, draw_size, measured, place_plot, size_plot
+from underglass_headless.report.residual_plot import MOST_STRIPS, draw_residuals, residual_plot
+from underglass_headless.report.stand_elevation import draw_elevation, elevation
 
 SVG = "{http://www.w3.org/2000/svg}"
 GLASS_LINE = 2.6
@@ -119,7 +119,7 @@ FIGURES = {"size": draw_size, "place": draw_place, "residual": draw_residuals, "
 def test_no_words_lie_over_others_or_leave_the_sheet(proof, figure, monkeypatch):
     drawn = figure(proof)
     boxes = written(drawn, monkeypatch)
-    width, height = drawn.get_size_inches() * drawing.POINTS_PER_INCH
+    width, height = drawn.get_size_inches() * drawing_style.POINTS_PER_INCH
     assert len(boxes) > len(proof.plan.names[:MOST_STRIPS])
     for words, box in boxes:
         assert min(box.x0, box.y0, width - box.x1, height - box.y1) >= -1.0, f"{words!r} leaves the sheet"
@@ -140,7 +140,7 @@ def written(figure, monkeypatch) -> list[tuple[str, Any]]:
             boxes.append((text.get_text(), text.get_window_extent(renderer)))
         draw(text, renderer)
 
-    with monkeypatch.context() as patch, drawing.style():
+    with monkeypatch.context() as patch, drawing_style.style():
         patch.setattr(Text, "draw", recorded)
         FigureCanvasAgg(figure).draw()
     return boxes
@@ -181,12 +181,15 @@ def test_a_user_s_own_settings_of_matplotlib_change_nothing():
 
 
 def test_a_drawing_can_be_had_as_png():
-    png = drawing.png_from_figure(draw_size(synthetic.passing()))
+    png = drawing_style.png_from_figure(draw_size(synthetic.passing()))
     assert png.startswith(b"\x89PNG")
 
 
 def test_the_command_line_does_not_wait_for_matplotlib():
-    modules = "drawing elevation machine page palette pictures plots residuals strokes table"
+    modules = (
+        "csv_tables drawing_style elevation_strokes palette proof_page proof_plots rendered_pictures residual_plot"
+        " schemas stand_elevation"
+    )
     lines = [f"import underglass_headless.report.{module}" for module in modules.split()]
     script = "\n".join([*lines, "import json, sys", "print(json.dumps(sorted(sys.modules)))"])
     done = subprocess.run(
@@ -316,7 +319,7 @@ def test_lengths_are_in_the_units_of_the_stand(units, bar):
 
 @pytest.mark.parametrize(("whole", "parts", "length"), [(100.0, 3, 20.0), (10.0, 2, 5.0), (0.7, 3, 0.2), (9.9, 1, 5.0)])
 def test_a_scale_bar_has_a_round_length(whole, parts, length):
-    assert strokes.round_length(whole, parts=parts) == pytest.approx(length)
+    assert elevation_strokes.round_length(whole, parts=parts) == pytest.approx(length)
 
 
 # -- labels ------------------------------------------------------------------------------------------------------------
@@ -326,7 +329,7 @@ PLACES = st.lists(st.floats(-50.0, 350.0), max_size=20)
 
 @given(PLACES)
 def test_labels_keep_their_distance_their_order_and_their_bounds(wanted):
-    places = drawing.spread(wanted, gap=15.0, low=0.0, high=300.0)
+    places = drawing_style.spread(wanted, gap=15.0, low=0.0, high=300.0)
     gap = min(15.0, 300.0 / max(1, len(wanted) - 1))
     ordered = [places[index] for index in sorted(range(len(wanted)), key=lambda index: wanted[index])]
     assert all(two - one >= gap - 1e-6 for one, two in itertools.pairwise(ordered))
@@ -334,8 +337,12 @@ def test_labels_keep_their_distance_their_order_and_their_bounds(wanted):
 
 
 def test_labels_that_have_room_stay_where_they_want_to_be():
-    assert drawing.spread([200.0, 10.0, 100.0], gap=15.0, low=0.0, high=300.0) == pytest.approx([200.0, 10.0, 100.0])
+    assert drawing_style.spread([200.0, 10.0, 100.0], gap=15.0, low=0.0, high=300.0) == pytest.approx(
+        [200.0, 10.0, 100.0]
+    )
 
 
 def test_labels_that_want_one_place_spread_evenly_about_it():
-    assert drawing.spread([100.0, 100.0, 100.0], gap=10.0, low=0.0, high=300.0) == pytest.approx([90.0, 100.0, 110.0])
+    assert drawing_style.spread([100.0, 100.0, 100.0], gap=10.0, low=0.0, high=300.0) == pytest.approx(
+        [90.0, 100.0, 110.0]
+    )

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from report import synthetic
-from underglass.proof.facts import FAIL, PASS
+from underglass.proof.proof_facts import FAIL, PASS
 from underglass_headless.report.junit import junit_xml
 
 WHEN = datetime(2026, 3, 9, 14, 5, 6, 789)

@@ -5,11 +5,11 @@ from pathlib import Path
 
 import bpy
 
-from underglass import compat
+from underglass import blender_versions
 from underglass.plan import make_plan
-from underglass.shot import read_shot
-from underglass.stage import marks
-from underglass.stage.build import build
+from underglass.shot.files import read_shot
+from underglass.stage import stack_marks
+from underglass.stage.build_stack import build
 
 
 def facts(shot_file):
@@ -17,7 +17,7 @@ def facts(shot_file):
     scene = bpy.context.scene
     plan = make_plan(read_shot(shot_file))
     build(plan, scene)
-    things = {"camera": scene.camera, **dict(marks.levels(scene))}
+    things = {"camera": scene.camera, **dict(stack_marks.levels(scene))}
     values = {name: [] for name in things}
     lens = []
     for frame in plan.frames.tolist():
@@ -58,7 +58,7 @@ def keys(owner):
             "frames": [int(key.co[0]) for key in curve.keyframe_points],
             "kinds": sorted({key.interpolation for key in curve.keyframe_points}),
         }
-        for curve in compat.fcurves_of(owner)
+        for curve in blender_versions.fcurves_of(owner)
     }
 
 

@@ -8,17 +8,17 @@ from pathlib import Path
 
 import bpy
 
-from underglass import compat
+from underglass import blender_versions
 from underglass.plan import make_plan
-from underglass.shot import read_shot
-from underglass.stage.build import build
+from underglass.shot.files import read_shot
+from underglass.stage.build_stack import build
 
 
 def film(shot_file: Path, folder: Path, frames: list[int]) -> None:
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     scene = bpy.context.scene
     build(make_plan(read_shot(shot_file)), scene)
-    compat.use_exr(scene.render.image_settings)
+    blender_versions.use_exr(scene.render.image_settings)
     for frame in frames:
         scene.frame_set(frame)
         scene.render.filepath = str(folder / f"{frame}.exr")

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import bpy
 
-from underglass import compat
+from underglass import blender_versions
 from underglass.plan import make_plan
-from underglass.shot import read_shot
-from underglass.stage import marks
-from underglass.stage.build import build
+from underglass.shot.files import read_shot
+from underglass.stage import stack_marks
+from underglass.stage.build_stack import build
 
 KINDS = ("objects", "meshes", "materials", "images", "actions", "collections", "cameras", "node_groups")
 
@@ -37,7 +37,7 @@ def stand_aside(scene):
 
 
 def foreign(cube, camera, borrower):
-    curve = compat.fcurves_of(camera)[0]
+    curve = blender_versions.fcurves_of(camera)[0]
     return {
         "cube": [cube.name, len(cube.data.vertices), cube.data.materials[0].name],
         "camera": [camera.name, [list(key.co) for key in curve.keyframe_points]],
@@ -48,11 +48,13 @@ def foreign(cube, camera, borrower):
 
 def stack_of(scene):
     return {
-        "levels": [[name, obj.name] for name, obj in marks.levels(scene)],
-        "cameras": [camera.name for camera in marks.cameras(scene)],
-        "collections": [collection.name for collection in marks.collections(scene)],
+        "levels": [[name, obj.name] for name, obj in stack_marks.levels(scene)],
+        "cameras": [camera.name for camera in stack_marks.cameras(scene)],
+        "collections": [collection.name for collection in stack_marks.collections(scene)],
         "active": scene.camera.name,
-        "keys": {obj.name: sum(len(c.keyframe_points) for c in compat.fcurves_of(obj)) for obj in scene.objects},
+        "keys": {
+            obj.name: sum(len(c.keyframe_points) for c in blender_versions.fcurves_of(obj)) for obj in scene.objects
+        },
     }
 
 
@@ -66,8 +68,8 @@ def main(shot_file, other_file, blend):
     build(plan, scene)
     # Someone keeps a thing of theirs in our collection, painted with our paint.
     borrower = bpy.data.objects.new("borrower", bpy.data.meshes.new("borrower"))
-    borrower.data.materials.append(marks.levels(scene)[0][1].data.materials[0])
-    marks.collections(scene)[0].objects.link(borrower)
+    borrower.data.materials.append(stack_marks.levels(scene)[0][1].data.materials[0])
+    stack_marks.collections(scene)[0].objects.link(borrower)
     seen = {"first": stack_of(scene), "second": stack_of(second), "foreign": foreign(cube, camera, borrower)}
     build(plan, scene)
     counts = [census()]
@@ -95,14 +97,14 @@ def main(shot_file, other_file, blend):
 def places(scene, plan):
     """Return where every level stands east, and which drawing it shows, on every frame."""
     bpy.context.window.scene = scene
-    found = {name: {"east": [], "drawing": []} for name, _ in marks.levels(scene)}
+    found = {name: {"east": [], "drawing": []} for name, _ in stack_marks.levels(scene)}
     for frame in plan.frames.tolist():
         scene.frame_set(frame)
         depsgraph = bpy.context.evaluated_depsgraph_get()
-        for name, obj in marks.levels(scene):
+        for name, obj in stack_marks.levels(scene):
             seen = obj.evaluated_get(depsgraph)
             found[name]["east"].append(seen.matrix_world.translation.x)
-            found[name]["drawing"].append(seen.get(marks.DRAWING, 0))
+            found[name]["drawing"].append(seen.get(stack_marks.DRAWING, 0))
     return found
 
 

@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from proof import small_shots
-from proof.small_shots import PARALLEL, PERSPECTIVE, Glass
+import small_shots
+from small_shots import PARALLEL, PERSPECTIVE, Glass
 from underglass.plan import Plan, make_plan
-from underglass.shot import read_shot
+from underglass.shot.files import read_shot
 
 pytestmark = pytest.mark.bpy
 
@@ -169,17 +169,17 @@ def test_a_level_in_focus_that_rides_with_the_lens_leaves_the_lens_without_keys(
 
 LONG_AND_SLOW = """
 import numpy as np
-from underglass.plan import laws
-from underglass.stage.bake import KEEP_ABOVE, keys_needed
+from underglass.plan import motion_laws
+from underglass.stage.bake_keys import KEEP_ABOVE, keys_needed
 
 worst, counts = {}, {}
 steps = np.arange(10_000)
 tracks = {
     # a tenth of an inch in seven minutes: no frame bends by as much as is kept
-    "sine": laws.sine(steps, span=9999, start=0.0, end=0.00254),
-    "ratio": laws.ratio(steps, span=9999, start=1.0, end=1.001),
-    "steady": laws.steady(steps, span=9999, start=1.0, end=1.5),
-    "eased": laws.steady(steps, span=9999, start=0.0, end=0.01, slow_out=5000, slow_in=4999),
+    "sine": motion_laws.sine(steps, span=9999, start=0.0, end=0.00254),
+    "ratio": motion_laws.ratio(steps, span=9999, start=1.0, end=1.001),
+    "steady": motion_laws.steady(steps, span=9999, start=1.0, end=1.5),
+    "eased": motion_laws.steady(steps, span=9999, start=0.0, end=0.01, slow_out=5000, slow_in=4999),
 }
 for name, track in tracks.items():
     needed = keys_needed(track)

@@ -7,13 +7,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from proof import small_shots
-from proof.small_shots import Glass
+import small_shots
+from small_shots import Glass
 from stage.studio import write_configuration
-from underglass.proof.facts import BLOCK, PASS
-from underglass.proof.running import without_user_settings
-from underglass_headless.proof.building import build_scene
-from underglass_headless.proof.proving import Options, prove
+from underglass.proof.proof_beside_window import without_user_settings
+from underglass.proof.proof_facts import BLOCK, PASS
+from underglass_headless.blender.build_blend import build_scene
+from underglass_headless.proving.prove_shot import Options, prove
 
 pytestmark = pytest.mark.bpy
 
@@ -23,19 +23,19 @@ import sys
 from pathlib import Path
 import bpy
 from underglass.plan import make_plan
-from underglass.shot import read_shot
-from underglass.stage import build, materials
+from underglass.shot.files import read_shot
+from underglass.stage import build_stack, materials
 from underglass.ui.art_pixels import BlenderPixels
 
 bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
 scene, shot = bpy.context.scene, Path(sys.argv[1])
-build.build(make_plan(read_shot(shot)), scene)
+build_stack.build(make_plan(read_shot(shot)), scene)
 if len(sys.argv) > 2:
     materials.find_art_from(Path(sys.argv[2]).parent, scene)
     bpy.ops.wm.save_as_mainfile(filepath=sys.argv[2], relative_remap=False)
 answer({
     "view": scene.view_settings.view_transform,
-    "says": build.others_say(scene),
+    "says": build_stack.others_say(scene),
     "pixel": BlenderPixels().read(shot.parent / "art/grey.png")[0, 0].tolist(),
 })
 """

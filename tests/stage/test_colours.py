@@ -12,10 +12,10 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from proof import small_shots
-from proof.small_shots import Glass
+import small_shots
+from small_shots import Glass
 from stage import art
-from underglass_headless.proof.exr import read_picture
+from underglass_headless.exr.read_exr import read_picture
 
 pytestmark = [pytest.mark.bpy, pytest.mark.render]
 

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from proof import small_shots
-from proof.small_shots import Glass
+import small_shots
+from small_shots import Glass
 
 pytestmark = [pytest.mark.bpy, pytest.mark.render]
 
@@ -16,9 +16,9 @@ import sys
 from pathlib import Path
 import bpy
 from underglass.plan import make_plan
-from underglass.proof.passes import measure_frame
-from underglass.shot import read_shot
-from underglass.stage import build, marks, testframes
+from underglass.proof.measure.passes import measure_frame
+from underglass.shot.files import read_shot
+from underglass.stage import build_stack, stack_marks, render_frames
 
 place = Path(sys.argv[1])
 found = []
@@ -26,14 +26,14 @@ for text in sys.argv[2:]:
     start, end = map(float, text.split(","))
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     scene = bpy.context.scene
-    build.build(make_plan(read_shot(place)), scene)
+    build_stack.build(make_plan(read_shot(place)), scene)
     before = {kind: len(getattr(bpy.data, kind)) for kind in ("objects", "meshes", "materials")}
     scene.camera.data.clip_start, scene.camera.data.clip_end = start, end
-    with testframes.pass_renderer(scene, threads=1) as render:
+    with render_frames.pass_renderer(scene, threads=1) as render:
         seen = measure_frame(list(render(1, 4.0, place)))
     left = {kind: len(getattr(bpy.data, kind)) for kind in before}
     one = seen.lattice
-    fits = {marks.levels(scene)[n][0]: fit and [fit.pixels, fit.missing] for n, fit in seen.fits.items()}
+    fits = {stack_marks.levels(scene)[n][0]: fit and [fit.pixels, fit.missing] for n, fit in seen.fits.items()}
     found.append([one.placed, one.hidden, one.spacing, fits, left == before])
 answer(found)
 """
@@ -59,7 +59,9 @@ def test_the_datum_stands_clear_of_every_glass_and_of_the_clipping(
 
 def test_a_scene_without_levels_still_shows_the_datum(shot: Path, run_in_blender: Callable[..., Any]) -> None:
     unmark = "before = {kind:"
-    script = MEASURED.replace(unmark, f"for _, glass in marks.levels(scene): del glass[marks.LEVEL]\n    {unmark}")
+    script = MEASURED.replace(
+        unmark, f"for _, glass in stack_marks.levels(scene): del glass[stack_marks.LEVEL]\n    {unmark}"
+    )
     ((placed, hidden, _, fits, _),) = run_in_blender(script, shot, "0.01,1000")
     assert (placed, hidden, fits) == (True, 0, {})
 

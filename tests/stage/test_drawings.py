@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from proof import small_shots
-from proof.small_shots import BLUE, GREEN, RED, Glass
+import small_shots
+from small_shots import BLUE, GREEN, RED, Glass
 from stage import art
-from underglass_headless.proof.exr import read_picture
+from underglass_headless.exr.read_exr import read_picture
 
 pytestmark = [pytest.mark.bpy, pytest.mark.render]
 

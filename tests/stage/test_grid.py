@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from proof import small_shots
-from proof.small_shots import Glass
+import small_shots
+from small_shots import Glass
 
 pytestmark = pytest.mark.bpy
 
@@ -20,9 +20,9 @@ import sys
 from pathlib import Path
 import bpy
 from underglass.plan import make_plan
-from underglass.proof.passes import measure_frame
-from underglass.shot import read_shot
-from underglass.stage import build, testframes
+from underglass.proof.measure.passes import measure_frame
+from underglass.shot.files import read_shot
+from underglass.stage import build_stack, render_frames
 
 place = Path(sys.argv[1])
 found = []
@@ -30,12 +30,12 @@ for text in sys.argv[2:]:
     width, height, fit, aspect, step = text.split(",")
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     scene = bpy.context.scene
-    build.build(make_plan(read_shot(place)), scene)
+    build_stack.build(make_plan(read_shot(place)), scene)
     scene.render.resolution_x, scene.render.resolution_y = int(width), int(height)
     scene.camera.data.sensor_fit = fit
     scene.camera.data.shift_x, scene.camera.data.shift_y = 0.03, -0.02
     scene.render.pixel_aspect_x = float(aspect)
-    with testframes.pass_renderer(scene, threads=1) as render:
+    with render_frames.pass_renderer(scene, threads=1) as render:
         seen = measure_frame(list(render(1, float(step), place)))
     one = seen.lattice
     found.append([one.columns, one.rows, one.spacing, one.farthest_px, one.scale, one.shear, seen.fits[0] is not None])

@@ -5,7 +5,7 @@ import pytest
 SCRIPT = """
 import sys
 from types import SimpleNamespace
-from underglass.proof.changed import NOTHING
+from underglass.proof.audit.changed_properties import NOTHING
 from underglass.stage.thing_pictures import ThingPictures
 
 asked = []

@@ -15,18 +15,18 @@ from ui import extension
 from ui.extension import refused
 
 extension.enable()
-live = extension.part("ui.live")
-readback = extension.part("stage.readback")
-evaluated = extension.part("proof.evaluated")
-compat = extension.part("compat")
+live = extension.part("ui.live_stack")
+readback = extension.part("stage.read_scene")
+evaluated = extension.part("proof.measure.evaluated_scene")
+compat = extension.part("blender_versions")
 planning = extension.part("plan")
-shots = extension.part("shot")
-marks = extension.part("stage.marks")
-watching = extension.part("ui.watching")
+shots = extension.part("shot.files")
+marks = extension.part("stage.stack_marks")
+watching = extension.part("ui.watch_changes")
 put_away = extension.part("ui.put_away")
 versions_panel = extension.part("ui.versions_panel")
 proof_pictures = extension.part("ui.proof_pictures")
-running = extension.part("proof.running")
+running = extension.part("proof.proof_beside_window")
 FOLDER = Path(sys.argv[1])
 OTHER = FOLDER / "other.png"
 ops = bpy.ops.underglass
@@ -343,7 +343,7 @@ def beside_the_stack():
 
     ops.compare_saved()
     other = versions_panel._other(scene)
-    versions = extension.part("ui.versions")
+    versions = extension.part("ui.shot_versions")
     found["alike"] = len(versions.compare(live.live(scene).plan, other.plan, at="FIRST"))
     glass("card D").location[2] += 0.02
     bpy.context.view_layer.update()
@@ -400,7 +400,7 @@ def art_of_a_draft_goes_away():
 def lines_are_broken_by_their_width():
     import blf
 
-    shown, found = extension.part("ui.shown"), []
+    shown, found = extension.part("ui.shown_words"), []
     texts = [
         "short",
         "the art of the level ends here " * 4,

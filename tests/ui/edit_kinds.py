@@ -9,8 +9,8 @@ import bpy
 
 from ui import extension
 
-live = extension.part("ui.live")
-compat = extension.part("compat")
+live = extension.part("ui.live_stack")
+compat = extension.part("blender_versions")
 
 
 def glass(name):
@@ -18,7 +18,7 @@ def glass(name):
 
 
 def stand_camera():
-    return extension.part("stage.marks").stand_camera(bpy.context.scene)
+    return extension.part("stage.stack_marks").stand_camera(bpy.context.scene)
 
 
 def key(obj, path, index, places):

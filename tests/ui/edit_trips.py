@@ -11,11 +11,12 @@ import numpy as np
 from ui import extension
 from ui.extension import refused
 
-live = extension.part("ui.live")
-resting = extension.part("ui.resting")
-aside = extension.part("stage.aside")
-evaluated = extension.part("proof.evaluated")
+live = extension.part("ui.live_stack")
+resting = extension.part("ui.read_at_rest")
+aside = extension.part("stage.read_aside")
+evaluated = extension.part("proof.measure.evaluated_scene")
 shot_room = extension.part("shot")
+shot_files = extension.part("shot.files")
 plan_room = extension.part("plan")
 
 
@@ -43,7 +44,7 @@ def art(folder):
 def planned(shot_file):
     """Return the error of a reader or a planner, empty where there is a plan."""
     try:
-        plan_room.make_plan(shot_room.read_shot(shot_file))
+        plan_room.make_plan(shot_files.read_shot(shot_file))
     except shot_room.UnderglassError as error:
         return str(error)
     return ""
@@ -56,7 +57,7 @@ def push(message):
 def trip(edit, shot_file, undo=None):
     """Return what became of one edit on the shot; ``undo`` goes back so many steps."""
     folder, undo = shot_file.parent, undo or undone
-    original, texts, paintings = shot_room.read_shot(shot_file), files(folder), art(folder)
+    original, texts, paintings = shot_files.read_shot(shot_file), files(folder), art(folder)
     push("before")
     edit()
     bpy.context.view_layer.update()
@@ -94,7 +95,7 @@ def trip(edit, shot_file, undo=None):
     scene = bpy.context.scene
     found["back"] = refused(bpy.ops.underglass.save_shot)
     found["back_plans"] = planned(shot_file)
-    found["back_same"] = shot_room.read_shot(shot_file) == original
+    found["back_same"] = shot_files.read_shot(shot_file) == original
     found["back_art"] = art(folder) == paintings
     found["back_levels"] = len(live.live(scene).plan.names)
     return found

@@ -19,14 +19,14 @@ from ui.edit_kinds import glass, key  # noqa: E402
 from ui.edit_trips import files, planned  # noqa: E402
 from ui.extension import refused  # noqa: E402
 
-live = extension.part("ui.live")
-resting = extension.part("ui.resting")
-saving = extension.part("ui.saving")
-snapshots = extension.part("ui.snapshots")
-watching = extension.part("ui.watching")
+live = extension.part("ui.live_stack")
+resting = extension.part("ui.read_at_rest")
+saving = extension.part("ui.save_scene")
+snapshots = extension.part("ui.shot_snapshots")
+watching = extension.part("ui.watch_changes")
 proof_age = extension.part("ui.proof_age")
-laws = extension.part("plan.laws")
-hold = extension.part("stage.hold")
+laws = extension.part("plan.motion_laws")
+hold = extension.part("stage.hold_size")
 FOLDER = Path(sys.argv[1])
 
 

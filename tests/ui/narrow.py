@@ -13,8 +13,8 @@ from ui import extension
 
 extension.enable()
 
-live = extension.part("ui.live")
-shown = extension.part("ui.shown")
+live = extension.part("ui.live_stack")
+shown = extension.part("ui.shown_words")
 lens_panel = extension.part("ui.lens_panel")
 stack_panels = extension.part("ui.stack_panels")
 stack_operators = extension.part("ui.stack_operators")

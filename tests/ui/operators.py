@@ -12,10 +12,10 @@ from ui import extension
 from ui.extension import refused
 
 extension.enable()
-live = extension.part("ui.live")
-watching = extension.part("ui.watching")
-compat = extension.part("compat")
-hold = extension.part("stage.hold")
+live = extension.part("ui.live_stack")
+watching = extension.part("ui.watch_changes")
+compat = extension.part("blender_versions")
+hold = extension.part("stage.hold_size")
 FOLDER = Path(sys.argv[1])
 SHOT = FOLDER / "shot" / "shot.toml"
 # Where the rearmost card is to begin so that the bed is not in its way: it goes down as the camera does.
@@ -389,7 +389,7 @@ def cannot_be_read():
 
     live.read_shot = heard
     live.forget()
-    extension.part("ui.snapshots").clear()
+    extension.part("ui.shot_snapshots").clear()
     SHOT.write_text("this is no shot = [")
     there = [live.live(scene) is not None for _ in range(5)]
     said = live.trouble(scene)

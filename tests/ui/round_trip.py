@@ -12,10 +12,10 @@ import numpy as np
 from ui import extension
 
 extension.enable()
-live = extension.part("ui.live")
-readback = extension.part("stage.readback")
-evaluated = extension.part("proof.evaluated")
-compat = extension.part("compat")
+live = extension.part("ui.live_stack")
+readback = extension.part("stage.read_scene")
+evaluated = extension.part("proof.measure.evaluated_scene")
+compat = extension.part("blender_versions")
 
 
 def glass(name):

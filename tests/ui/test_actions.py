@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from proof import small_shots
+import small_shots
 from underglass.plan import make_plan
-from underglass.shot import read_shot
+from underglass.shot.files import read_shot
 from underglass_headless import cli
 
 SCRIPT = Path(__file__).parent / "actions.py"

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from proof import small_shots
+import small_shots
 
 SCRIPT = Path(__file__).parent / "after_save.py"
 # Single precision on a stand of a metre, m.

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from proof import small_shots
+import small_shots
 
 SCRIPT = Path(__file__).parent / "lost_work.py"
 # What single precision makes of a place of 1.5: two of its steps.

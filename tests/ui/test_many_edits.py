@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from proof import small_shots
+import small_shots
 from underglass.plan import make_plan
-from underglass.shot import read_shot
+from underglass.shot.files import read_shot
 
 SCRIPT = Path(__file__).parent / "many_edits.py"
 KINDS = ast.parse((Path(__file__).parent / "edit_kinds.py").read_text(encoding="utf-8"))

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from proof import small_shots
+import small_shots
 
 SCRIPT = Path(__file__).parent / "narrow.py"
 # What Blender gives to labels of what a panel has, and what of a region is no panel, in points.

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from proof import small_shots
+import small_shots
 
 SCRIPT = Path(__file__).parent / "operators.py"
 # px of a level about 390 px wide: f-curves hold single precision.

@@ -15,7 +15,7 @@ import numpy as np
 from ui import extension
 extension.enable()
 extension.empty()
-live = extension.part("ui.live")
+live = extension.part("ui.live_stack")
 bpy.ops.underglass.open_shot(filepath=sys.argv[1])
 scene = bpy.context.scene
 opened = live.live(scene)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from proof import small_shots
+import small_shots
 
 SCRIPT = Path(__file__).parent / "round_trip.py"
 # A share of the field.

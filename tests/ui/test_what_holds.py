@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from proof import small_shots
+import small_shots
 
 SCRIPT = Path(__file__).parent / "what_holds.py"
 # A share of a level's size: a tenth of a pixel of 10,000.

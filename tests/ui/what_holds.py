@@ -19,15 +19,15 @@ extension.enable()
 from ui.edit_kinds import curve_of, glass, key  # noqa: E402  they ask for parts of the add-on
 from ui.extension import refused  # noqa: E402
 
-live = extension.part("ui.live")
-resting = extension.part("ui.resting")
-hold = extension.part("stage.hold")
+live = extension.part("ui.live_stack")
+resting = extension.part("ui.read_at_rest")
+hold = extension.part("stage.hold_size")
 typed = extension.part("ui.typed_lens")
 lens_fields = extension.part("ui.lens_fields")
 materials = extension.part("stage.materials")
-looking = extension.part("ui.looking")
+looking = extension.part("ui.scene_remarks")
 planning = extension.part("plan")
-shots = extension.part("shot")
+shots = extension.part("shot.files")
 PLANNERS = [(extension.part(f"ui.{name}"), "make_plan") for name in ("saving", "live", "stacking")]
 FOLDER = Path(sys.argv[1])
 ART = FOLDER / "line-up" / "art"
@@ -451,7 +451,7 @@ def one_save_plans_once():
     bpy.context.view_layer.update()
     # the panels have asked already
     live.live(scene)
-    calls, amending = [], extension.part("shot.saving")
+    calls, amending = [], extension.part("shot.files.save")
     kept = [(module, name, counted(module, name, calls)) for module, name in ((amending, "amend_shot"), *PLANNERS)]
     try:
         ops.save_shot()

@@ -73,7 +73,7 @@ def command(
 
 def twenty_levels(folder: Path) -> None:
     """Lay out a shot of twenty levels, most of which move."""
-    from proof import small_shots
+    import small_shots
 
     folder.mkdir()
     glasses = [
@@ -89,7 +89,7 @@ def twenty_levels(folder: Path) -> None:
 @pytest.fixture(scope="session")
 def window(blender: str, command: Callable[..., Any], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     """Return what was found in one window that went through every step of ``driver.py``; pictures are kept."""
-    from proof import small_shots
+    import small_shots
 
     place = tmp_path_factory.mktemp("window")
     small_shots.line_up(place / "shot")

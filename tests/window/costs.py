@@ -74,7 +74,7 @@ def of_a_frame_change(frames, redraw):
         meter.calls.clear()
         each = _each(meter, frames, redraw)
         calls = dict(meter.calls)
-        overlay = extension.part("ui.overlay")
+        overlay = extension.part("ui.viewport_overlay")
         undoing.callback(setattr, overlay, "_batch", overlay._batch)
         undoing.callback(overlay._kept.clear)
         overlay._kept.clear()

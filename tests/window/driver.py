@@ -116,7 +116,7 @@ def nothing_is_left_behind():
     for _ in range(20):
         addon_utils.enable(extension.NAME)
         # one that is enabled anew has modules anew
-        look, overlay = extension.part("ui.watching").look_at_files, extension.part("ui.overlay")
+        look, overlay = extension.part("ui.watch_changes").look_at_files, extension.part("ui.viewport_overlay")
         begun = bpy.app.timers.is_registered(look) and overlay._handle is not None
         addon_utils.disable(extension.NAME)
         timers += begun and bpy.app.timers.is_registered(look)
@@ -156,7 +156,7 @@ def open_the_estuary():
         bpy.ops.view3d.view_camera()
     bpy.context.scene.frame_set(60)
     FOUND["opened"] = [len(bpy.context.scene.objects), bpy.context.scene.underglass.message]
-    live = extension.part("ui.live")
+    live = extension.part("ui.live_stack")
     FOUND["findings"] = [finding.code for finding in live.live(bpy.context.scene).findings]
 
 
@@ -167,7 +167,7 @@ def what_is_written_fits():
     """Measure every line that was broken to the sidebar's width, and the buttons of the findings, as they are drawn."""
     import blf
 
-    panels, shown, groups = (extension.part(f"ui.{name}") for name in ("panels", "shown", "finding_groups"))
+    layouts, shown, groups = (extension.part(f"ui.{name}") for name in ("layouts", "shown_words", "finding_groups"))
     scale, width = bpy.context.preferences.system.ui_scale, view()[2]["UI"].width
     blf.size(0, 11 * scale)
     written, broken = [], shown.Room.lines
@@ -180,10 +180,10 @@ def what_is_written_fits():
     shown.Room.lines = heard
     redraw()
     shown.Room.lines = broken
-    now = extension.part("ui.live").live(bpy.context.scene)
+    now = extension.part("ui.live_stack").live(bpy.context.scene)
     with override("UI"):
         room = shown.room(bpy.context)
-        titles = [panels._fitting(group.titles, room) for group in now.groups]
+        titles = [layouts.fullest_title(group.titles, room) for group in now.groups]
         titles += [groups._capital(short) for short in groups.SHORT.values()]
     written.extend((title, GROUP_BORDER_PT) for title in titles)
     FOUND["written"] = FOUND.get("written", 0) + len(written)
@@ -223,7 +223,7 @@ def numbers_are_whole():
     """Measure every number of the list of levels and of the readings against the column that it stands in."""
     import blf
 
-    panels, widths, shown = (extension.part(f"ui.{name}") for name in ("stack_panels", "column_widths", "shown"))
+    panels, widths, shown = (extension.part(f"ui.{name}") for name in ("panels", "column_widths", "shown_words"))
     scene, placed, fitting = bpy.context.scene, [], widths.fitting
 
     def heard(columns, **size):
@@ -234,8 +234,8 @@ def numbers_are_whole():
     widths.fitting = heard
     redraw(1)
     widths.fitting = fitting
-    now, scale = extension.part("ui.live").live(scene), bpy.context.preferences.system.ui_scale
-    words, row = now.words, extension.part("ui.live").row_of(now.plan, scene.frame_current)
+    now, scale = extension.part("ui.live_stack").live(scene), bpy.context.preferences.system.ui_scale
+    words, row = now.words, extension.part("ui.live_stack").row_of(now.plan, scene.frame_current)
     texts = {
         "height": [level.height(row) for level in words.levels],
         "art": [level.art for level in words.levels],
@@ -328,7 +328,7 @@ def twenty_levels():
         bpy.ops.view3d.view_camera()
     bpy.ops.underglass.show_level(level="level 12")
     redraw()
-    FOUND["twenty"] = len(extension.part("ui.live").live(bpy.context.scene).plan.names)
+    FOUND["twenty"] = len(extension.part("ui.live_stack").live(bpy.context.scene).plan.names)
 
 
 then_picture("twenty levels")
@@ -377,7 +377,7 @@ def what_a_frame_costs():
 @step
 def what_is_worked_out_for_a_frame():
     """Count how often the stack is worked out while frames change; one more is asked for, to show that it is heard."""
-    live, scene = extension.part("ui.live"), bpy.context.scene
+    live, scene = extension.part("ui.live_stack"), bpy.context.scene
     work_out, worked_out = live._worked_out, []
 
     def heard(of, kept):
@@ -397,7 +397,7 @@ def what_is_worked_out_for_a_frame():
 
 @step
 def drag_a_level():
-    scene, live = bpy.context.scene, extension.part("ui.live")
+    scene, live = bpy.context.scene, extension.part("ui.live_stack")
     scene.frame_set(1)
     bpy.ops.ed.undo_push(message="before")
     bpy.ops.underglass.show_level(level="village")
@@ -444,7 +444,7 @@ def a_small_shot_in_a_scene_of_its_own():
 
 @step
 def begin_a_proof_and_stop_it():
-    proving = extension.part("ui.proving")
+    proving = extension.part("ui.proof_operators")
     bpy.ops.underglass.prove()
     process = proving._run.process
     FOUND["greyed"] = [bpy.ops.underglass.prove.poll(), refused(bpy.ops.underglass.prove)]
@@ -463,7 +463,7 @@ def prove():
 @step
 def on_its_way():
     """Wait until the first test frame is measured; the window's own timer hears of it."""
-    proving, running = extension.part("ui.proving"), extension.part("proof.running")
+    proving, running = extension.part("ui.proof_operators"), extension.part("proof.proof_beside_window")
     said = proving.present(bpy.context.scene)
     return still_proving() and not (isinstance(said, running.Progress) and said.done)
 
@@ -473,7 +473,7 @@ then_picture("proving")
 
 def still_proving():
     since = time.monotonic() - FOUND["proving_since"]
-    return extension.part("ui.proving").is_running() and since < LONGEST_PROOF_S
+    return extension.part("ui.proof_operators").is_running() and since < LONGEST_PROOF_S
 
 
 @step
@@ -483,7 +483,7 @@ def to_the_end():
 
 def told():
     """Return what the proof says of this scene."""
-    said = extension.part("ui.proving").present(bpy.context.scene)
+    said = extension.part("ui.proof_operators").present(bpy.context.scene)
     return {
         "kind": type(said).__name__,
         "verdict": getattr(said, "verdict", getattr(said, "message", "")),
@@ -533,7 +533,7 @@ def close_the_picture():
 
 @step
 def a_schedule_broken_in_an_editor():
-    watching = extension.part("ui.watching")
+    watching = extension.part("ui.watch_changes")
     schedule = SHOT.parent / "schedule.csv"
     text = schedule.read_text(encoding="utf-8")
     (PLACE / "schedule.csv").write_text(text, encoding="utf-8")
@@ -553,7 +553,7 @@ STEPS.append(what_is_written_fits)
 
 @step
 def art_that_vanishes():
-    watching = extension.part("ui.watching")
+    watching = extension.part("ui.watch_changes")
     shutil.copy(PLACE / "schedule.csv", SHOT.parent / "schedule.csv")
     watching.look_at_files()
     calm = watching.is_changed_on_disk(bpy.context.scene)
@@ -576,7 +576,7 @@ def from_a_folder_to_a_move():
     window.scene = bpy.data.scenes.new("from art")
     with override():
         bpy.ops.underglass.new_from_art(filepath=str(PLACE / "layers" / "01 near.png"))
-    scene, live = bpy.context.scene, extension.part("ui.live")
+    scene, live = bpy.context.scene, extension.part("ui.live_stack")
     scene.frame_set(scene.frame_start)
     camera = scene.camera
     camera.keyframe_insert("location", frame=scene.frame_start)
@@ -620,7 +620,7 @@ def the_move_proved():
 def disabled_while_it_proves():
     import addon_utils
 
-    proving = extension.part("ui.proving")
+    proving = extension.part("ui.proof_operators")
     bpy.ops.underglass.prove()
     process = proving._run.process
     addon_utils.disable(extension.NAME)

@@ -79,7 +79,7 @@ def steps():
 
 
 def the_sidebar(kinds):  # noqa: PLR0915  one step after another
-    resting, live = extension.part("ui.resting"), extension.part("ui.live")
+    resting, live = extension.part("ui.read_at_rest"), extension.part("ui.live_stack")
 
     def shown():
         # a window that was just made anew crashes Blender when it is told of its sidebar at once

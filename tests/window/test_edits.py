@@ -6,10 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from proof import small_shots
+import small_shots
 from ui.test_many_edits import LENS_FOLLOWS, REFUSED, SAME, SAVED
-
-from .conftest import PICTURES, ROOT
+from window.conftest import PICTURES, ROOT
 
 pytestmark = [pytest.mark.window, pytest.mark.timeout(600)]
 

@@ -1,8 +1,8 @@
 """Layered art: folders of images and OpenRaster files, and the shot that starts from them."""
 
-from .import_art import import_art
-from .model import ArtGroup, ArtLayer, LayeredArt
-from .pixels import Pixels
-from .reading import read_layered
+from .art_layers import ArtGroup, ArtLayer, LayeredArt
+from .pixel_port import Pixels
+from .read_layered_art import read_layered
+from .shot_from_art import import_art
 
 __all__ = ["ArtGroup", "ArtLayer", "LayeredArt", "Pixels", "import_art", "read_layered"]

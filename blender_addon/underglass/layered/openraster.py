@@ -13,13 +13,13 @@ from io import BytesIO
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from xml.etree import ElementTree
 
+from ..image.image_bytes import ArtError
+from ..image.png_header import read_png
 from ..shot.errors import Place, ShotError
-from ..shot.files import ordinary_size
-from ..shot.image_bytes import ArtError
-from ..shot.png import read_png
+from ..shot.files_on_disk import ordinary_size
 from ..shot.words import has_control_characters, shown
-from .folder import MOST_LAYERS
-from .model import NORMAL, ArtGroup, ArtLayer, LayeredArt, Part, check_offset, check_size
+from .art_layers import NORMAL, ArtGroup, ArtLayer, LayeredArt, Part, check_offset, check_size
+from .image_folder import MOST_LAYERS
 
 MIMETYPE = "image/openraster"
 MOST_XML_BYTES = 4 * 2**20

@@ -9,13 +9,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..optics import projection, thin_lens
-from ..shot.camera import LEAST_FRAME_PX
+from ..shot.files.camera_and_stand import LEAST_FRAME_PX
 from ..shot.gates import NAMED_GATES
 from ..shot.model import Camera, Focus, Gate, Level, Projection, Shot, Stand
 from ..shot.quantity import MOST_METRES
 from ..shot.units import METRES_PER_MM, metres_from
-from .model import ArtLayer, LayeredArt
-from .names import file_names, readable
+from .art_layers import ArtLayer, LayeredArt
+from .names_from_art import file_names, readable
 
 MOST_FRAME_WIDTH = 2048
 GATE = "academy-35"

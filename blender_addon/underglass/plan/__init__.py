@@ -1,6 +1,6 @@
 """The plan room: what a shot should look like, frame by frame and level by level."""
 
-from .model import Plan, Tracks
+from .plan_arrays import Plan, Tracks
 from .planning import corners_px, make_plan
 from .tracks import make_tracks
 

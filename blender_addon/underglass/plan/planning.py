@@ -7,7 +7,7 @@ from ..shot.errors import ShotError
 from ..shot.model import NO_DRAWING, Projection, Shot
 from ..shot.units import in_units
 from ..shot.words import number_text
-from .model import Floats, Ints, Plan, Tracks
+from .plan_arrays import Floats, Ints, Plan, Tracks
 from .tracks import make_tracks
 
 

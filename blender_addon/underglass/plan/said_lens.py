@@ -11,7 +11,7 @@ import numpy as np
 
 from ..shot.model import Focus, Gate, Shot
 from ..shot.units import metres_from
-from .model import Floats, Ints, Tracks
+from .plan_arrays import Floats, Ints, Tracks
 
 # The fact of a reading's camera that holds it.
 SAID = "said"

@@ -7,8 +7,8 @@ import numpy as np
 
 from ..shot.errors import Place, ShotError
 from ..shot.model import CAMERA, CAMERA_AXES, LEVEL_AXES, FrameTable, Law, Move, Shot
-from . import laws
-from .model import Floats, Tracks
+from . import motion_laws
+from .plan_arrays import Floats, Tracks
 
 
 def make_tracks(shot: Shot) -> Tracks:
@@ -84,7 +84,7 @@ def _place(shot: Shot, move: Move) -> Place:
 
 def _positions(tracks: Tracks, shot: Shot, move: Move) -> Floats:
     if move.law is not Law.RATIO:
-        return laws.along(move)
+        return motion_laws.along(move)
     window = slice(move.first - shot.frames[0], move.last - shot.frames[0] + 1)
     origin, sign = _ratio_origin(tracks, shot, move, window)
     if sign * (move.start - origin[0]) <= 0 or sign * (move.end - origin[-1]) <= 0:
@@ -93,7 +93,7 @@ def _positions(tracks: Tracks, shot: Shot, move: Move) -> Floats:
             "a ratio needs the lens in front of the glass at both ends of the move",
             "keep the camera above the level it is about",
         )
-    return laws.along(move, origin=origin, sign=sign)
+    return motion_laws.along(move, origin=origin, sign=sign)
 
 
 def _ratio_origin(tracks: Tracks, shot: Shot, move: Move, window: slice) -> tuple[Floats, float]:

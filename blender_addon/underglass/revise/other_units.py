@@ -7,8 +7,8 @@ import numpy as np
 
 from ..shot.model import Camera, FrameTable, Lamp, Level, Schedule, Shot
 from ..shot.units import in_units, metres_from
-from .restacking import LENGTH_AXES, SAME_M
-from .tidy import tidy
+from .restacked_shot import LENGTH_AXES, SAME_M
+from .tidy_numbers import tidy
 
 
 def in_other_units(shot: Shot, units: str) -> Shot:

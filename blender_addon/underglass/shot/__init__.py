@@ -1,4 +1,4 @@
-"""What a shot is: its model, its files, its units, and errors that know their place in the files."""
+"""What a shot is: its model, its units, and errors that know their place in its files."""
 
 from .errors import Place, ShotError, UnderglassError
 from .model import (
@@ -25,8 +25,6 @@ from .model import (
     Shot,
     Stand,
 )
-from .read import read_shot
-from .write import chart_csv, drawings_csv, schedule_csv, shot_toml, write_shot
 
 __all__ = [
     "CAMERA",
@@ -54,10 +52,4 @@ __all__ = [
     "ShotError",
     "Stand",
     "UnderglassError",
-    "chart_csv",
-    "drawings_csv",
-    "read_shot",
-    "schedule_csv",
-    "shot_toml",
-    "write_shot",
 ]

@@ -12,8 +12,8 @@ import bpy
 import numpy as np
 from mathutils import Matrix
 
-from ..proof.measure import Rounding
-from ..proof.passes import DATUM, Datum
+from ..proof.measure.measured_corners import Rounding
+from ..proof.measure.passes import DATUM, Datum
 
 # The triangle's corner of right angles lies beyond the frame's lower left by so much of its sides, and its legs are so
 # many times as long as those: it covers the frame and as much all round it.

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..plan.model import Floats, Ints, Plan
+from ..plan.plan_arrays import Floats, Ints, Plan
 from ..shot.model import CAMERA, FrameTable, Law, Move, bezier_handle
 
 # A curve is worked out in single precision, in values and in frames. Both are less than what Save takes for rounding,

@@ -6,9 +6,9 @@ What it means, and when it counts no longer, is `plan.said_lens`.
 import json
 from typing import Any
 
-from ..plan.model import Floats, Ints
+from ..plan.plan_arrays import Floats, Ints
 from ..plan.said_lens import SAID, SaidLens, kept_from
-from . import marks
+from . import stack_marks
 
 LENS = "underglass_lens"
 # Places of a millimetre that are kept: below what single precision tells of a lens.
@@ -56,6 +56,6 @@ def facts(camera: Any) -> dict[str, str]:
     if isinstance(said := camera.data.get(LENS), str):
         found[SAID] = said
     target = camera.data.dof.focus_object
-    if target is not None and marks.LEVEL in target:
-        found["focused_on"] = str(target[marks.LEVEL])
+    if target is not None and stack_marks.LEVEL in target:
+        found["focused_on"] = str(target[stack_marks.LEVEL])
     return found

@@ -13,21 +13,21 @@ from typing import Any
 
 import bpy
 
-from .. import compat
-from ..plan.paint import PaintImage, image_line
-from ..shot.art import read_art
+from .. import blender_versions
+from ..image.art_size import read_art
+from ..reading.paint_facts import PaintImage, image_line
 from ..shot.errors import Place, UnderglassError
 from ..shot.model import Level, Shot
-from . import marks
-from .graphs import Graph
+from . import stack_marks
 from .moving_nodes import moving_lines
+from .node_graphs import Graph
 
 
 def paint(level: Level, shot: Shot, drawings: tuple[str, ...]) -> Any:
     """Return a new material that shows the art of ``level``; with drawings, the object's property chooses one."""
     material = bpy.data.materials.new(level.name)
-    material[marks.LEVEL] = level.name
-    tree = compat.node_tree(material)
+    material[stack_marks.LEVEL] = level.name
+    tree = blender_versions.node_tree(material)
     tree.nodes.clear()
     if drawings:
         files = [shot.art_path(level, name) for name in drawings]
@@ -50,7 +50,7 @@ def signature(paints: Iterable[Any]) -> tuple[str, ...]:
         if paint is None:
             lines.append(f"{index} bare")
             continue
-        tree = compat.node_tree(paint)
+        tree = blender_versions.node_tree(paint)
         graph = Graph(tree)
         lines += [f"{index} {line}" for line in graph.lines]
         lines += [f"{index} {_image_line(number, image)}" for number, image in graph.images]
@@ -100,14 +100,14 @@ def _file_digest(path: Path, changed: int, size: int) -> str:
 
 def find_art_from(folder: Path, scene: Any) -> None:
     """Let the levels of ``scene`` find their art by a path from ``folder``, where the .blend will lie."""
-    for _, obj in marks.levels(scene):
+    for _, obj in stack_marks.levels(scene):
         for image in images(obj):
             image.filepath = bpy.path.relpath(str(file_of(image)), start=str(folder))
 
 
 def pack_art(scene: Any) -> None:
     """Put the art of the levels of ``scene`` into its .blend; UnderglassError for a file that cannot be packed."""
-    for name, obj in marks.levels(scene):
+    for name, obj in stack_marks.levels(scene):
         for image in images(obj):
             try:
                 image.pack()
@@ -153,14 +153,14 @@ def worn_by(obj: Any) -> list[Any]:
 
 def images_of(paint: Any) -> list[Any]:
     """Return the images that one material shows."""
-    nodes = compat.node_tree(paint).nodes
+    nodes = blender_versions.node_tree(paint).nodes
     return [node.image for node in nodes if node.type == "TEX_IMAGE" and node.image is not None]
 
 
 def _image(path: Path, level: Level) -> Any:
     image = bpy.data.images.load(str(path.resolve()), check_existing=False)
     image.alpha_mode = "PREMUL" if read_art(path, said=Place(path)).premultiplied else "STRAIGHT"
-    image[marks.LEVEL] = level.name
+    image[stack_marks.LEVEL] = level.name
     return image
 
 
@@ -176,7 +176,7 @@ def _switched(tree: Any, textures: list[Any]) -> tuple[Any, Any]:
     """Return colour and alpha of the drawing that the object's property names; clear when it names none."""
     chosen = tree.nodes.new("ShaderNodeAttribute")
     chosen.attribute_type = "OBJECT"
-    chosen.attribute_name = marks.DRAWING
+    chosen.attribute_name = stack_marks.DRAWING
     colour, alpha = None, None
     for index, texture in enumerate(textures):
         is_shown = tree.nodes.new("ShaderNodeMath")

@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 from typing import Any
 
-from .. import compat
-from .moving import owners_of
+from .. import blender_versions
+from .moving_blocks import owners_of
 
 
 def moving_lines(material: Any) -> Iterator[str]:
@@ -28,7 +28,7 @@ def _lines(owner: Any, group: str) -> Iterator[str]:
     driven = (f"moves {_words(owner, one.data_path)}{group} = {_driven(one.driver)}" for one in anim.drivers)
     yield from dict.fromkeys(driven)
     if anim.action is not None:
-        curves = list(compat.fcurves_of(owner))
+        curves = list(blender_versions.fcurves_of(owner))
         yield from dict.fromkeys(f"moves {_words(owner, one.data_path)}{group} = is keyed" for one in curves)
         if not curves:
             yield f"moves its material{group} = has an action without keys"

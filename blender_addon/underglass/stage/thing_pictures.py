@@ -4,11 +4,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ..plan.reading import Change
-from ..proof.changed import NOTHING
-from ..proof.obstacles import Box
-from . import afresh, things
-from .moving import MOST_FRAMES, extremes_of, spread
+from ..proof.audit.changed_properties import NOTHING
+from ..proof.audit.obstacles import Box
+from ..reading.scene_reading import Change
+from . import fresh_stack, other_things
+from .moving_blocks import MOST_FRAMES, extremes_of, spread
 
 # More things than this are told together.
 MOST_ALONE = 6
@@ -29,7 +29,7 @@ class ThingPictures:
     frames: Sequence[int]
     frame_px: tuple[int, int]
 
-    def told(self, base: afresh.Base) -> Iterator[Change]:
+    def told(self, base: fresh_stack.Base) -> Iterator[Change]:
         """Yield what each thing that can be in the picture shows there, all of them at first."""
         there = {name: boxes for name, boxes in self.seen.items() if name in self.scene.objects and boxes}
         if not there:
@@ -43,12 +43,12 @@ class ThingPictures:
                 alone, where = shown, frame
             yield Change(name, "thing", "Scene.objects", name, "", "", alone, where)
 
-    def _part(self, names: list[str], frame: int) -> afresh.Part:
+    def _part(self, names: list[str], frame: int) -> fresh_stack.Part:
         boxes = [self.seen[name][frame] for name in names if frame in self.seen[name]]
         least, most = zip(*(box[:2] for box in boxes), strict=True), zip(*(box[2:] for box in boxes), strict=True)
         left, low = (min(values) for values in least)
         right, high = (max(values) for values in most)
-        return afresh.part_of((left, low, right, high), self.frame_px)
+        return fresh_stack.part_of((left, low, right, high), self.frame_px)
 
     def frames_with(self, name: str, frames: Sequence[int]) -> list[int]:
         """Return some of the ``frames`` on which a thing can be seen: spread, and where its curves are extreme."""
@@ -60,13 +60,13 @@ class ThingPictures:
         }
         return sorted({*spread(frames, MOST_FRAMES), *spread(sorted(extremes & {*frames}), MOST_FRAMES)})
 
-    def with_all(self, base: afresh.Base, names: list[str], frames: Iterable[int]) -> tuple[float, int]:
+    def with_all(self, base: fresh_stack.Base, names: list[str], frames: Iterable[int]) -> tuple[float, int]:
         """Return what things show on ``frames``, where they can be seen there, and on which frame most."""
         frames = sorted(frames)
         parts = {frame: self._part(names, frame) for frame in frames}
         collection = self.stack.collection
         objects = [self.scene.objects[name] for name in names]
-        held_out = things.held_out_objects(self.layer)
+        held_out = other_things.held_out_objects(self.layer)
         cut = [obj for obj in objects if obj.name in held_out and not obj.is_holdout]
         base.measure(frames, parts)
         for obj in objects:

@@ -8,10 +8,10 @@ from pathlib import Path, PurePosixPath
 
 import numpy as np
 
-from ..layered.names import file_names
+from ..image.art_size import read_art
+from ..image.image_bytes import ArtFile
+from ..layered.names_from_art import file_names
 from ..shot import Place, Shot, UnderglassError
-from ..shot.art import read_art
-from ..shot.image_bytes import ArtFile
 from . import art_pixels
 
 ART_FOLDER = "art"

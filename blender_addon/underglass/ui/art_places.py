@@ -8,7 +8,7 @@ import bpy
 
 from ..shot import Shot, ShotError
 from ..shot.errors import Place
-from ..stage import marks, materials
+from ..stage import materials, stack_marks
 
 
 def copy_art(scene: Any, shot: Shot, *, former: Path, folder: Path) -> None:
@@ -16,7 +16,7 @@ def copy_art(scene: Any, shot: Shot, *, former: Path, folder: Path) -> None:
 
     Raises ShotError for a file that is nowhere.
     """
-    glasses = dict(marks.levels(scene))
+    glasses = dict(stack_marks.levels(scene))
     for level in shot.levels:
         for file in shot.art_files(level):
             place = folder / file
@@ -31,7 +31,7 @@ def show_from(scene: Any, shot: Shot, *, former: Path, folder: Path) -> None:
     So do other images that lay in the folder ``former``.
     """
     files = {level.name: shot.art_files(level) for level in shot.levels}
-    for name, glass in marks.levels(scene):
+    for name, glass in stack_marks.levels(scene):
         images = _images(glass) if glass.library is None else []
         found = {file: _shown(file, images) for file in files.get(name, ())}
         for image in images:

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..plan.counting import Counter as Counting
-from ..plan.counting import counter_of
+from ..plan.counter import Counter as Counting
+from ..plan.counter import counter_of
 from ..shot import CAMERA, Shot
 
 # Figures behind the point where the stand has no counter to go by.

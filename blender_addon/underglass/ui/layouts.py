@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from . import live, shown
+from . import live_stack, shown_words
 
 
 class Tab:
@@ -18,19 +18,19 @@ class StackPanel(Tab):
 
     @classmethod
     def poll(cls, context: Any) -> bool:
-        return live.live(context.scene) is not None
+        return live_stack.live(context.scene) is not None
 
     def draw(self, context: Any) -> None:
         scene = context.scene
-        now = live.live(scene)
+        now = live_stack.live(scene)
         if now is None:
             return
-        self.show(context, now, live.row_of(now.plan, scene.frame_current))
+        self.show(context, now, live_stack.row_of(now.plan, scene.frame_current))
 
 
-def wrapped(layout: Any, text: str, room: shown.Room, *, icon: str = "NONE") -> None:
+def wrapped(layout: Any, text: str, room: shown_words.Room, *, icon: str = "NONE") -> None:
     """Write ``text`` over as many lines as it needs."""
-    icons = shown.icons()
+    icons = shown_words.icons()
     begins = icons[icon]
     goes_on = icons["BLANK1"] if begins else 0
     column = layout.column(align=True)
@@ -38,3 +38,8 @@ def wrapped(layout: Any, text: str, room: shown.Room, *, icon: str = "NONE") -> 
     for line in room.lines(text, icon=bool(begins)):
         column.label(text=line, icon_value=begins)
         begins = goes_on
+
+
+def fullest_title(titles: tuple[str, ...], room: shown_words.Room) -> str:
+    """Return the fullest title that a group has room for."""
+    return next((one for one in titles if room.fits_button(one, beside=shown_words.GROUP_BORDER_PT)), titles[-1])

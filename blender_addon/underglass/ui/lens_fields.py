@@ -11,10 +11,10 @@ from ..shot import UnderglassError
 from ..shot.gates import NAMED_GATES
 from ..shot.model import Focus, Gate, Projection
 from ..shot.units import METRES_PER_UNIT, metres_from
-from ..stage import lens, marks
-from . import held, live
-from .redrawing import redraw_viewports
-from .touched import said_of_the_scene
+from ..stage import set_lens, stack_marks
+from . import held_levels, live_stack
+from .redraw import redraw_viewports
+from .touched_words import said_of_the_scene
 
 AT_A_DISTANCE, AT_INFINITY = "\x01distance", "\x01infinity"
 MEASURED = "\x01measured"
@@ -26,37 +26,37 @@ _shown: dict[str, list[tuple[str, str, str]]] = {}
 Items = list[tuple[str, str, str]]
 
 
-def lens_of(now: live.Live, row: int) -> SaidLens:
+def lens_of(now: live_stack.Live, row: int) -> SaidLens:
     """Return the lens of a moment on the frame of ``row``."""
     camera = now.plan.shot.camera
     return SaidLens(float(now.plan.tracks.camera["focal"][row]), camera.f_stop, camera.focus, camera.gate)
 
 
-def _present(fields: Any) -> tuple[live.Live, int] | None:
+def _present(fields: Any) -> tuple[live_stack.Live, int] | None:
     scene = fields.id_data
-    now = live.live(scene)
+    now = live_stack.live(scene)
     if now is None or now.plan.shot.camera.projection is not Projection.PERSPECTIVE:
         return None
-    return now, live.row_of(now.plan, scene.frame_current)
+    return now, live_stack.row_of(now.plan, scene.frame_current)
 
 
-def _set(fields: Any, change: Callable[[SaidLens, live.Live], SaidLens]) -> None:
+def _set(fields: Any, change: Callable[[SaidLens, live_stack.Live], SaidLens]) -> None:
     """Give the camera the present lens with a ``change``; what cannot be is said, and nothing is set."""
     scene, present = fields.id_data, _present(fields)
-    if present is None or marks.stand_camera(scene) is None:
+    if present is None or stack_marks.stand_camera(scene) is None:
         return
     now, row = present
     settings = scene.underglass
     try:
-        lens.set_lens(scene, now.plan, change(lens_of(now, row), now))
+        set_lens.set_lens(scene, now.plan, change(lens_of(now, row), now))
     except UnderglassError as error:
         settings.message, settings.is_error = said_of_the_scene(error), True
     else:
         settings.message, settings.is_error = "", False
         # whatever was typed over the keys is another matter now
         settings.typed_lens = ""
-        live.refresh(scene)
-        held.follow(scene)
+        live_stack.refresh(scene)
+        held_levels.follow(scene)
     redraw_viewports()
 
 
@@ -100,12 +100,12 @@ def _get_focus(fields: Any) -> int:
 def _set_focus(fields: Any, number: int) -> None:
     key = _focus_items(fields, None)[number][0]
 
-    def change(lens: SaidLens, now: live.Live) -> SaidLens:
+    def change(lens: SaidLens, now: live_stack.Live) -> SaidLens:
         if key == AT_INFINITY:
             return replace(lens, focus=Focus())
         if key != AT_A_DISTANCE:
             return replace(lens, focus=Focus(level=key))
-        here = float(now.plan.focus_distance[live.row_of(now.plan, fields.id_data.frame_current)])
+        here = float(now.plan.focus_distance[live_stack.row_of(now.plan, fields.id_data.frame_current)])
         unit = METRES_PER_UNIT[now.shot.units]
         return replace(lens, focus=Focus(distance=round(min(here, 100.0) / unit, 3) * unit))
 
@@ -147,7 +147,7 @@ def _named(name: str) -> Gate:
 def _set_gate(fields: Any, number: int) -> None:
     name = _gate_items(fields, None)[number][0]
 
-    def change(lens: SaidLens, _now: live.Live) -> SaidLens:
+    def change(lens: SaidLens, _now: live_stack.Live) -> SaidLens:
         if name != MEASURED:
             return replace(lens, gate=_named(name))
         return replace(lens, gate=replace(lens.gate, name="") if lens.gate else None)

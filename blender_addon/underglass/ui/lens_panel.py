@@ -5,7 +5,7 @@ from typing import Any
 import bpy
 
 from ..shot.model import Projection
-from . import lens_fields, live, looking, shown, typed_lens
+from . import lens_fields, live_stack, scene_remarks, shown_words, typed_lens
 from .layouts import StackPanel, wrapped
 
 _LABELS = {
@@ -26,19 +26,21 @@ class UNDERGLASS_PT_lens(StackPanel, bpy.types.Panel):
     bl_idname = "UNDERGLASS_PT_lens"
     bl_label = "Lens"
 
-    def show(self, context: Any, now: live.Live, row: int) -> None:
+    def show(self, context: Any, now: live_stack.Live, row: int) -> None:
         layout, camera = self.layout, now.plan.shot.camera
         if camera.projection is not Projection.PERSPECTIVE:
-            wrapped(layout, now.words.lens.at(row)[1], shown.room(context))
+            wrapped(layout, now.words.lens.at(row)[1], shown_words.room(context))
             return
         fields = context.scene.underglass_lens
-        if own := looking.own_lens(context.scene):
-            wrapped(layout, own, shown.room(context), icon="ERROR")
+        if own := scene_remarks.own_lens(context.scene):
+            wrapped(layout, own, shown_words.room(context), icon="ERROR")
         if context.scene.underglass.typed_lens:
             box = layout.box()
-            typed_lens.draw(box, context.scene, lambda line: wrapped(box, line, shown.room(context), icon="ERROR"))
+            typed_lens.draw(
+                box, context.scene, lambda line: wrapped(box, line, shown_words.room(context), icon="ERROR")
+            )
         column = layout.column(align=True)
-        beside = shown.room(context).fits_split(tuple(_LABELS.values()))
+        beside = shown_words.room(context).fits_split(tuple(_LABELS.values()))
         for name, label in _LABELS.items():
             if name in _ONLY_AT and getattr(fields, _ONLY_AT[name][0]) != _ONLY_AT[name][1]:
                 continue

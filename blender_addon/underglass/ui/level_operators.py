@@ -5,9 +5,9 @@ from typing import Any
 import bpy
 
 from ..shot import CAMERA
-from ..stage import hold
-from . import live
-from .reporting import done, failed, may_work, reported
+from ..stage import hold_size
+from . import live_stack
+from .report_operator import done, failed, may_work, reported
 
 OTHER_MODE = "Change to Object Mode first"
 
@@ -48,7 +48,7 @@ class UNDERGLASS_OT_show_level(bpy.types.Operator):
         if self.frame >= 0:
             context.scene.frame_set(self.frame)
         camera = self.level == CAMERA
-        thing = context.scene.camera if camera else live.glass_of(context.scene, self.level)
+        thing = context.scene.camera if camera else live_stack.glass_of(context.scene, self.level)
         if thing is None or thing.name not in context.view_layer.objects:
             return {"FINISHED"} if self.frame >= 0 else failed(self, context.scene, f"{self.level} is not in the scene")
         for other in context.selected_objects:
@@ -71,16 +71,16 @@ class UNDERGLASS_OT_hold_size(NeedsStack, bpy.types.Operator):
     def execute(self, context: Any) -> set[str]:
         scene = context.scene
         # what was touched just after a reading went unnoticed, and is to count all the same
-        live.refresh(scene)
-        glass, now = live.glass_of(scene, self.level), live.live(scene)
-        if glass is None or now is None or (now.trouble and not hold.is_held(glass)):
+        live_stack.refresh(scene)
+        glass, now = live_stack.glass_of(scene, self.level), live_stack.live(scene)
+        if glass is None or now is None or (now.trouble and not hold_size.is_held(glass)):
             return failed(self, scene, (now and now.trouble) or f"{self.level} is not in the scene")
-        if hold.is_held(glass):
-            hold.let_go(glass)
-            live.refresh(scene)
+        if hold_size.is_held(glass):
+            hold_size.let_go(glass)
+            live_stack.refresh(scene)
             return done(self, scene, f"{self.level} no longer holds its size; its keys stay")
-        hold.hold(glass, now.plan, self.level)
-        live.refresh(scene)
+        hold_size.hold(glass, now.plan, self.level)
+        live_stack.refresh(scene)
         return done(self, scene, f"{self.level} holds the size it has on frame {now.plan.frames[0]}, the first")
 
 

@@ -6,12 +6,12 @@ from typing import Any
 import numpy as np
 
 from ..plan.tracks import make_tracks
-from ..revise import restacking
+from ..revise import restacked_shot
 from ..shot import CAMERA, FrameTable, Law, Move, Projection, Shot, UnderglassError
 from ..shot.axes import metric, written
 from ..shot.model import SLOWED_LAWS, bezier_handle
-from ..stage import restack
-from . import draft, live
+from ..stage import restack_scene
+from . import draft_shot, live_stack
 
 CAMERA_ROWS = ("height", "east", "north", "turn", "focal")
 LEVEL_ROWS = ("height", "east", "north", "turn")
@@ -91,7 +91,7 @@ def add(scene: Any, move: Move) -> None:
 
 def remove(scene: Any, number: int) -> Move:
     """Take a row away and return it; what came after it on its axis starts where it started."""
-    row = rows_of(live.shot_and_plan(scene)[0])[number]
+    row = rows_of(live_stack.shot_and_plan(scene)[0])[number]
     _edit(scene, row.part, row.axis, without=number)
     return row
 
@@ -104,8 +104,8 @@ def standing(shot: Shot, part: str, axis: str, frame: int) -> float:
 
 
 def _edit(scene: Any, part: str, axis: str, *, new: Move | None = None, without: int | None = None) -> None:
-    shot, before = live.shot_and_plan(scene)
-    now = live.live(scene)
+    shot, before = live_stack.shot_and_plan(scene)
+    now = live_stack.live(scene)
     if now is not None and f"{part} {axis}" in now.unsaved:
         raise UnderglassError(f"{part} {axis} was moved by hand: Save first, and its rows are what you made")
     rows = [
@@ -116,7 +116,7 @@ def _edit(scene: Any, part: str, axis: str, *, new: Move | None = None, without:
     is_first = new is not None and all(new.first < row.first for row in rows)
     made_rows = rows if new is None else [*rows, new]
     begins = new.start if new is not None and is_first else None
-    wanted = restacking.with_moves(shot, part, axis, made_rows, begins=begins)
-    after = draft.keep(scene, wanted, like=live.shot_on_disk(scene))
-    live.forget(scene)
-    restack.key_changes(scene, before, after)
+    wanted = restacked_shot.with_moves(shot, part, axis, made_rows, begins=begins)
+    after = draft_shot.keep(scene, wanted, like=live_stack.shot_on_disk(scene))
+    live_stack.forget(scene)
+    restack_scene.key_changes(scene, before, after)

@@ -6,11 +6,11 @@ import bpy
 
 from ..shot import CAMERA, FrameTable, Law, Shot
 from ..shot.model import SLOWED_LAWS
-from . import figures, live, move_edits
+from . import figures, live_stack, move_edits
 from .level_operators import OTHER_MODE, NeedsStack
-from .reporting import done, failed, reported
+from .report_operator import done, failed, reported
 from .stack_operators import SAVE_TO_KEEP, chosen_level
-from .touched import AXIS_WORDS
+from .touched_words import AXIS_WORDS
 
 LAWS = [
     (Law.STEADY.value, "steady", "Constant speed, with as many steps to leave rest and to come to rest as you say"),
@@ -33,7 +33,7 @@ class _NeedsRows(NeedsStack):
     def poll(cls, context: Any) -> bool:
         if not super().poll(context):
             return False
-        now = live.live(context.scene)
+        now = live_stack.live(context.scene)
         if now is None or now.plan is None:
             cls.poll_message_set("The stack has no plan: see under Shot")
             return False
@@ -44,7 +44,7 @@ class _NeedsRows(NeedsStack):
 
 
 def _shot(context: Any) -> Shot | None:
-    now = live.live(context.scene)
+    now = live_stack.live(context.scene)
     return None if now is None else now.shot
 
 

@@ -9,11 +9,11 @@ from typing import Any
 
 import bpy
 
-from .. import compat
+from .. import blender_versions
 from ..shot.units import METRES_PER_UNIT
-from ..stage import marks
-from . import live
-from .reporting import done, may_work, reported
+from ..stage import stack_marks
+from . import live_stack
+from .report_operator import done, may_work, reported
 
 CHANNELS = {"east": ("location", 0), "north": ("location", 1), "height": ("location", 2), "turn": ("rotation_euler", 2)}
 AXES = ("height", "east", "north", "turn")
@@ -22,7 +22,7 @@ AXES = ("height", "east", "north", "turn")
 def chosen_thing(context: Any) -> Any:
     """Return the active object where it is a level or the camera of the stack, else None."""
     active = context.view_layer.objects.active
-    return active if active is not None and (marks.LEVEL in active or marks.CAMERA in active) else None
+    return active if active is not None and (stack_marks.LEVEL in active or stack_marks.CAMERA in active) else None
 
 
 def has_keys(thing: Any, axis: str) -> bool:
@@ -51,12 +51,12 @@ def key(thing: Any, axis: str, frame: int) -> None:
 
 def _curve(thing: Any, axis: str) -> Any:
     path, index = CHANNELS[axis]
-    curves = (one for one in compat.fcurves_of(thing) if one.data_path == path and one.array_index == index)
+    curves = (one for one in blender_versions.fcurves_of(thing) if one.data_path == path and one.array_index == index)
     return next(curves, None)
 
 
 def _unit(scene: Any) -> float:
-    now = live.live(scene)
+    now = live_stack.live(scene)
     return METRES_PER_UNIT[now.shot.units] if now is not None else 1.0
 
 
@@ -88,8 +88,8 @@ def _writer(axis: str) -> Any:
 
 
 def _read_width(place: Any) -> float:
-    thing, now = chosen_thing(bpy.context), live.live(place.id_data)
-    name = thing.get(marks.LEVEL, "") if thing is not None else ""
+    thing, now = chosen_thing(bpy.context), live_stack.live(place.id_data)
+    name = thing.get(stack_marks.LEVEL, "") if thing is not None else ""
     if now is None or name not in now.shot.names:
         return 0.0
     return now.shot.levels[now.shot.names.index(name)].art_width / METRES_PER_UNIT[now.shot.units]

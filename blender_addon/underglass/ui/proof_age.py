@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..plan import Plan
-from ..shot.stamp import stamp
+from ..shot.files.stamp import stamp
 from ..shot.words import first_of
-from . import live
+from . import live_stack
 
 _FEW = 3
 # Says of a level that it was renamed.
@@ -27,7 +27,7 @@ class Proved:
 
 def proved_now(scene: Any) -> Proved | None:
     """Return what a proof that begins now is made of; None where there is no stack to speak of."""
-    now, path = live.live(scene), live.shot_path(scene)
+    now, path = live_stack.live(scene), live_stack.shot_path(scene)
     return None if now is None or path is None else Proved(now.plan, now.unsaved, stamp(path))
 
 
@@ -36,11 +36,11 @@ def notes(scene: Any, proved: Proved | None, *, files: str = "") -> tuple[str, .
 
     ``files`` is the present state of the shot's files, where that is known: a panel that is drawn looks at none.
     """
-    now, path = live.live(scene), live.shot_path(scene)
+    now, path = live_stack.live(scene), live_stack.shot_path(scene)
     if proved is None or now is None or path is None:
         return ()
     found = []
-    changed = live.apart(now.plan, proved.plan)
+    changed = live_stack.apart(now.plan, proved.plan)
     if changed:
         names = [one for one in changed if _CALLED in one]
         others = [one for one in changed if one not in names]

@@ -7,9 +7,9 @@ from typing import Any
 
 import bpy
 
-from ..proof import running
-from . import live
-from .reporting import failed, reported
+from ..proof import proof_beside_window
+from . import live_stack
+from .report_operator import failed, reported
 
 # In the shot's folder, beside those that the commands make: what was proved last from a window.
 FOLDER = "proof-in-window"
@@ -18,7 +18,7 @@ _kept: dict[str, dict[int, Path]] = {}
 _window = 0
 
 
-def keep(shot_file: Path, said: running.Finished) -> dict[int, Path]:
+def keep(shot_file: Path, said: proof_beside_window.Finished) -> dict[int, Path]:
     """Put the pictures of a proof and its record into the shot's folder, in the place of the last ones; return them.
 
     Where that folder cannot be written the pictures stay where they are.
@@ -27,23 +27,23 @@ def keep(shot_file: Path, said: running.Finished) -> dict[int, Path]:
     try:
         making = folder.with_name(f".{FOLDER}.making")
         shutil.rmtree(making, ignore_errors=True)
-        (making / running.PICTURES).mkdir(parents=True)
+        (making / proof_beside_window.PICTURES).mkdir(parents=True)
         for path in said.pictures.values():
-            shutil.copyfile(path, making / running.PICTURES / path.name)
+            shutil.copyfile(path, making / proof_beside_window.PICTURES / path.name)
         if said.proof_file.is_file():
-            shutil.copyfile(said.proof_file, making / running.PROOF)
+            shutil.copyfile(said.proof_file, making / proof_beside_window.PROOF)
         shutil.rmtree(folder, ignore_errors=True)
         making.rename(folder)
     except OSError:
         return dict(said.pictures)
-    pictures = {frame: folder / running.PICTURES / path.name for frame, path in said.pictures.items()}
+    pictures = {frame: folder / proof_beside_window.PICTURES / path.name for frame, path in said.pictures.items()}
     _kept[str(shot_file)] = pictures
     return pictures
 
 
 def kept_with(scene: Any) -> dict[int, Path]:
     """Return the pictures, by frame, of the proof that was last made of the shot of ``scene`` from a window."""
-    path = live.shot_path(scene)
+    path = live_stack.shot_path(scene)
     if path is None:
         return {}
     if str(path) not in _kept:
@@ -53,8 +53,8 @@ def kept_with(scene: Any) -> dict[int, Path]:
 
 def _found(folder: Path) -> dict[int, Path]:
     with contextlib.suppress(OSError, ValueError, KeyError):
-        said = running.poll(folder) if (folder / running.PROOF).is_file() else None
-        if isinstance(said, running.Finished):
+        said = proof_beside_window.poll(folder) if (folder / proof_beside_window.PROOF).is_file() else None
+        if isinstance(said, proof_beside_window.Finished):
             return {frame: path for frame, path in said.pictures.items() if path.is_file()}
     return {}
 

@@ -9,10 +9,10 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ..stage import marks, things
-from . import live
-from .redrawing import redraw_viewports
-from .reporting import NeedsShot, done, failed, may_work, reported
+from ..stage import other_things, stack_marks
+from . import live_stack
+from .redraw import redraw_viewports
+from .report_operator import NeedsShot, done, failed, may_work, reported
 
 AWAY = "underglass_put_away"
 WAS_IN = "underglass_was_in"
@@ -44,7 +44,7 @@ def forget() -> None:
 
 
 def _look(scene: Any) -> tuple[str, ...]:
-    now = live.live(scene) if scene.underglass.shot_file else None
+    now = live_stack.live(scene) if scene.underglass.shot_file else None
     if now is None or now.plan is None:
         return ()
     low, high = _box(now.plan)
@@ -63,8 +63,8 @@ def _box(plan: Any) -> tuple[Any, Any]:
 
 
 def _is_other(thing: Any) -> bool:
-    shows = thing.type in things.SOLID or thing.instance_type == "COLLECTION"
-    if not shows or marks.is_ours(thing) or any(AWAY in home for home in thing.users_collection):
+    shows = thing.type in other_things.SOLID or thing.instance_type == "COLLECTION"
+    if not shows or stack_marks.is_ours(thing) or any(AWAY in home for home in thing.users_collection):
         return False
     return thing.visible_get() or not (thing.hide_render or thing.hide_viewport)
 

@@ -7,9 +7,9 @@ from typing import Any
 import bpy
 
 from ..shot.words import first_of
-from ..stage import shift
-from . import copies, held, live, saving, stacking
-from .reporting import NeedsShot, done, failed, reported
+from ..stage import shift_keys
+from . import copy_beside, held_levels, live_stack, save_scene, shot_and_scene
+from .report_operator import NeedsShot, done, failed, reported
 
 # So wide is a question, points, and so many moves are listed in it; a line names a few.
 _WIDE_PT, _MOST_LINES, _FEW = 340, 12, 3
@@ -25,13 +25,13 @@ class UNDERGLASS_OT_shift_moves(NeedsShot, bpy.types.Operator):
     @reported
     def execute(self, context: Any) -> set[str]:
         scene = context.scene
-        shot, _ = live.shot_and_plan(scene)
+        shot, _ = live_stack.shot_and_plan(scene)
         by = scene.frame_start - (shot.frames[0] + scene.underglass.shifted)
         if not by:
             return failed(self, scene, f"the shot begins on frame {scene.frame_start} already")
-        shift.shift_keys(scene, by)
+        shift_keys.shift_keys(scene, by)
         scene.underglass.shifted += by
-        live.refresh(scene)
+        live_stack.refresh(scene)
         way = "later" if by > 0 else "earlier"
         return done(self, scene, f"all moves and drawings are {abs(by)} frames {way}; Save writes them")
 
@@ -46,11 +46,11 @@ class UNDERGLASS_OT_give_back_frames(NeedsShot, bpy.types.Operator):
     @reported
     def execute(self, context: Any) -> set[str]:
         scene = context.scene
-        _, (first, last) = saving.frames_left_out(scene)
+        _, (first, last) = save_scene.frames_left_out(scene)
         if (first, last) == (scene.frame_start, scene.frame_end):
             return failed(self, scene, f"no move is cut by frames {first}–{last}")
         scene.frame_start, scene.frame_end = first, last
-        live.refresh(scene)
+        live_stack.refresh(scene)
         return done(self, scene, f"the frames are {first}–{last} again")
 
 
@@ -64,11 +64,11 @@ class UNDERGLASS_OT_keys_to_whole_frames(NeedsShot, bpy.types.Operator):
     @reported
     def execute(self, context: Any) -> set[str]:
         scene = context.scene
-        axes = shift.keys_to_whole_frames(scene)
+        axes = shift_keys.keys_to_whole_frames(scene)
         if not axes:
             return failed(self, scene, "every key is on a whole frame")
-        live.refresh(scene)
-        held.follow(scene)
+        live_stack.refresh(scene)
+        held_levels.follow(scene)
         names = first_of([f"{part} {axis}" for part, axis in axes], _FEW)
         return done(self, scene, f"keys of {names} are on whole frames; Save writes them")
 
@@ -84,7 +84,7 @@ class UNDERGLASS_OT_save_without(NeedsShot, bpy.types.Operator):
         return context.window_manager.invoke_props_dialog(self, width=_WIDE_PT, confirm_text=self.bl_label)
 
     def draw(self, context: Any) -> None:
-        lost, _ = saving.frames_left_out(context.scene)
+        lost, _ = save_scene.frames_left_out(context.scene)
         self.layout.label(text="These moves leave the shot:" if lost else "No move leaves the shot")
         column = self.layout.column(align=True)
         more = len(lost) - _MOST_LINES
@@ -94,7 +94,7 @@ class UNDERGLASS_OT_save_without(NeedsShot, bpy.types.Operator):
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        return done(self, context.scene, stacking.save_shot(context.scene, cut=True))
+        return done(self, context.scene, shot_and_scene.save_shot(context.scene, cut=True))
 
 
 class UNDERGLASS_OT_save_copy(NeedsShot, bpy.types.Operator):
@@ -107,12 +107,12 @@ class UNDERGLASS_OT_save_copy(NeedsShot, bpy.types.Operator):
     name: bpy.props.StringProperty(name="Name", description="What the copy is called", default="copy")
 
     def invoke(self, context: Any, _event: Any) -> set[str]:
-        self.name = copies.free_name(context.scene)
+        self.name = copy_beside.free_name(context.scene)
         return context.window_manager.invoke_props_dialog(self)
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        kept = copies.keep(context.scene, self.name)
+        kept = copy_beside.keep(context.scene, self.name)
         return done(self, context.scene, f"kept beside the shot: {', '.join(path.name for path in kept)}")
 
 

@@ -2,19 +2,19 @@
 
 from typing import Any
 
-from . import live, looking, saving, shown
+from . import live_stack, save_scene, scene_remarks, shown_words
 from .layouts import wrapped
 
 _BUTTONS = {
-    saving.SHIFT: ("underglass.shift_moves", "FORWARD"),
-    saving.FRAMES: ("underglass.give_back_frames", "LOOP_BACK"),
-    saving.KEYS: ("underglass.keys_to_whole_frames", "KEYFRAME"),
-    saving.CUT: ("underglass.save_without", "FILE_TICK"),
-    saving.COPY: ("underglass.save_copy", "DUPLICATE"),
+    save_scene.SHIFT: ("underglass.shift_moves", "FORWARD"),
+    save_scene.FRAMES: ("underglass.give_back_frames", "LOOP_BACK"),
+    save_scene.KEYS: ("underglass.keys_to_whole_frames", "KEYFRAME"),
+    save_scene.CUT: ("underglass.save_without", "FILE_TICK"),
+    save_scene.COPY: ("underglass.save_copy", "DUPLICATE"),
 }
 
 
-def draw(layout: Any, scene: Any, now: live.Live, room: shown.Room) -> None:
+def draw(layout: Any, scene: Any, now: live_stack.Live, room: shown_words.Room) -> None:
     """Draw what is not saved yet, and what is in the way of saving it."""
     if now.trouble:
         box = layout.box()
@@ -25,17 +25,17 @@ def draw(layout: Any, scene: Any, now: live.Live, room: shown.Room) -> None:
         _offer(buttons, now)
     if now.unsaved:
         wrapped(layout, f"Not saved yet: {', '.join(now.unsaved)}", room, icon="GREASEPENCIL")
-    for remark in dict.fromkeys((*looking.here(scene), *now.remarks)):
+    for remark in dict.fromkeys((*scene_remarks.here(scene), *now.remarks)):
         wrapped(layout, remark, room, icon="INFO")
     if now.offers and not now.trouble:
         _offer(layout.column(align=True), now)
 
 
-def _offer(buttons: Any, now: live.Live) -> None:
-    icons = shown.icons()
+def _offer(buttons: Any, now: live_stack.Live) -> None:
+    icons = shown_words.icons()
     for offer in now.offers:
         operator, icon = _BUTTONS[offer]
-        if offer == saving.FRAMES and now.whole:
+        if offer == save_scene.FRAMES and now.whole:
             text = f"Give Back Frames {now.whole[0]}–{now.whole[1]}"
             buttons.operator(operator, text=text, icon_value=icons[icon])
         else:

@@ -1,4 +1,4 @@
-"""Operators on the shot: open, start from art, reload, save, save elsewhere. Each calls `stacking` and reports."""
+"""Operators on the shot: open, start from art, reload, save, save elsewhere. Each calls `shot_and_scene`, reports."""
 
 from pathlib import Path
 from typing import Any
@@ -7,9 +7,9 @@ import bpy
 from bpy_extras.io_utils import ImportHelper
 
 from ..shot import UnderglassError
-from ..stage.viewing import view_says
-from . import live, stacking, unsaved, whereabouts
-from .reporting import NeedsShot, done, may_work, reported
+from ..stage.view_transform import view_says
+from . import find_files, live_stack, shot_and_scene, unsaved_work
+from .report_operator import NeedsShot, done, may_work, reported
 
 
 class _NeedsScene:
@@ -22,7 +22,7 @@ class _NeedsScene:
 
 def _draw_drop(operator: Any, context: Any) -> None:
     """Draw the tick that lets work go which is not saved, where there is any."""
-    if operator.drop_unsaved or unsaved.may_lose(context.scene):
+    if operator.drop_unsaved or unsaved_work.may_lose(context.scene):
         operator.layout.prop(operator, "drop_unsaved")
 
 
@@ -59,14 +59,14 @@ class UNDERGLASS_OT_open_shot(_NeedsScene, bpy.types.Operator, ImportHelper):
     @reported
     def execute(self, context: Any) -> set[str]:
         # read before a scene is made for it
-        loaded = stacking.load(Path(bpy.path.abspath(self.filepath)))
+        loaded = shot_and_scene.load(Path(bpy.path.abspath(self.filepath)))
         if not (self.new_scene or self.drop_unsaved):
-            if stacking.linked_again(context.scene, loaded):
+            if shot_and_scene.linked_again(context.scene, loaded):
                 found = f"{loaded.shot.title} was found again in {loaded.path.parent}; edits are kept"
                 return done(self, context.scene, found)
-            unsaved.require_none(context.scene)
-        scene = stacking.scene_for(context, new=self.new_scene)
-        opened, remarks = stacking.open_shot(scene, loaded)
+            unsaved_work.require_none(context.scene)
+        scene = shot_and_scene.scene_for(context, new=self.new_scene)
+        opened, remarks = shot_and_scene.open_shot(scene, loaded)
         words = f"{opened.title}: {len(opened.levels)} levels, {opened.frame_count} frames"
         return done(self, scene, "; ".join([words, *remarks, *view_says(scene)]))
 
@@ -104,9 +104,9 @@ class UNDERGLASS_OT_new_from_art(_NeedsScene, bpy.types.Operator, ImportHelper):
     @reported
     def execute(self, context: Any) -> set[str]:
         if not self.drop_unsaved:
-            unsaved.require_none(context.scene)
+            unsaved_work.require_none(context.scene)
         source = Path(bpy.path.abspath(self.filepath))
-        opened, remarks = stacking.new_from_art(context.scene, source, groups=self.groups)
+        opened, remarks = shot_and_scene.new_from_art(context.scene, source, groups=self.groups)
         words = [
             f"{opened.title}: {len(opened.levels)} levels, written to {opened.folder.name}",
             *remarks,
@@ -127,10 +127,10 @@ class UNDERGLASS_OT_reload_shot(NeedsShot, bpy.types.Operator):
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        path = live.shot_path(context.scene)
+        path = live_stack.shot_path(context.scene)
         if not path.is_file():
-            raise UnderglassError(f"{path}: {whereabouts.GONE}")
-        opened, remarks = stacking.open_shot(context.scene, stacking.load(path))
+            raise UnderglassError(f"{path}: {find_files.GONE}")
+        opened, remarks = shot_and_scene.open_shot(context.scene, shot_and_scene.load(path))
         said = [f"{opened.title} read again", *remarks, *view_says(context.scene)]
         return done(self, context.scene, "; ".join(said))
 
@@ -144,7 +144,7 @@ class UNDERGLASS_OT_save_shot(NeedsShot, bpy.types.Operator):
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        saved = stacking.save_shot(context.scene)
+        saved = shot_and_scene.save_shot(context.scene)
         return done(self, context.scene, saved)
 
 
@@ -164,7 +164,7 @@ class UNDERGLASS_OT_save_shot_elsewhere(NeedsShot, bpy.types.Operator):
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        written = stacking.save_elsewhere(context.scene, Path(bpy.path.abspath(self.directory)))
+        written = shot_and_scene.save_elsewhere(context.scene, Path(bpy.path.abspath(self.directory)))
         return done(self, context.scene, f"written to {written}")
 
 

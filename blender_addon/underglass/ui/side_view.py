@@ -4,8 +4,8 @@ from typing import Any
 
 import bpy.utils.previews
 
-from ..stage import marks
-from . import elevation, live
+from ..stage import stack_marks
+from . import live_stack, side_pixels
 
 KEY = "stand"
 # A picture that is not drawn at its own size is blurred; of more pixels than these a frame change would take too long.
@@ -16,7 +16,7 @@ _picture: Any = None
 _icon = 0
 _size_px = 0
 # The moment that is shown, its side, what it is drawn in, and what of it the pixels come from.
-_now: live.Live | None = None
+_now: live_stack.Live | None = None
 _side: Any = None
 _paper: Any = None
 _ink: Any = None
@@ -39,24 +39,24 @@ def detach() -> None:
     _icon, _shown = 0, ()
 
 
-def icon(context: Any, now: live.Live, row: int, *, size_px: int) -> int:
+def icon(context: Any, now: live_stack.Live, row: int, *, size_px: int) -> int:
     """Return the number of the icon that shows the stand on the frame of ``row``, to be drawn ``size_px`` wide."""
     global _now, _side, _ink, _row, _shown
     size_px = min(size_px, MOST_PX)
     if _picture is None or size_px != _size_px:
         _begin(size_px)
     if _now is not now:
-        pens = elevation.pens_for(context.preferences.system.ui_scale)
-        _now, _side = now, elevation.side_of(now.plan, size=(size_px, size_px), pens=pens)
+        pens = side_pixels.pens_for(context.preferences.system.ui_scale)
+        _now, _side = now, side_pixels.side_of(now.plan, size=(size_px, size_px), pens=pens)
     if row == _row or _ink is None:
         # a theme is changed while a frame stands, and the window is drawn anew for it: a frame change need not ask
         _ink = tuple(context.preferences.themes[0].user_interface.wcol_box.text)[:3]
     _row = row
     active = context.view_layer.objects.active
-    chosen = str(active.get(marks.LEVEL, "")) if active is not None else ""
+    chosen = str(active.get(stack_marks.LEVEL, "")) if active is not None else ""
     shown = (_side.names, _side.places[row], _ink, chosen)
     if shown != _shown:
-        _paper.draw(elevation.elevation(_side, row, ink=_ink, chosen=chosen))
+        _paper.draw(side_pixels.elevation(_side, row, ink=_ink, chosen=chosen))
         _picture.image_pixels.foreach_set(_paper.pixels)
         _shown = shown
     return _icon
@@ -68,7 +68,7 @@ def _begin(size_px: int) -> None:
     if _picture is None:
         _picture = _previews.new(KEY)
     _picture.image_size = (size_px, size_px)
-    _icon, _paper = _picture.icon_id, elevation.Paper((size_px, size_px))
+    _icon, _paper = _picture.icon_id, side_pixels.Paper((size_px, size_px))
     _size_px, _now, _shown = size_px, None, ()
 
 

@@ -7,14 +7,14 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from ..layered.names import layer_name, level_names
+from ..layered.names_from_art import layer_name, level_names
 from ..plan import Plan
-from ..revise import restacking
+from ..revise import restacked_shot
 from ..revise.other_units import in_other_units
 from ..shot import Level, Projection, Shot, UnderglassError
-from ..shot.levels import name_fault
-from ..stage import restack
-from . import art_files, draft, live, viewport_edges
+from ..shot.files.levels import name_fault
+from ..stage import restack_scene
+from . import art_files, draft_shot, live_stack, viewport_edges
 
 SAME_WIDTH, SAME_PIXELS, SAME_HEIGHT = "width", "pixels", "height"
 
@@ -38,12 +38,12 @@ def add_card(scene: Any, name: str, *, near: str = "") -> str:
 
 def _added(scene: Any, name: str, art: str, art_px: tuple[int, int], *, near: str) -> str:
     plan = _present(scene).plan
-    height = restacking.free_height(plan, near)
+    height = restacked_shot.free_height(plan, near)
     width, tall = _field(plan, height)
     camera = {axis: float(plan.tracks.camera[axis][0]) for axis in ("east", "north", "turn")}
     level = Level(name, art, max(width, tall * art_px[0] / art_px[1]), height, art_px, covers=(), **camera)
-    after = _redraft(scene, lambda shot: restacking.with_level(shot, restacking.tidied(level, shot.units)))
-    restack.add(scene, after, name)
+    after = _redraft(scene, lambda shot: restacked_shot.with_level(shot, restacked_shot.tidied(level, shot.units)))
+    restack_scene.add(scene, after, name)
     viewport_edges.apply(scene)
     return name
 
@@ -51,9 +51,9 @@ def _added(scene: Any, name: str, art: str, art_px: tuple[int, int], *, near: st
 def duplicate(scene: Any, name: str) -> str:
     """Copy a level, moves and all, to half way below it; return the copy's name."""
     plan, glass = _present(scene).plan, _glass(scene, name)
-    copy, lower = free_name(plan.shot, name), restacking.room_below(plan, name)
-    _redraft(scene, lambda shot: restacking.with_copy(shot, name, copy=copy, lower=lower))
-    restack.copy(scene, glass, copy, lower=lower)
+    copy, lower = free_name(plan.shot, name), restacked_shot.room_below(plan, name)
+    _redraft(scene, lambda shot: restacked_shot.with_copy(shot, name, copy=copy, lower=lower))
+    restack_scene.copy(scene, glass, copy, lower=lower)
     return copy
 
 
@@ -68,8 +68,8 @@ def replace_painting(scene: Any, name: str, file: Path, *, keep: str) -> str:
         elif keep == SAME_HEIGHT:
             width = level.art_height * header.width / header.height
         size = header.width, header.height
-        after = _redraft(scene, lambda shot: restacking.with_art(shot, name, art=art, art_px=size, art_width=width))
-    restack.paint(glass, after, name)
+        after = _redraft(scene, lambda shot: restacked_shot.with_art(shot, name, art=art, art_px=size, art_width=width))
+    restack_scene.paint(glass, after, name)
     viewport_edges.apply(scene)
     return art
 
@@ -88,17 +88,17 @@ def move(scene: Any, name: str, *, nearer: bool, keep_size: bool) -> str:
     near, far = float(plan.distance[0, column]), float(plan.distance[0, beside])
     one, two = _glass(scene, name), _glass(scene, other)
     for glass in (one, two):
-        if restack.is_pulled(glass):
+        if restack_scene.is_pulled(glass):
             raise UnderglassError(f"{glass.name} is moved by a parent, a constraint or a driver: take that off first")
-    _, before = live.shot_and_plan(scene)
-    after = _redraft(scene, lambda shot: restacking.exchanged(shot, name, other))
+    _, before = live_stack.shot_and_plan(scene)
+    after = _redraft(scene, lambda shot: restacked_shot.exchanged(shot, name, other))
     sizes = (1.0, 1.0)
     if keep_size and plan.shot.camera.projection is Projection.PERSPECTIVE:
         # size goes by v/d; where focus follows one of the two the lens reaches out otherwise
         lens = float(before.image_distance[0] / after.image_distance[0])
         sizes = (lens * far / near, lens * near / far)
-    restack.exchange(one, two, sizes=sizes)
-    restack.key_lens(scene, before, after)
+    restack_scene.exchange(one, two, sizes=sizes)
+    restack_scene.key_lens(scene, before, after)
     return other
 
 
@@ -108,16 +108,16 @@ def rename(scene: Any, name: str, new: str) -> str:
     if fault := name_fault(new):
         raise UnderglassError(f"the name {fault[0]}; {fault[1]}")
     glass = _glass(scene, name)
-    _redraft(scene, lambda shot: restacking.renamed(shot, name, new=new))
-    restack.rename(glass, new)
+    _redraft(scene, lambda shot: restacked_shot.renamed(shot, name, new=new))
+    restack_scene.rename(glass, new)
     return new
 
 
 def delete(scene: Any, name: str) -> None:
     """Take a level out of the shot and the scene; its art stays in the folder."""
     glass = _glass(scene, name)
-    _redraft(scene, lambda shot: restacking.without_level(shot, name))
-    restack.remove(glass)
+    _redraft(scene, lambda shot: restacked_shot.without_level(shot, name))
+    restack_scene.remove(glass)
 
 
 def use_units(scene: Any, units: str) -> None:
@@ -131,21 +131,23 @@ def free_name(shot: Shot, name: str) -> str:
 
 
 def _redraft(scene: Any, change: Callable[[Shot], Shot]) -> Plan:
-    shot, _ = live.shot_and_plan(scene)
-    plan = draft.keep(scene, change(shot), like=live.shot_on_disk(scene))
-    live.forget(scene)
+    shot, _ = live_stack.shot_and_plan(scene)
+    plan = draft_shot.keep(scene, change(shot), like=live_stack.shot_on_disk(scene))
+    live_stack.forget(scene)
     return plan
 
 
 def _present(scene: Any) -> Any:
-    now = live.live(scene)
+    now = live_stack.live(scene)
     if now is None or now.plan is None:
-        raise UnderglassError((now and now.trouble) or live.trouble(scene) or "this scene has no shot; open one first")
+        raise UnderglassError(
+            (now and now.trouble) or live_stack.trouble(scene) or "this scene has no shot; open one first"
+        )
     return now
 
 
 def _glass(scene: Any, name: str) -> Any:
-    glass = live.glass_of(scene, name)
+    glass = live_stack.glass_of(scene, name)
     if glass is None:
         raise UnderglassError(f"{name} is not in the scene")
     if glass.library is not None:

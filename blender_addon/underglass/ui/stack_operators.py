@@ -8,11 +8,11 @@ from bpy_extras.io_utils import ImportHelper
 
 from ..shot import CAMERA
 from ..shot.units import METRES_PER_UNIT
-from ..stage import marks
-from . import live, stack_edits
+from ..stage import stack_marks
+from . import live_stack, stack_edits
 from .level_operators import NeedsStack
-from .reporting import done, reported
-from .touched import UNIT_WORDS
+from .report_operator import done, reported
+from .touched_words import UNIT_WORDS
 
 IMAGES = "*.png;*.tif;*.tiff;*.exr"
 SAVE_TO_KEEP = "Save writes it"
@@ -22,7 +22,7 @@ UNITS = [(unit, UNIT_WORDS[unit], f"Lengths of the shot's files in {UNIT_WORDS[u
 def chosen_level(context: Any) -> str:
     """Return the level whose object is active, empty where none is."""
     active = context.view_layer.objects.active
-    return str(active.get(marks.LEVEL, "")) if active is not None else ""
+    return str(active.get(stack_marks.LEVEL, "")) if active is not None else ""
 
 
 class _NeedsLevel(NeedsStack):
@@ -40,7 +40,7 @@ class _NeedsLevel(NeedsStack):
 
 def _select(context: Any, name: str) -> None:
     """Make the object of a level the active one, and the only one that is selected."""
-    glass = live.glass_of(context.scene, name)
+    glass = live_stack.glass_of(context.scene, name)
     context.view_layer.update()
     if glass is not None and glass.name in context.view_layer.objects:
         for other in context.selected_objects:
@@ -214,11 +214,11 @@ class UNDERGLASS_OT_hide_level(bpy.types.Operator):
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        glass = context.scene.camera if self.level == CAMERA else live.glass_of(context.scene, self.level)
+        glass = context.scene.camera if self.level == CAMERA else live_stack.glass_of(context.scene, self.level)
         if glass is None or glass.name not in context.view_layer.objects:
             return {"CANCELLED"}
         glass.hide_set(not glass.hide_get())
-        live.refresh(context.scene)
+        live_stack.refresh(context.scene)
         return {"FINISHED"}
 
 
@@ -252,7 +252,7 @@ class UNDERGLASS_MT_levels(bpy.types.Menu):
         layout.operator("underglass.rename_level", icon="GREASEPENCIL")
         layout.operator("underglass.replace_painting", icon="FILE_IMAGE")
         # the eye in the list goes where the sidebar is narrow
-        level, now = chosen_level(context), live.live(context.scene)
+        level, now = chosen_level(context), live_stack.live(context.scene)
         if level and now is not None:
             is_hidden = level in now.hidden
             text, icon = ("Show in the Viewport", "HIDE_OFF") if is_hidden else ("Hide in the Viewport", "HIDE_ON")

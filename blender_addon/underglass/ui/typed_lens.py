@@ -12,9 +12,9 @@ import bpy
 from ..shot.model import Projection
 from ..shot.units import METRES_PER_UNIT
 from ..shot.words import number_text
-from ..stage import marks, typed_over
-from . import lens_fields, live, shown
-from .reporting import NeedsShot, done, failed, reported
+from ..stage import stack_marks, typed_over
+from . import lens_fields, live_stack, shown_words
+from .report_operator import NeedsShot, done, failed, reported
 
 _NAMES = {"lens": "Focal Length", "dof.aperture_fstop": "F-Stop", "dof.focus_distance": "Focus Distance"}
 _KEYS = "over the keys of the stand's lens"
@@ -22,7 +22,7 @@ _KEYS = "over the keys of the stand's lens"
 
 def notice(scene: Any) -> None:
     """Keep what stands in Blender's fields of the stand's lens and not in their keys."""
-    eye = marks.stand_camera(scene)
+    eye = stack_marks.stand_camera(scene)
     if not scene.underglass.shot_file or eye is None:
         return
     found = typed_over.typed_over(scene, eye.data)
@@ -51,7 +51,7 @@ def lines(scene: Any) -> list[str]:
 
 def draw(layout: Any, scene: Any, write: Callable[[str], None]) -> None:
     """Draw what was typed, each with what there is to do about it; ``write`` writes a line."""
-    icons = shown.icons()
+    icons = shown_words.icons()
     for (path, (value, _)), line in zip(_kept(scene).items(), lines(scene), strict=True):
         write(line)
         row = layout.row(align=True)
@@ -73,7 +73,7 @@ def _keep(scene: Any, kept: dict[str, list[float]]) -> None:
 
 
 def _units(scene: Any) -> str:
-    now = live.live(scene)
+    now = live_stack.live(scene)
     return now.shot.units if now is not None else "mm"
 
 
@@ -140,10 +140,10 @@ class UNDERGLASS_OT_leave_typed_lens(NeedsShot, bpy.types.Operator):
 
 def _beside(panel: Any, context: Any, *, path: str, fields: tuple[str, ...]) -> None:
     """Draw fields of the stand's lens above Blender's own, where these are keyed."""
-    scene, eye = context.scene, marks.stand_camera(context.scene)
+    scene, eye = context.scene, stack_marks.stand_camera(context.scene)
     if eye is None or context.camera != eye.data or path not in typed_over.keyed_paths(eye.data):
         return
-    now = live.live(scene)
+    now = live_stack.live(scene)
     if now is None or now.shot.camera.projection is not Projection.PERSPECTIVE:
         return
     box = panel.layout.box()

@@ -8,13 +8,14 @@ import bpy
 from bpy_extras.io_utils import ImportHelper
 
 from ..plan import Plan, make_plan
-from ..shot import UnderglassError, read_shot
-from ..shot.stamp import stamp
-from . import column_widths, live, shown, versions
+from ..shot import UnderglassError
+from ..shot.files import read_shot
+from ..shot.files.stamp import stamp
+from . import column_widths, live_stack, shot_versions, shown_words
 from .column_widths import Column
 from .layouts import StackPanel, wrapped
-from .reporting import done, may_work, reported
-from .touched import said_of_the_scene
+from .report_operator import done, may_work, reported
+from .touched_words import said_of_the_scene
 
 LEAST_PART = "morning star"
 
@@ -29,7 +30,7 @@ class _Kept:
     trouble: str
     now: Any = None
     at: str = ""
-    parts: tuple[versions.Part, ...] = ()
+    parts: tuple[shot_versions.Part, ...] = ()
 
 
 _kept: dict[int, _Kept] = {}
@@ -67,8 +68,8 @@ class UnderglassVersions(bpy.types.PropertyGroup):
     at: bpy.props.EnumProperty(
         name="Frame",
         items=[
-            (versions.FIRST, "First Frame", "Compare on the first frame of each"),
-            (versions.LAST, "Last Frame", "Compare on the last frame of each"),
+            (shot_versions.FIRST, "First Frame", "Compare on the first frame of each"),
+            (shot_versions.LAST, "Last Frame", "Compare on the last frame of each"),
         ],
     )
 
@@ -85,7 +86,7 @@ class UNDERGLASS_OT_compare_saved(bpy.types.Operator):
 
     @reported
     def execute(self, context: Any) -> set[str]:
-        context.scene.underglass_versions.file = str(live.shot_path(context.scene))
+        context.scene.underglass_versions.file = str(live_stack.shot_path(context.scene))
         return {"FINISHED"}
 
 
@@ -129,9 +130,9 @@ class UNDERGLASS_PT_versions(StackPanel, bpy.types.Panel):
     bl_label = "Two Versions"
     bl_options = {"DEFAULT_CLOSED"}
 
-    def show(self, context: Any, now: live.Live, _row: int) -> None:
-        layout, scene, room = self.layout, context.scene, shown.room(context)
-        icons, said = shown.icons(), scene.underglass_versions
+    def show(self, context: Any, now: live_stack.Live, _row: int) -> None:
+        layout, scene, room = self.layout, context.scene, shown_words.room(context)
+        icons, said = shown_words.icons(), scene.underglass_versions
         if not said.file:
             buttons = layout.column(align=True)
             buttons.operator("underglass.compare_saved", icon_value=icons["FILE_TICK"])
@@ -139,7 +140,7 @@ class UNDERGLASS_PT_versions(StackPanel, bpy.types.Panel):
             return
         other = _other(scene)
         head = layout.row(align=True)
-        saved = Path(other.file) == live.shot_path(scene)
+        saved = Path(other.file) == live_stack.shot_path(scene)
         head.label(text="saved" if saved else Path(other.file).parent.name, icon_value=icons["FILE"])
         head.operator("underglass.compare_none", text="", icon_value=icons["X"])
         if other.plan is None:
@@ -148,14 +149,14 @@ class UNDERGLASS_PT_versions(StackPanel, bpy.types.Panel):
         layout.row().prop(said, "at", expand=True)
         if other.now is not now or other.at != said.at:
             other.now, other.at = now, said.at
-            other.parts = versions.compare(now.plan, other.plan, at=said.at)
+            other.parts = shot_versions.compare(now.plan, other.plan, at=said.at)
         if not other.parts:
             wrapped(layout, "both are the same on this frame", room)
             return
         _table(layout, other.parts, room)
 
 
-def _table(layout: Any, parts: tuple[versions.Part, ...], room: shown.Room) -> None:
+def _table(layout: Any, parts: tuple[shot_versions.Part, ...], room: shown_words.Room) -> None:
     lines = [line for part in parts for line in part.lines]
     size = {"width": room.width, "scale": room.scale}
     wanted = [

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from ..stage import marks
+from ..stage import stack_marks
 
 DITHERED, BLENDED = "DITHERED", "BLENDED"
 CHOICES = [
@@ -27,10 +27,10 @@ COSTS = {
 
 def apply(scene: Any) -> None:
     """Let the levels of ``scene`` show their edges as it says; a material that shows them so already is not touched."""
-    for _, glass in marks.levels(scene):
+    for _, glass in stack_marks.levels(scene):
         for slot in glass.material_slots:
             paint = slot.material
-            if paint is not None and marks.is_ours(paint) and paint.library is None:
+            if paint is not None and stack_marks.is_ours(paint) and paint.library is None:
                 wanted = scene.underglass.edges
                 if paint.surface_render_method != wanted:
                     paint.surface_render_method = wanted

@@ -1,1 +1,1 @@
-"""Delivered frames: finding their files, reading them, and the command that proves them without rendering."""
+"""Frames rendered elsewhere, proved without rendering: the command, and how each frame is looked at."""

@@ -6,12 +6,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from underglass.proof.delivered_frame import DeliveredFrame
-from underglass.proof.delivered_pictures import FrameColours, Pictures
-
-from .colours import Colours
-from .reading import Looked
-from .sight import Sight
+from .art.picture_colours import Colours
+from .art.sight_of_levels import Sight
+from .judging.delivered_frame import DeliveredFrame
+from .judging.picture_faults import FrameColours, Pictures
+from .read_frame import Looked
 
 Floats = NDArray[np.float64]
 

@@ -1,0 +1,1 @@
+"""One set of facts, many thin writers: JSON, CSV, page, plots, pictures."""

@@ -8,7 +8,7 @@ import re
 from datetime import datetime
 from xml.etree import ElementTree
 
-from underglass.proof.facts import BLOCK, FAIL, Measurement, Proof
+from underglass.proof.proof_facts import BLOCK, FAIL, Measurement, Proof
 from underglass.proof.wording import give_or_take, plain, span
 
 # What no XML 1.0 document may hold (W3C, section 2.2, Char).

@@ -11,7 +11,8 @@ from plan.findings.small_stand import DRAWN, GROUND, NEAR, found, shot_of
 from plan.plannable import plannable_shots
 from underglass.plan import make_plan
 from underglass.plan.findings import BLOCK, CODES, NOTE, SEVERITIES, WARN, Finding, find
-from underglass.shot import EDGES, FrameTable, Move, Ruling, Shot, Stand, read_shot
+from underglass.shot import EDGES, FrameTable, Move, Ruling, Shot, Stand
+from underglass.shot.files import read_shot
 
 SCENES = Path(__file__).resolve().parents[3] / "scenes"
 FINDINGS_PY = Path(__file__).resolve().parents[3] / "blender_addon/underglass/plan/findings"

@@ -9,7 +9,7 @@ from plan.findings.small_stand import GROUND, LENS, NEAR, found, shot_of, the_on
 from underglass.plan import corners_px, make_plan
 from underglass.plan.findings import look
 from underglass.plan.findings.out_of_frame import overlaps
-from underglass.proof.judge import visible_area
+from underglass.proof.verdict.judge_levels import visible_area
 from underglass.shot import Exposure, Focus, Level, Move
 
 CODE = "out-of-frame"

@@ -3,20 +3,20 @@
 from collections.abc import Iterable
 from dataclasses import replace
 
-from ..model import Plan
-from .cels import find_cels
-from .counter import find_counter
-from .focus import find_focus
-from .light import find_light
-from .limits import find_limits
-from .model import BLOCK, CODES, NOTE, SEVERITIES, WARN, Finding
+from ..plan_arrays import Plan
+from .art_resolution import find_resolution
+from .changing_light import find_light
+from .counter_steps import find_counter
+from .finding import BLOCK, CODES, NOTE, SEVERITIES, WARN, Finding
+from .held_cels import find_cels
+from .machine_limits import find_limits
 from .off_art import find_off_art
 from .out_of_frame import find_out_of_frame
-from .resolution import find_resolution
-from .sight import Sight, look
+from .seen_art import Sight, look
 from .smoothness import find_smoothness
+from .soft_focus import find_focus
 from .strobing import find_strobing
-from .wishes import find_wishes
+from .unmet_expectations import find_wishes
 
 __all__ = ["BLOCK", "CODES", "NOTE", "SEVERITIES", "WARN", "Finding", "find"]
 

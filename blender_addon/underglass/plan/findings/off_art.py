@@ -6,11 +6,11 @@ from dataclasses import replace
 import numpy as np
 
 from ...shot.words import number_text
-from ..model import Floats, Plan
-from .model import BLOCK, NOTE, Finding
+from ..plan_arrays import Floats, Plan
+from .finding import BLOCK, NOTE, Finding
 from .out_of_frame import overlaps
-from .sight import Sight, edge_reach
-from .stretches import frames_of, in_unit, length_text, listed_and, px_text
+from .seen_art import Sight, edge_reach
+from .worst_stretch import frames_of, in_unit, length_text, listed_and, px_text
 
 # Less art than this beyond the edge, as a share of the field's width, and a gate a little out of line shows its end.
 THIN_SHARE = 0.01

@@ -5,11 +5,11 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from ..model import Floats, Plan
+from ..plan_arrays import Floats, Plan
 from ..planning import corners_px
-from .model import WARN, Finding
-from .sight import Sight
-from .stretches import in_unit, length_text, px_text, shown_frames
+from .finding import WARN, Finding
+from .seen_art import Sight
+from .worst_stretch import in_unit, length_text, px_text, shown_frames
 
 # Art that ends on the frame's edge is in the frame, to the last bits of its place.
 _EDGE_PX = 1e-6

@@ -9,11 +9,11 @@ from dataclasses import replace
 import numpy as np
 
 from ..headings import heading_word
-from ..model import Floats, Plan
-from .model import NOTE, WARN, Finding
-from .motion import SEEN_SHARE, Motion, axis_unit, reading_text
-from .sight import Sight
-from .stretches import Flags
+from ..plan_arrays import Floats, Plan
+from .finding import NOTE, WARN, Finding
+from .seen_art import Sight
+from .seen_motion import SEEN_SHARE, Motion, axis_unit, reading_text
+from .worst_stretch import Flags
 
 # A step this many times the greatest within four frames either way is none of the move's own; four frames, since a
 # chart may move on twos, threes or fours.

@@ -9,10 +9,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from ...shot.words import number_text
-from ..model import Floats, Plan
-from .model import NOTE, WARN, Finding
-from .sight import Sight, positions_px
-from .stretches import frames_of, worst_row
+from ..plan_arrays import Floats, Plan
+from .finding import NOTE, WARN, Finding
+from .seen_art import Sight, positions_px
+from .worst_stretch import frames_of, worst_row
 
 # A picture's width should not go by in less: red.com/red-101/camera-panning-speed, for 24 frames a second and a shutter
 # of 180°. The stand rule allows 0.1 in a frame on a 12-inch field and counts 0.25 in and more as a zip pan, too fast

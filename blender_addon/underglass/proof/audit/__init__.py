@@ -1,0 +1,1 @@
+"""What else there is about a scene: settings, things in the way, differences from the stack built afresh."""

@@ -1,0 +1,1 @@
+"""Which part of the stand is off, and in what words."""

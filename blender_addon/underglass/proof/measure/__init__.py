@@ -1,0 +1,1 @@
+"""What pixels and the evaluated scene show, whatever was planned."""

@@ -1,0 +1,1 @@
+"""Whether each level passes, and the proof of it all."""

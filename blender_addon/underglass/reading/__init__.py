@@ -1,0 +1,1 @@
+"""What was read of a Blender scene, and whether a file of it is sound. Free of bpy, and of the plan."""

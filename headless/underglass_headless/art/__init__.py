@@ -1,0 +1,1 @@
+"""Layered art that needs libraries: PSD files, pixels through Pillow, and the command that makes a shot of art."""

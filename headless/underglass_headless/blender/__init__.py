@@ -1,0 +1,1 @@
+"""Blender as a process of its own, seen from outside."""

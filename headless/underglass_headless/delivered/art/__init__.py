@@ -1,0 +1,1 @@
+"""What the plan and the art let a frame show, and what is found of it in the picture."""

@@ -1,0 +1,1 @@
+"""What files of frames say: names and numbers, channels, proof passes."""

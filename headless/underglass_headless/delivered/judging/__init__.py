@@ -1,0 +1,1 @@
+"""What is wrong with delivered frames, and the verdict on them. Free of files."""

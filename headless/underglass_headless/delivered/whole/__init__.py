@@ -1,0 +1,1 @@
+"""What was done to a delivered frame as a whole: another frame, a moved picture, other colours."""

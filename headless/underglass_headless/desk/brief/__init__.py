@@ -1,0 +1,1 @@
+"""The brief: a shot whose stack is not worked out yet, and the file that says it."""

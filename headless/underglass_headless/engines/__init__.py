@@ -1,0 +1,1 @@
+"""What does the units of a proof: processes, a Dask cluster, a farm that speaks Open Job Description."""

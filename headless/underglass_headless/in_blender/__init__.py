@@ -1,0 +1,1 @@
+"""What runs in a process that holds Blender."""

@@ -1,0 +1,1 @@
+"""What a process may use of its machine, and what it needs from it."""

@@ -1,0 +1,1 @@
+"""What a run says while it runs and as it ends."""

@@ -1,0 +1,1 @@
+"""A proof in units of work: what a unit is, what it leaves behind, and the folder where that lies."""
