@@ -7,7 +7,8 @@ import ast
 import re
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from graphlib import TopologicalSorter
 from pathlib import Path
 from typing import NamedTuple
 
@@ -16,42 +17,86 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 SOURCES = (ROOT / "blender_addon", ROOT / "headless")
 
-CORE = ("underglass.shot", "underglass.optics", "underglass.plan")
-LAYERED = ("underglass.layered",)
-PROOF = ("underglass.proof", "underglass.proof.measure.measured_corners")
-IN_A_CLUSTER = "underglass_headless.engines.dask_worker"
-HOLDING_BLENDER = (
-    "underglass_headless.in_blender.worker",
-    "underglass_headless.in_blender.scene_files",
-    "underglass_headless.in_blender.do_units",
-    "underglass_headless.in_blender.linked_files",
-)
-BELOW_UI = (*CORE, *PROOF, "underglass.revise", "underglass.blender_versions", "underglass.stage", *LAYERED)
+# Every room, and the rooms of ours that it may import: itself and these, and no other. They are told one by one.
+SHOT = ("underglass.shot",)
+FILES = (*SHOT, "underglass.image", "underglass.shot.files")
+PLAN = (*SHOT, "underglass.optics", "underglass.plan")
+CORNERS = "underglass.proof.measure.measured_corners"
+MEASURE = ("underglass.proof.measure", CORNERS)
+DIAGNOSE = (*PLAN, "underglass.reading", "underglass.proof", *MEASURE)
+AUDIT = (*DIAGNOSE, "underglass.shot.files", "underglass.proof.diagnose")
+VERDICT = (*AUDIT, "underglass.proof.audit")
+PROOF = (*VERDICT, "underglass.proof.verdict")
+# what a command may know of the other package: all but what holds Blender
+ALL_BUT_BLENDER = (*FILES, *PROOF, "underglass.plan.findings", "underglass.layered")
 
-# Every room, and the rooms of ours that it may import: itself and these.
+RESULTS, MACHINE, BLENDER = (f"underglass_headless.{room}" for room in ("results", "machine", "blender"))
+EXR, WORK, REPORT, TELLING = (f"underglass_headless.{room}" for room in ("exr", "work", "report", "telling"))
+IN_BLENDER, ENGINES, PROVING = (f"underglass_headless.{room}" for room in ("in_blender", "engines", "proving"))
+DELIVERED, DESK = "underglass_headless.delivered", "underglass_headless.desk"
+FRAME_FILES = (EXR, f"{DELIVERED}.files")
+JUDGING = (*FRAME_FILES, f"{DELIVERED}.whole", f"{DELIVERED}.judging")
+
 ROOMS: dict[str, tuple[str, ...]] = {
     "underglass": ("underglass.registration",),
     "underglass.shot": (),
-    "underglass.optics": CORE[:1],
-    "underglass.plan": CORE[:2],
-    "underglass.proof": (*CORE, "underglass.proof.measure.measured_corners"),
-    # it reads pixels and must not know what they should be
-    "underglass.proof.measure.measured_corners": (),
-    "underglass.revise": (*CORE, *PROOF),
-    "underglass.layered": CORE[:2],
+    "underglass.image": SHOT,
+    "underglass.shot.files": (*SHOT, "underglass.image"),
+    "underglass.optics": (),
+    "underglass.plan": (*SHOT, "underglass.optics"),
+    "underglass.plan.findings": PLAN,
+    "underglass.layered": (*FILES, "underglass.optics"),
+    # it is read from a scene, whatever was planned
+    "underglass.reading": (),
+    "underglass.revise": (*PLAN, "underglass.reading", "underglass.proof", "underglass.proof.diagnose"),
+    "underglass.proof": PLAN,
+    # it sees pixels and must not know what they should be
+    CORNERS: (),
+    "underglass.proof.measure": ("underglass.image", "underglass.optics", "underglass.reading", CORNERS),
+    "underglass.proof.diagnose": DIAGNOSE,
+    "underglass.proof.audit": AUDIT,
+    "underglass.proof.verdict": VERDICT,
     "underglass.blender_versions": (),
-    "underglass.stage": (*CORE, *PROOF, "underglass.blender_versions"),
+    "underglass.stage": (*PROOF, "underglass.image", "underglass.blender_versions"),
     # the script that makes a proof in the background of a window
     "underglass.stage.background_proof": (),
-    "underglass.ui": BELOW_UI,
-    "underglass.registration": (*BELOW_UI, "underglass.ui"),
-    "underglass_headless": (*CORE, *PROOF, *LAYERED, IN_A_CLUSTER),
-    # it is known where a cluster is asked, and comes to Blender only where it runs
-    IN_A_CLUSTER: (*CORE, *PROOF, "underglass_headless", "underglass_headless.in_blender.do_units"),
-    # what of headless holds Blender: the process, how it opens scenes, and the units of work that it does
-    **dict.fromkeys(
-        HOLDING_BLENDER,
-        (*CORE, *PROOF, "underglass_headless", *HOLDING_BLENDER, "underglass.blender_versions", "underglass.stage"),
+    "underglass.ui": (*ALL_BUT_BLENDER, "underglass.revise", "underglass.blender_versions", "underglass.stage"),
+    "underglass.registration": ("underglass.ui",),
+    "underglass_headless": (),
+    "underglass_headless.__main__": ("underglass_headless.cli", TELLING),
+    "underglass_headless.cli": (
+        *(*ALL_BUT_BLENDER, "underglass_headless.options", RESULTS, BLENDER, TELLING, PROVING, REPORT, ENGINES),
+        *("underglass_headless.art", DELIVERED, DESK, f"{DESK}.brief", f"{DESK}.planner", f"{DESK}.sheets"),
+    ),
+    "underglass_headless.options": (*SHOT, "underglass.proof"),
+    RESULTS: (*SHOT, "underglass.shot.files"),
+    MACHINE: (),
+    "underglass_headless.art": (*FILES, "underglass.layered"),
+    BLENDER: (*FILES, "underglass.plan", "underglass.proof", MACHINE, RESULTS),
+    EXR: ("underglass.image", "underglass.proof", *MEASURE, MACHINE, BLENDER),
+    WORK: (*FILES, "underglass.plan", *MEASURE, RESULTS),
+    REPORT: (*PLAN, "underglass.image", "underglass.proof", RESULTS),
+    TELLING: (*SHOT, "underglass.proof", WORK),
+    # the rooms of the process that holds Blender: no other knows the stage
+    IN_BLENDER: (
+        *(*FILES, *PROOF, "underglass.blender_versions", "underglass.stage"),
+        *(MACHINE, RESULTS, BLENDER, EXR, WORK, REPORT),
+    ),
+    # a worker of a cluster comes to Blender only where it runs
+    ENGINES: (*FILES, "underglass.plan", "underglass.proof", MACHINE, RESULTS, BLENDER, WORK, IN_BLENDER),
+    PROVING: (*FILES, *PROOF, MACHINE, RESULTS, BLENDER, WORK, REPORT, TELLING, ENGINES),
+    f"{DELIVERED}.files": (*PLAN, "underglass.proof", *MEASURE, EXR),
+    f"{DELIVERED}.whole": (*PLAN, "underglass.image", "underglass.proof", *MEASURE, *FRAME_FILES),
+    f"{DELIVERED}.judging": (*PROOF, "underglass.image", *FRAME_FILES, f"{DELIVERED}.whole"),
+    f"{DELIVERED}.art": (*PROOF, "underglass.image", *JUDGING),
+    DELIVERED: (*FILES, *PROOF, MACHINE, REPORT, TELLING, PROVING, *JUDGING, f"{DELIVERED}.art"),
+    f"{DESK}.brief": FILES,
+    f"{DESK}.guide": (*PLAN, "underglass.proof", REPORT, f"{DESK}.brief"),
+    f"{DESK}.planner": (*PLAN, *FILES, "underglass.proof", RESULTS, f"{DESK}.brief", f"{DESK}.guide"),
+    f"{DESK}.sheets": (*PLAN, *FILES, "underglass.proof", "underglass.layered", RESULTS, REPORT),
+    DESK: (
+        *(*PLAN, *FILES, "underglass.plan.findings", "underglass.proof", RESULTS),
+        *(f"{DESK}.brief", f"{DESK}.guide", f"{DESK}.planner"),
     ),
 }
 
@@ -59,16 +104,15 @@ BLENDER_MODULES = {"bpy", "bpy_extras", "bmesh", "mathutils", "gpu", "gpu_extras
 ROOMS_WITH_BLENDER = {
     "underglass.blender_versions",
     "underglass.stage",
-    "underglass.stage.prove_here",
     "underglass.stage.background_proof",
     "underglass.ui",
     "underglass.registration",
-    *HOLDING_BLENDER,
+    IN_BLENDER,
 }
 
 # What differs between versions of Blender is asked in one file.
-COMPAT = "underglass.blender_versions"
-COMPAT_WORDS = {"fcurves", "media_type", "use_nodes"}
+VERSIONS = "underglass.blender_versions"
+VERSION_WORDS = {"fcurves", "media_type", "use_nodes"}
 
 TOP_LEVEL = {
     "README.md",
@@ -182,21 +226,21 @@ def wrong_strangers(module: Module) -> Iterator[str]:
 
 
 def wrong_version_questions(module: Module) -> Iterator[str]:
-    """Yield questions about Blender's version, and words that changed between versions, outside of compat."""
-    if module.name == COMPAT:
+    """Yield questions about Blender's version, and words that changed between versions, outside of their one file."""
+    if module.name == VERSIONS:
         return
     for node in ast.walk(module.tree):
         word = version_word(node)
         if word:
-            yield f"{module.name}:{node.lineno} says {word}: only {COMPAT} knows versions of Blender"
+            yield f"{module.name}:{node.lineno} says {word}: only {VERSIONS} knows versions of Blender"
 
 
 def version_word(node: ast.AST) -> str | None:
-    """Return the word in ``node`` that belongs to compat, as an attribute or as a string for getattr and its like."""
+    """Return the word in ``node`` that one file may ask, as an attribute or as a string for getattr and its like."""
     match node:
         case ast.Attribute(attr="version", value=ast.Attribute(attr="app") | ast.Name(id="app")):
             return "app.version"
-        case ast.Attribute(attr=word) | ast.Constant(value=str(word)) if word in COMPAT_WORDS:
+        case ast.Attribute(attr=word) | ast.Constant(value=str(word)) if word in VERSION_WORDS:
             return word
     return None
 
@@ -223,9 +267,20 @@ def test_every_module_keeps_the_law(law):
     assert not broken, "\n".join(broken)
 
 
-def test_measure_does_not_learn_of_the_plan_through_another_module():
+def test_the_rooms_have_no_circle():
+    assert list(TopologicalSorter({room: set(known) - {room} for room, known in ROOMS.items()}).static_order())
+
+
+def test_every_room_of_the_law_is_there_and_every_arrow_leads_to_a_room():
+    names = {module.name for module in modules()}
+    assert set(ROOMS) <= names
+    assert {known for arrows in ROOMS.values() for known in arrows} <= set(ROOMS)
+
+
+def test_measuring_does_not_learn_of_the_plan_through_another_module():
     by_name = {module.name: module for module in modules()}
-    reached, waiting = set(), ["underglass.proof.measure.measured_corners"]
+    reached, waiting = set(), [name for name in by_name if name.startswith("underglass.proof.measure.")]
+    assert CORNERS in waiting
     while waiting:
         name = waiting.pop()
         if name not in by_name or name in reached:
@@ -233,7 +288,21 @@ def test_measure_does_not_learn_of_the_plan_through_another_module():
         reached.add(name)
         # a "from" names a module or something in one: both are looked up
         waiting += [part for item in imports(by_name[name]) for part in (item.target, item.target.rpartition(".")[0])]
-    assert not {name for name in reached if name.startswith(CORE)}
+    assert not {name for name in reached if name.startswith("underglass.plan")}
+
+
+def same_names(names: Iterable[str]) -> dict[str, list[str]]:
+    """Return the names of modules that several files have; packages are left out."""
+    found: dict[str, list[str]] = {}
+    for name in names:
+        found.setdefault(name.rpartition(".")[2], []).append(name)
+    return {last: all_of_it for last, all_of_it in found.items() if len(all_of_it) > 1}
+
+
+def test_no_two_files_have_one_name():
+    """A file is looked for by its name, so that says what is in it, and in it alone."""
+    assert same_names(module.name for module in modules() if not module.is_package) == {}
+    assert list(same_names(["underglass.shot.model", "underglass.plan.model", "underglass.plan.tracks"])) == ["model"]
 
 
 # -- the laws can fail -------------------------------------------------------------------------------------------------
@@ -242,31 +311,46 @@ def test_measure_does_not_learn_of_the_plan_through_another_module():
 @pytest.mark.parametrize(
     ("law", "name", "text"),
     [
-        (wrong_arrows, "underglass.shot.model", "from ..plan.model import Plan"),
+        (wrong_arrows, "underglass.shot.model", "from ..plan.plan_arrays import Plan"),
         (wrong_arrows, "underglass.shot.__init__", "from ..optics import thin_lens"),
+        (wrong_arrows, "underglass.shot.model", "from .files import read_shot"),
+        (wrong_arrows, "underglass.shot.__init__", "from .files.read import read_shot"),
+        (wrong_arrows, "underglass.image.art_size", "from ..shot.files.levels import read_level"),
         (wrong_arrows, "underglass.optics.light_falloff", "from .. import plan"),
-        (wrong_arrows, "underglass.plan.plan_arrays", "def late():\n    from ..stage import build"),
-        (wrong_arrows, "underglass.stage.build_stack", "from ..ui.panels import Panel"),
+        (wrong_arrows, "underglass.plan.plan_arrays", "def late():\n    from ..stage import build_stack"),
+        (wrong_arrows, "underglass.plan.tracks", "from .findings import find"),
+        (wrong_arrows, "underglass.reading.scene_reading", "from ..plan.plan_arrays import Plan"),
+        (wrong_arrows, "underglass.stage.build_stack", "from ..ui.panels import CLASSES"),
         (wrong_arrows, "underglass.ui.panels", "from ..registration import CLASSES"),
         (wrong_arrows, "underglass.blender_versions", "from .shot import units"),
-        (wrong_arrows, "underglass.shot.model", "from ..compat import EEVEE"),
+        (wrong_arrows, "underglass.shot.model", "from ..blender_versions import EEVEE"),
         (wrong_arrows, "underglass.stage.build_stack", "import underglass_headless.proving"),
-        (wrong_arrows, "underglass_headless.cli", "from underglass import stage"),
-        (wrong_arrows, "underglass_headless.engines.split", "import underglass.blender_versions"),
-        (wrong_arrows, "underglass.proof.verdict.judge_levels", "from ..stage import readback"),
-        (wrong_arrows, "underglass.plan.plan_arrays", "from ..proof.facts import Proof"),
-        (wrong_arrows, "underglass.shot.files.shot_fingerprint", "from ..stage import build"),
-        (wrong_arrows, "underglass.stage.build_stack", "from . import background"),
+        (wrong_arrows, "underglass.proof.proof_facts", "from .verdict.judge_levels import judge"),
+        (wrong_arrows, "underglass.proof.diagnose.fault_words", "from ..audit import obstacles"),
+        (wrong_arrows, "underglass.proof.verdict.judge_levels", "from ...stage import read_scene"),
+        (wrong_arrows, "underglass.plan.plan_arrays", "from ..proof.proof_facts import Proof"),
+        (wrong_arrows, "underglass.shot.files.shot_fingerprint", "from ...stage import build_stack"),
+        (wrong_arrows, "underglass.stage.build_stack", "from . import background_proof"),
         (wrong_arrows, "underglass.stage.prove_here", "from ..ui import panels"),
-        (wrong_arrows, "underglass_headless.cli", "from .proof.worker import main"),
+        (wrong_arrows, CORNERS, "from ...plan.plan_arrays import Plan"),
+        (wrong_arrows, CORNERS, "from ... import plan"),
+        (wrong_arrows, "underglass.proof.measure.passes", "from ...plan.plan_arrays import Plan"),
+        (wrong_arrows, "underglass_headless.cli", "from underglass import stage"),
+        (wrong_arrows, "underglass_headless.cli", "from .in_blender.worker import main"),
+        (wrong_arrows, "underglass_headless.engines.process_pool", "import underglass.blender_versions"),
+        (wrong_arrows, "underglass_headless.engines.process_pool", "from ..proving import prove_shot"),
+        (wrong_arrows, "underglass_headless.work.proof_job", "from ..engines import process_pool"),
+        (wrong_arrows, "underglass_headless.blender.build_blend", "from ..in_blender import worker"),
+        (wrong_arrows, "underglass_headless.report.proof_page", "from ..desk.guide import guide_page"),
+        (wrong_arrows, "underglass_headless.desk.guide.guide_page", "from ..planner.answer import Answer"),
+        (wrong_arrows, "underglass_headless.delivered.judging.file_faults", "from ..art import coverage"),
         (wrong_arrows, "underglass_headless.in_blender.worker", "from underglass.ui import panels"),
-        (wrong_arrows, "underglass.proof.measure.measured_corners", "from ..plan.model import Plan"),
-        (wrong_arrows, "underglass.proof.measure.measured_corners", "from .. import plan"),
         (wrong_blender, "underglass.shot.model", "import bpy"),
         (wrong_blender, "underglass.plan.plan_arrays", "from mathutils import Vector"),
         (wrong_blender, "underglass.optics.light_falloff", "if True:\n    import gpu.state"),
         (wrong_blender, "underglass.proof.verdict.judge_levels", "from bpy_extras import object_utils"),
         (wrong_blender, "underglass.__init__", "import bpy"),
+        (wrong_blender, "underglass_headless.engines.dask_worker", "import bpy"),
         (wrong_strangers, "underglass.shot.model", "import scipy.optimize"),
         (wrong_strangers, "underglass.plan.plan_arrays", "from underglass.shot import model"),
         (wrong_strangers, "underglass.ui.panels", "from PIL import Image"),
@@ -287,17 +371,20 @@ def test_a_module_that_breaks_the_law_is_caught(law, name, text):
     ("name", "text"),
     [
         ("underglass.__init__", "def register():\n    from . import registration"),
-        ("underglass.optics.light_falloff", "import math\nimport numpy as np\nfrom ..shot.model import Shot"),
-        ("underglass.plan.__init__", "from .model import Plan\nfrom ..optics import thin_lens"),
-        ("underglass.stage.build_stack", "import bpy\nfrom .. import compat\nfrom ..plan.model import Plan"),
-        ("underglass.blender_versions", "import bpy\nnew = bpy.app.version\ncurves = bpy.data.actions[0].fcurves"),
-        ("underglass_headless.cli", "import click\nfrom underglass.plan import plan_arrays\nfrom .proof import judge"),
+        ("underglass.plan.tracks", "import math\nimport numpy as np\nfrom ..shot.model import Shot"),
+        ("underglass.plan.__init__", "from .plan_arrays import Plan\nfrom ..optics import thin_lens"),
+        ("underglass.stage.build_stack", "import bpy\nfrom .. import blender_versions\nfrom ..plan import Plan"),
+        (VERSIONS, "import bpy\nnew = bpy.app.version\ncurves = bpy.data.actions[0].fcurves"),
         (
-            "underglass_headless.in_blender.worker",
-            "import bpy\nfrom underglass.stage import build_stack\nfrom . import facts",
+            "underglass_headless.cli",
+            "import click\nfrom underglass.plan import Plan\nfrom .proving import prove_shot",
         ),
-        ("underglass.stage.prove_here", "import bpy\nfrom ..proof.verdict import judge_scene\nfrom . import readback"),
-        ("underglass.proof.measure.measured_corners", "import numpy as np"),
+        ("underglass_headless.in_blender.worker", "import bpy\nfrom underglass.stage import build_stack"),
+        (
+            "underglass.stage.prove_here",
+            "import bpy\nfrom ..proof import verdict\nfrom . import read_scene",
+        ),
+        (CORNERS, "import numpy as np"),
     ],
 )
 def test_a_module_that_keeps_the_law_is_let_through(name, text):
