@@ -91,7 +91,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     f"{DELIVERED}.art": (*PROOF, "underglass.image", *JUDGING),
     DELIVERED: (*FILES, *PROOF, MACHINE, REPORT, TELLING, PROVING, *JUDGING, f"{DELIVERED}.art"),
     f"{DESK}.brief": FILES,
-    f"{DESK}.guide": (*PLAN, "underglass.proof", REPORT, f"{DESK}.brief"),
+    f"{DESK}.guide": (*PLAN, "underglass.plan.findings", "underglass.proof", REPORT, f"{DESK}.brief"),
     f"{DESK}.planner": (*PLAN, *FILES, "underglass.proof", RESULTS, f"{DESK}.brief", f"{DESK}.guide"),
     f"{DESK}.sheets": (*PLAN, *FILES, "underglass.proof", "underglass.layered", RESULTS, REPORT),
     DESK: (
