@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What every test may use: Blender in a process of its own, one seed, and how hard to look for odd cases."""
 
 import importlib

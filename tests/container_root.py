@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The recipe of the container, tried without a container engine: its commands, one after another, in a Debian root.
 
 ``python tests/container_root.py headless/Containerfile FOLDER`` (as root) makes the root below FOLDER with

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How much memory a process of a test takes."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Set up everything the tests need, and run them: ``python3 tests/run.py``.
 
 Makes (or uses again) an environment in tests/.envs for each Blender asked for, checks style and types once, then runs

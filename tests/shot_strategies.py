@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Random shots for property tests, and tiny art for them: every shot that is drawn here can be written and read.
 
 `shots()` draws a `Shot` with its art's pixel sizes; `make_art` and `make_shot_art` put the images on disk.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Small shots that are laid out on disk for a test: few levels, few pixels, and numbers that can be worked by hand.
 
 ``line_up`` has every kind of move in it; ``stack`` makes a still shot of as many levels as one likes.

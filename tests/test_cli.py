@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The command line: what a slip in it says, with which exit status, and how a command is ended from outside."""
 
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The recipe of the container, as far as it can be held against the project without an engine to build it."""
 
 import re

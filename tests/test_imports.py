@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The rooms of the house: who may import whom, what Blender is asked where, and what lies at the top of the project.
 
 The laws are read from the source with ast, so nothing is imported. Each law is also shown a module that breaks it.

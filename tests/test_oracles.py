@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """An oracle that is not installed: a reason to skip on a desk, a failure where everything was installed."""
 
 import pytest

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What leaves the house: the wheel, the source archive and Blender's extension hold what they should, and work."""
 
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Underglass: plans a multiplane camera shot, builds it in Blender, and knows what every frame should look like.
 
 The package is a Blender extension and an ordinary library at once: importing it needs no Blender.

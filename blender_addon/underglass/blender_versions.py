@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The only file that asks which Blender this is: functions named by intent.
 
 Supported: 4.3 and later in a window, 4.5 to 5.2 as the module bpy. The differences were read off those versions.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The one ordered list of what Underglass adds to Blender, undone in exact reverse, all or nothing.
 
 Nothing here may touch the context or the data: Blender withholds both while it enables an add-on.

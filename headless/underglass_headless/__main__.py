@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The start of ``underglass``; ``python -m underglass_headless`` is the same."""
 
 from .telling.interruption import ended_at_once

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The command line: parse, call, print, exit status. What the words do is elsewhere; `options` reads their values.
 
 Imports are inside the commands on purpose: a table must not wait for a plotting library.

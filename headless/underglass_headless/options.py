@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What commands take on their command line: kinds of values, each with its own words for a wrong one, and the options
 that several commands share.
 """

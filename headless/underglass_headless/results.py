@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Writing results: a file appears whole or not at all, and an earlier one stays until all new ones are complete.
 
 What is written is the business of the other modules.

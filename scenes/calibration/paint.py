@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Paints the four cards of the calibration shot into art/ beside this file.
 
     python scenes/calibration/paint.py

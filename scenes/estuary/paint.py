@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Paints the glasses of "Estuary at first light" into art/ beside this file.
 
     python scenes/estuary/paint.py                # all of them

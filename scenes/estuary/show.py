@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Makes the pictures in `shown/` that the README files show: frame, stack, sizes, an operator's sheet, a painter's map.
 
 Run as ``python scenes/estuary/show.py`` where Underglass is installed; about three minutes on two cores, most of them

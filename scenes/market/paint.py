@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Paints the glasses of "Kite market" into art/ beside this file.
 
     python scenes/market/paint.py

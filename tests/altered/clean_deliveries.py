@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Clean deliveries that are drawn by a seed: of up to 18 levels, turned, squeezed, in tiny frames and large ones.
 
 Most are made without Blender. Nothing is wrong with any of them, so nothing may be called wrong, and what is measured

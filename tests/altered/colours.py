@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Colours: of the picture alone, of the passes, of both; levels without their art; numbers that are none."""
 
 from collections.abc import Callable, Iterator

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """One clean delivery of each engine, rendered once for all the kinds of alterations."""
 
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A copy of a clean delivery to alter: its files, their headers, and their channels by what they are."""
 
 from collections.abc import Callable, Iterable, Mapping

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Ways of writing the same frames that have to be read alike: compressions, names of channels, parts, tiles."""
 
 import re

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Files: kinds that are not judged, cut, damaged, misnamed, doubled, missing."""
 
 import io

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Parts of a frame that show nothing, one level with a hole or with too much, and foreign things in the way."""
 
 from collections.abc import Callable, Iterable, Iterator

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whether a proof said the right thing of an altered delivery, and the table of how all of them ended."""
 
 import re

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a kind of alteration is: what is done to a clean delivery, and what has to be said of it, with why."""
 
 from collections.abc import Callable, Iterable

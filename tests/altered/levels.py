@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """One level, or several, elsewhere than planned: shifted, scaled, turned, exchanged, held, late, taken out."""
 
 from collections.abc import Callable, Iterable, Iterator

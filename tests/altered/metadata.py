@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What frames say of themselves: taken out, changed, or of another shot."""
 
 from collections.abc import Callable, Iterator

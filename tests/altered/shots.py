@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The shots whose rendered frames are altered: painted art with texture and soft edges, drawings, a moving camera."""
 
 from pathlib import Path

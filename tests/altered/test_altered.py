@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whatever is done to delivered frames is caught and named, or tolerated, as a table says with why.
 
 ``python3 tests/run.py --suite altered`` tries every kind with both engines; with UNDERGLASS_FAULTS=quick one in twenty,

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Nothing is called wrong of a clean delivery, and what is measured of it lies within what is stated.
 
 ``python3 tests/run.py --suite altered`` judges all of them; with UNDERGLASS_FAULTS=quick twenty of them.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whole frames: cropped, of another frame, torn, flipped, turned, scaled, shifted, and windows that moved."""
 
 from collections.abc import Callable, Iterator

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """`underglass new`: what it prints, and that every bad input is one line and status 2."""
 
 import sys

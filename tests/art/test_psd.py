@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Layered PSD files: what of them comes to the stand, what is said to be lost, and broken ones."""
 
 import numpy as np

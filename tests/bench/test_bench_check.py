@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How fast findings come: the whole command from process start, and the core alone, as a sidebar asks for it."""
 
 import os

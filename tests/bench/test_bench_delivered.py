@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How fast delivered frames are judged, side by side with nothing but reading them, in one run; and in how much memory.
 
 The numbers to reach are for 1,000 frames of 8 levels at 1828×1332. So many would fill a disk: a few frames are written

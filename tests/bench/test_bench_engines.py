@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What sharing the work brings: two processes against one, and a Dask cluster against the pool, in one run."""
 
 import os

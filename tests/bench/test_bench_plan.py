@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How fast the plan is worked out and how much memory it takes, side by side in one run."""
 
 import time

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How fast a brief is planned: many levels, many frames, every frame kept within the limits."""
 
 import time

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How fast a proof is, side by side with what it replaces, in one run; and how exact. Ratios are what is judged."""
 
 import json

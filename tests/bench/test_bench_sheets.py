@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How fast position sheets are there, from the start of the process on."""
 
 import os

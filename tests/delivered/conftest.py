@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A shot to deliver frames of, and a proof of whatever was delivered."""
 
 import shutil

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Delivered frames that are made here, without Blender: EXR files as a render of a built scene would leave them.
 
 Where each pixel meets each level is worked out with rays from the lens through the pixel to the glass, by the stand's

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Frames as other programs write them, made of clean ones: other names, parts, forms and compressions."""
 
 import struct

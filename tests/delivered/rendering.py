@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Run inside Blender: opens each scene and renders some of its frames as a farm would, to DIR/NAME.####.exr.
 
 ``sys.argv``: scene, folder, samples, frames as 1,5,9, and further settings as ``setting=value`` (stop, depth, parts,

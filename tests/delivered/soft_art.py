@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A shot of painted art with soft edges: thin stalks, blots that fade, and levels that the frame cuts off."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a level shows, read from its file: the same light whatever the file is."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Scenes that are built for a delivery: what they put into frames, and that they prove as any other scene does."""
 
 import json

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Frames without proof passes: told by Cryptomatte or by the picture, as far as those go and no further."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The command: what it prints and writes, its exit status, and one line for whatever is pointed at by mistake."""
 
 import csv

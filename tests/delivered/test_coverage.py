@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a delivered frame lacks, or shows too much of: holes, borders, things in the way, art that was not there."""
 
 import shutil

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Frames in the spellings and compressions of other programs: their passes and picture are known for what they are."""
 
 import shutil

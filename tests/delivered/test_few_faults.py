@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What has one cause is one fault, and a list of hundreds is read by nobody."""
 
 from collections.abc import Callable

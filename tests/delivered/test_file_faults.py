@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What can be wrong with delivered files, each planted in clean frames, found, and laid to no other frame's charge."""
 
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Levels that stood elsewhere when the frames were rendered: found by their pixels, and named as an operator would."""
 
 from collections.abc import Callable

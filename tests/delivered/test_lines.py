@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The lines on which large frames are looked at hold what the file holds there, however it is windowed."""
 
 import numpy as np

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Without passes: a level far from its place, or missing, on some frames only does not pass for those that tell it."""
 
 from collections.abc import Callable, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is the machine's matter is not told as a fault of a frame, and a library's own lines are told by nobody."""
 
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What delivered frames do not show is never passed, and what is no fault is none: the cases that are easily missed."""
 
 import json

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Which number of a file's name is the frame's, and how files are numbered against the shot."""
 
 import json

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """File names that are not UTF-8: read as others are, and spelled so that every report and terminal can hold them."""
 
 import csv

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A wrong offset is told with the right one, and numbers below 0 are listed so that they can be read."""
 
 from collections.abc import Callable

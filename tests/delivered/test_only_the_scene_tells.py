@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Of a level that shows too little on every frame it is said that only the scene can tell it, and nobody is blamed."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A part of the frames, judged before the others are there: what is wrong is found, what others tell is left open."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Which pixels of a finished frame are measured by, held against plain loops over all of them; and what few tell."""
 
 import numpy as np

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The pictures of delivered frames by themselves: other art, other colours, one colour, one beside right passes."""
 
 import json

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What one file tells without any plan: whether its values are sound, and whether its picture is that of another."""
 
 from pathlib import Path

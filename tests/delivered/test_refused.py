@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """One file that cannot be judged is a fault of that file: all others are judged, and the run goes on."""
 
 import errno

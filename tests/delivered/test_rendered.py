@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Frames that Blender really rendered, in both its engines: they prove, and their stated uncertainty holds."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Colours of frames that Blender really rendered, in both its engines: with the art, without it, and on other nodes."""
 
 import shutil

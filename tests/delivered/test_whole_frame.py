@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Files that are not the frames they should be: changed as a whole, and said so in one fault, with no level blamed."""
 
 from collections.abc import Callable, Iterable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Data windows against the frame: overscan does no harm, and a frame that lacks pixels is a fault of its own."""
 
 from collections.abc import Callable

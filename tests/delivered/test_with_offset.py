@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Frames numbered from 1001 on are looked into as closely as others, whichever numbers their metadata tell."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Briefs for tests: text of a brief.toml from few words, read back by the project's own reader."""
 
 import json

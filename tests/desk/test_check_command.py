@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """``check``: what it prints, its exit status, its JSON and the schema of it, and what it must never load."""
 
 import json

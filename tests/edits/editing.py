@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Run inside Blender: does each edit of a list to a clean scene, pictures it before and after, and proves it.
 
 ``editing.py SHOT ASKED OUT``: ASKED says as JSON which edits, by name or a part of all; OUT gets a line of JSON for

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What an edit of a scene is: something done by hand to a stack that was built right, and how a proof may name it.
 
 Whether it does harm is told by pictures before and after, and by nothing that stands here.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whether a proof said the right thing of an edit, by what pictures before and after show."""
 
 from dataclasses import dataclass, field

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Edits of levels and of the camera: where they are, what pulls them, their meshes, and whether they are rendered."""
 
 import math

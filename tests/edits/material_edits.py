@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Edits of materials: nodes, values, images, and what of them is never rendered."""
 
 import shutil

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Edits of settings: of the scene, the render, Cycles, colour management, output, view layers, world and compositor."""
 
 from typing import Any

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A small shot for hand edits: three levels, one that moves, one that turns, and rear art with a clear window in it."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Edits around the stack: cameras, light and film, worlds, things of every kind, compositor, libraries, actions."""
 
 import math

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whatever a hand does to a built scene: what changes a pixel is named by its cause, and what changes none passes.
 
 ``python3 tests/run.py --suite edits`` does every edit of the table; the default run does a few of each kind.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Edits that bring something: things before, in, behind and beside the stack, lamps, scripts, and what is unseen."""
 
 from typing import Any

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Edits of what a level wears and is made of: faces, maps, attributes, nodes of geometry, hair, instances."""
 
 from collections.abc import Callable

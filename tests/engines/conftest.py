@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Proofs by the command line, in processes that can be killed, and what they leave."""
 
 import json

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A frame that kills whatever process renders its passes; which one, UNDERGLASS_TEST_POISON says.
 
 Run as a script it is Blender's worker process with such a frame in it; as a preload of Dask it poisons its workers.

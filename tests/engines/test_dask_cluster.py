@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A proof on a Dask cluster: what the pool finds, byte for byte, whatever happens to a worker."""
 
 import json

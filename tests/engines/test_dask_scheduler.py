@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is no scheduler, or is one no longer, is told in one line and soon; no Blender has a part in it."""
 
 import json

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A job that renders frames on a farm and judges them: valid by the specification's model, run by its own runner."""
 
 import json

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The job template: valid by the specification's own model, run by its own runner, and a proof like any other."""
 
 import contextlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A proof in processes of one machine: the same numbers from any number of them, and nothing done twice."""
 
 import contextlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Which faults are planted: so many of each kind, from barely above tolerance to huge, all from one seed."""
 
 import numpy as np

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Kinds of fault in delivered frames: files missing, spoilt or of another frame, and levels out of place in them.
 
 The frames are made without Blender, by `delivered.made_frames`; where everything stood is the generator's to say.

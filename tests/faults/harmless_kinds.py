@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is done to a scene, or to its files, without harm: the picture is as planned, and so the proof has to pass."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whether a proof said the right thing of a fault that was planted."""
 
 from dataclasses import dataclass

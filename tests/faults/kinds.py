@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a kind of fault is: something that is done to a clean shot, and what a proof has to say of it, by its doer.
 
 How far the picture is put out is worked out in `stand`; nothing here asks the code that is tested.

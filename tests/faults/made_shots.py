@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Clean shots for faults to be planted in: drawn with a numpy Generator, so that a seed gives the same shot for ever.
 
 One to twelve levels, both projections, all laws, turns, twos, drawings, anamorphic lenses, a camera off the axis, and

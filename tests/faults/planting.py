@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Run inside Blender: plants each fault of a list, reads the scene back, renders where asked, and has it judged.
 
 ``planting.py LIST OUT``: LIST holds cases as JSON, OUT gets a line of JSON for each, as it comes.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Run inside Blender: builds shots with proof passes and renders all of their frames, as a farm would.
 
 ``rendering_shots.py LIST``: a line of JSON for each job, {"shot": folder, "engine", "samples", "soft", "out": folder}.

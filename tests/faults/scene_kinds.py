@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Kinds of fault in a .blend: what a person, or a script of theirs, does to a stack that was built right."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Kinds of fault in a shot's files: a schedule, a set-up or an exposure sheet that says what was not meant.
 
 The stack is built from the files as they were broken, and proved against those that were meant.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Kinds of fault in a .blend that have a size: what else than its own counters can put a level or the camera out."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The truth of a stand: where every corner of every level's art is in the picture, worked out by the generator itself.
 
 Its own few lines of geometry, from the numbers of a shot's files, that share nothing with what is tested: laws as areas

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The table of faults: each kind, how often it was planted and caught, and the smallest that was planted."""
 
 from collections.abc import Iterable, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whatever fault is planted in a clean shot, a proof finds it, calls it by its right name, and blames nothing else.
 
 ``python3 tests/run.py --suite faults`` plants them all; with UNDERGLASS_FAULTS=quick a slice of them, and with

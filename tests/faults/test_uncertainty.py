@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The uncertainty that is stated of delivered frames, held against renders of random shots, by engine and samples.
 
 What is stated of a proof's own passes is held against many more, in `test_faults`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Kinds of fault in a .blend that have no size: what is there or not, what it wears, and settings of the render."""
 
 from collections.abc import Callable

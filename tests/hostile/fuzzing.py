@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Fuzzing in processes: a reader's inputs in some of its own, what came of them added up, and the table of it."""
 
 import contextlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Ways to spoil a good file: bits, cuts and splices of any bytes, and of each format the places that readers trust.
 
 Every function takes a random generator and the bytes of a good file and of others like it, and returns a spoilt one.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Places that cannot be written to: a disk of a few megabytes that is full, one that is read-only, a limit on files."""
 
 import contextlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Every reader of files and messages that come from outside, with good inputs to begin from and ways to spoil them.
 
 A reader takes a path to the spoilt input and reads all that the product would read of it.

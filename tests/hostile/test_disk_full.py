@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A disk that is full or read-only: earlier results stay whole, one line says why, and nothing half-made stays."""
 
 from collections.abc import Callable, Iterator

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Commands that are killed at any moment, without a word: results are whole or absent, and the next run works."""
 
 import contextlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Names of levels, titles and layers that are made to break out of a page, a table, a drawing, a file name, a terminal.
 
 Each goes through every command that writes; what it writes is taken apart by another reader, and must have the same

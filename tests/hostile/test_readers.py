@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whatever is in a file or a message, its reader takes it or refuses it in one line: no traceback, no wait of more than
 5 s, no 2 GB of memory. A slice of the inputs is tried by default, all of them with the suite ``soak``.
 """

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A .blend from somewhere else: nothing in it is run and the proof says what it holds; a damaged one is told of."""
 
 import json

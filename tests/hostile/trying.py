@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A process that gives one reader spoilt inputs, one after another, under a limit of time and memory.
 
 ``python -m hostile.trying READER SEED FIRST END FOLDER``: each input is made from its number, so that one can be had

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Art written by other people's programs: what we read from its header is what they say of it."""
 
 import itertools

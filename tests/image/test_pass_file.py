@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A file of passes is read whole or refused in one line, whatever its bytes claim."""
 
 import struct

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A picture for a window: what is written with numpy and zlib is what a reader of PNG finds."""
 
 from io import BytesIO

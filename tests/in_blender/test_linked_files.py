@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a scene is linked from counts as part of it: every picture of a numbered run and every tile, not one alone."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Small paintings for tests: noise that no two layers share, and archives of layers, whole or broken."""
 
 import io

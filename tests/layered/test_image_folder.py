@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A folder of images as layered art: which lies nearest, how large the canvas is, what is left out."""
 
 import pytest

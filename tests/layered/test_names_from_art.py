@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Names of levels and art files made of whatever a painter called a layer."""
 
 import unicodedata

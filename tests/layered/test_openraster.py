@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """OpenRaster files, whole ones and such as somebody made to do harm. The words of the format: openraster.org."""
 
 import io

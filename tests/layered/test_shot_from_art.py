@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """From layered art to a shot on disk: which bytes, which pixels, what is said, and nothing where it fails."""
 
 import tomllib

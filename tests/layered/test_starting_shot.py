@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The shot to start from: through the lens the picture is the painting, to a millionth of a pixel."""
 
 import tomllib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a process may use of its machine, read from files as the kernel writes them, of either version."""
 
 from collections.abc import Mapping

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Freed memory stays with the process that is to read many frames, and is not held twice for that."""
 
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A machine that lacks a library of Blender's hears which package to install."""
 
 import subprocess

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Blur and its limits: each formula against another way to the same number, and in the limit."""
 
 import numpy as np

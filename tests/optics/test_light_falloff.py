@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Light on film and glass: formulas against each other and in the limit."""
 
 import math

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Fringes tell finely where on the art a pixel lies, and the names of passes what is in them."""
 
 import numpy as np

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Which way is which in the picture, and where corners and pixels are."""
 
 import math

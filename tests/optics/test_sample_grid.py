@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Grids: how many pixels a coarser render has, and where in the frame their centres lie."""
 
 import numpy as np

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The thin lens by its inverse, by the lens equation written the other way, and at its limits. No outside numbers."""
 
 import math

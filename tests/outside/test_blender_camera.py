@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Blender's own word for where a point is in the picture, against ours for the scene that it evaluated."""
 
 import json

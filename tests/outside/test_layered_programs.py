@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Layered art that other people's programs wrote, against what they themselves, or others, make of it.
 
 OpenRaster through pyora, PSD through psd-tools, PNG of 16 bits through OpenCV, and the picture through Blender.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Other people's cameras: OpenCV and OpenUSD put the corners of every level where the plan puts them.
 
 Each has its own axes, so each is told of the stand in its own words; only the readings of the tracks are shared.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What numpy and zlib read of an EXR file is, to the last bit, what the OpenEXR library put into it."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The planner against other ways to the same answer: every choice tried, other solvers, and the sky over a walker."""
 
 from itertools import combinations

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Film and time as others print them: frames a foot, running times, timecode; each with its source beside the check."""
 
 import pytest

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Printed numbers of focus, exposure and panning: tables and textbooks of other people, each named beside its check."""
 
 import math

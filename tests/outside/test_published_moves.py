@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Printed and worked numbers of moves: eases, zooms at constant ratio, fenceposts, and a Sun that keeps its size.
 
 Everything goes through a schedule to tracks, so that the laws are tested as a shot uses them.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A frame of a proof, rendered by Cycles and read by other people: OpenImageIO, OpenCV and scikit-image."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a test asks of a page in Markdown: its links, its anchors, its blocks of code and the sentences of its prose.
 
 It knows the Markdown that our pages use: ``#`` headings, fences, tables, lists and links on one line or wrapped.

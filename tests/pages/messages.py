@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The words that code says to people: its texts that are no docstring, and those of the templates of pages."""
 
 import ast

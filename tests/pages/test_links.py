@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The pages in Markdown lead to each other: every link and anchor is there, and each page is found from the first.
 
 Also what the first page promises of itself: one screen a reader, every command, and a way for each.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Plain words where people read: pages in Markdown and the help of every command have short sentences and usual words.
 
 Only what a test can know is asked: how long a sentence is, and words of ours that nobody uses in speech.

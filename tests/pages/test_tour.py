@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The tour on the first page: its commands are run as they stand there, in a copy of the scenes."""
 
 import os

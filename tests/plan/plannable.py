@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Random shots that can be planned for certain: `shots()` also draws such as a stand may have to refuse.
 
 A height that goes by ratio is counted from another height. Where that one moves too, the first may have to wait for the

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Counters: readings rounded each for itself, steps that add up, axes wired in reverse, and the picture then."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Expectations said apart from the schedule; the numbers follow from size = width·k(d), so they need no source."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Fitting moves to a track: each law is found as it was written, what follows no law is refused, and it is quick."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A held level keeps its apparent size, whatever camera and focus do; a field is what the plan's scale says."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The laws of motion: what they do at their ends, in between, and backwards. No outside numbers."""
 
 import numpy as np

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What every level must look like: which way it goes, what fills the frame, what a stand cannot do."""
 
 import math

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Where every axis stands on every frame: moves, holds, touching moves, frame tables, twos, and ratios."""
 
 import math

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A real distance held on a stand: a stand that is a scale model needs no level to move, whatever the scale is not."""
 
 import math

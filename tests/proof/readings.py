@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Readings of scenes that are put together by hand: a scene as it was planned, without a Blender to read it from."""
 
 import numpy as np

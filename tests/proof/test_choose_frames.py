@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Choosing test frames: what must be among them, whatever the shot."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the shot file expects of the picture is listed, met or not."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Of what is wrong with a scene the cause is told first, and what it explains is not told again."""
 
 from dataclasses import replace

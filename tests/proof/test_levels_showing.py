@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How much of a level shows, and the grids that follow from it: held against other formulas, and in the limit."""
 
 from dataclasses import replace

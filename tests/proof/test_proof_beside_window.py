@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a window hears of a proof that runs beside it."""
 
 import json

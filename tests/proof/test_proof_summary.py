@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a terminal says of a proof."""
 
 from dataclasses import replace

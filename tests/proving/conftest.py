@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A proof as tests ask for one: quick, without pictures, in a folder of its own."""
 
 from collections.abc import Callable

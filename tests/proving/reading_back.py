@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Run inside Blender: builds each shot and saves what its evaluated scene reads, as FOLDER/scene.npz."""
 
 import sys

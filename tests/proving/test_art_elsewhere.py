@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Art is known by its bytes: a scene proves wherever its shot was copied to, and not with a changed picture."""
 
 import shutil

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A shot that is built as planned is measured to a few thousandths of a pixel, whatever stands on the stand."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A stack that lies in another .blend, linked or overridden, is proved where it is shown."""
 
 from collections.abc import Callable

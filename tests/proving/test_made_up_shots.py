@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whatever shot can be drawn up is built so that its evaluated scene is where the plan wants it, without a remark."""
 
 from collections.abc import Callable

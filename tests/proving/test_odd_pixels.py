@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Pixels that are not as the rest: a few of them change nothing, all are counted, and what is no accident is found."""
 
 from collections.abc import Callable

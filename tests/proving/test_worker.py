@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """When Blender fails, one line says why, and nothing that was there is harmed."""
 
 import importlib.util

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A wrong scene must never pass: what was done to it is named, and nothing else is blamed."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A table of wrong scenes: one thing done to a scene that was right, and what a proof must say of it.
 
 The functions run inside Blender, on the scene of `small_shots.line_up`; run as a script, this file makes one .blend

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A reading of a scene that comes from elsewhere is taken whole or refused, whatever its file claims."""
 
 import io

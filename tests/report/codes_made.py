@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Which codes the sources can make: what is handed to ``Fault`` as its code, followed back to where it is written.
 
 Goes by the source's tree, so that a fault that no test ever makes is found too. An expression that cannot be followed

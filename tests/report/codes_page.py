@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The table of codes for headless/README.md, and the list of them for the schema of proof.json.
 
 Run by itself it writes both anew: ``python tests/report/codes_page.py``, with the project installed.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Made-up plans and proofs for the tests of the reports: five levels, 48 frames, a truck in with a pan.
 
 The arrays are put together by hand, so that nothing here leans on the planner or the judge.

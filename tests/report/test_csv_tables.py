@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The tables: read back by Python's own csv module, they say what went in."""
 
 import csv

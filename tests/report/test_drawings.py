@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Plots and the side elevation: well formed, to scale, and nothing lies over anything else."""
 
 import itertools

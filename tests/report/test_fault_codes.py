@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Codes of faults: what the code makes, what the schema lets through and what the page explains are the same.
 
 Each check is also shown something that breaks it.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The JUnit report: valid for the strictest reader, true to the proof, whatever levels are called."""
 
 from dataclasses import replace

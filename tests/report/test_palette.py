@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The colours of the levels stay apart for all eyes, on light paper and on dark."""
 
 import itertools

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The page: whole HTML that no name can break, in the order that a reader asks."""
 
 import re

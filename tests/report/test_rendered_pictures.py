@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Pictures have the colours that the light had."""
 
 import numpy as np

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """proof.json keeps to its schema, and the schema refuses what is no proof."""
 
 import copy

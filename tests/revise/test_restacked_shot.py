@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A shot with a level more or fewer, another name, other units: what is said of it everywhere, and nothing else."""
 
 from dataclasses import replace

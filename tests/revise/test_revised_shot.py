@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """From a scene that was read back to a shot: what nobody touched stays to the last figure, and what was is taken."""
 
 from dataclasses import replace

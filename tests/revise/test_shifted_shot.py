@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What other frames take from a shot: said side by side, and the frames on which nothing is taken."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A small whole shot on disk, which tests change in one place to see what the reader says."""
 
 from collections.abc import Callable

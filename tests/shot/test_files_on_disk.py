@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Where the files of a shot may lie, and what is said where they cannot be read."""
 
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Art with colours that are known to the last bit, in the forms that painters hand in."""
 
 import struct

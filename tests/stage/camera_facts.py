@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Run inside Blender: builds each shot and answers what its camera and axes are, key by key and frame by frame."""
 
 import sys

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Run inside Blender: builds shots and films them exactly as built, to scene-linear EXR.
 
 ``film.py shot.toml folder frame…`` builds the shot and renders the frames to ``folder/FRAME.exr``.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Run inside Blender: builds again and again beside things that are none of ours, and answers what is there.
 
 ``rebuilding.py shot.toml other.toml file.blend``: the second shot is built into a second scene.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A colour configuration as a studio's may be: ACEScg to render in, and none of the names that Blender's own has."""
 
 from pathlib import Path

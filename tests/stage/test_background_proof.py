@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A proof in the background of a window finds what the command line finds, and says in one line why it cannot."""
 
 import json

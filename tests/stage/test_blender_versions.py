@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What Blender spells differently from version to version is asked for by intent, and never by a deprecated name."""
 
 from collections.abc import Callable

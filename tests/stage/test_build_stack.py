@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Building replaces what an earlier build left and leaves everything else alone."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The camera and the keys of a built scene: every frame reads what the plan says, with no key that is not needed."""
 
 from collections.abc import Callable

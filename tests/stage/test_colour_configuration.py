@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """With the variable OCIO set, to a studio's configuration or to nothing that is there, all is proved the same."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The art's colours come out of the render as they went in, in pixels.
 
 Each picture is filmed by parallel rays at one pixel of the frame for one of the art, unless a test says otherwise.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The datum: where it is put, and what it tells, however little room the camera's clipping leaves."""
 
 from collections.abc import Callable

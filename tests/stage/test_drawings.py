@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Which drawing is seen on which frame, in rendered pixels."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Coarse grids in Blender: whatever the sensor is fitted to, samples lie where the grid says, and the datum says so."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Things that are no levels are pictured one by one only where pictures of all of them show something."""
 
 import pytest

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a run says to a log, a farm, GitHub or another program: lines that each can read, whatever things are called."""
 
 import io

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside Blender: what an artist does with the stack by the add-on's operators, saved, opened again, undone.
 
 ``actions.py FOLDER``: a copy of a small shot for each action lies in FOLDER/<action>/, and FOLDER/other.png.

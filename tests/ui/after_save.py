@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside Blender: whether file and scene agree right after a Save, and what a reload gives. ``after_save.py FOLDER``.
 
 FOLDER holds line-up/, and room for copies of it. Names of scenarios may follow.

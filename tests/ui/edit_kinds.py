@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Kinds of edits that artists make in Blender by hand, each a function on the line-up that is open.
 
 SAVED come back from the files as they are; REFUSED are what no shot can say, with a word of the reason.

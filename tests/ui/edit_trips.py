@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside Blender: one kind of edit is made, told by the panels, saved, read again, undone, and saved again.
 
 ``trip`` answers what each came to; the process tests and the real windows go the same way.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside Blender: the add-on as a user has it, copied into the extensions' folder of this process and enabled."""
 
 import shutil

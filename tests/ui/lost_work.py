@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside Blender: the ways in which work was lost, each gone through to its end. ``lost_work.py FOLDER``.
 
 FOLDER holds line-up/, and room for copies of it.

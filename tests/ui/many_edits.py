@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside Blender: every kind of edit goes its way, each on a copy of the line-up. ``many_edits.py FOLDER``."""
 
 import sys

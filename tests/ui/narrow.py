@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside Blender: what panels write at several widths of the sidebar, heard by a layout that draws nothing.
 
 ``narrow.py FOLDER``: FOLDER holds line-up/.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside Blender: what every operator does, and what it leaves alone, with no window. ``operators.py FOLDER``.
 
 FOLDER holds shot/ (the line-up), layers/ (three images), and an empty folder out/.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside Blender: a shot is opened, edited as an artist would, saved, and opened again; answers what each came to.
 
 ``round_trip.py FOLDER``: a copy of a small shot for each edit lies in FOLDER/<edit>/.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What an artist does next: the stack is changed by the add-on's operators, saved, planned, built again, undone.
 
 1e-6 of the field is the limit, as for every round trip.

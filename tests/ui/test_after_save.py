@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """File and scene agree right after a Save, nothing moves that was not moved, and a reload gives keys to go on with."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Pixels through Blender are those that an image library reads and writes, straight alpha, 8 bits and 16.
 
 Oracle: Pillow for 8 bits, OpenCV for 16.

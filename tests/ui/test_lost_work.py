@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Work that was lost once: two scenes, undo, a range, a lock, a moved folder; each is told in time or kept."""
 
 from pathlib import Path

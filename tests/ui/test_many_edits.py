@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Sixty and more kinds of edits: told by the panels, saved or refused, read again, undone and saved again.
 
 1e-6 of the field is the limit, as in `test_round_trip`. The kinds are in `edit_kinds`, which needs Blender; their names

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A narrow sidebar has everything that a wide one has, and no label is cut."""
 
 from pathlib import Path

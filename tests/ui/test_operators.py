@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The add-on's operators with no window: what they do, what they refuse, and what they leave alone."""
 
 from pathlib import Path

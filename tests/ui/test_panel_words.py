@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the panels write: readings to the counter's last figure, the same words for every frame as for it alone."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A plan goes through the add-on and back: the level at infinity is held where the planner put it."""
 
 from pathlib import Path

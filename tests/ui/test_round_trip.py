@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What an artist changes in Blender comes back into the files, and building again gives the same picture.
 
 1e-6 of the field is the limit: 0.002 px in a picture 2,000 px wide, a twenty-fifth of what a proof allows.

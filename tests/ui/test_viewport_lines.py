@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is drawn in the viewport and in the sidebar's picture: the right lines, in the right place, and few of them."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What stays as it was said while lens, camera, frames or folder change, and what Save says of the rest."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside Blender: what stays as it was said while other things change, and what Save says. ``what_holds.py FOLDER``.
 
 FOLDER holds line-up/, and room for copies of it. Names of scenarios may follow.

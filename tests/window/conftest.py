@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A real Blender with its window, as a test asks for one.
 
 UNDERGLASS_BLENDER names the programs, with `:` between. UNDERGLASS_NO_BLENDER says why others could not be had, a line

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside a Blender with a window: the time of everything of the add-on that Blender calls when the frame changes.
 
 Blender asks each function how many arguments it takes, and a draw that raises costs next to nothing: each is wrapped

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside a Blender with a window: goes through the add-on step by step as a hand would; ``-- FOLDER``.
 
 What it finds goes to FOLDER/found.json, pictures of the whole screen beside it.

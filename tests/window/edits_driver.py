@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Inside a real Blender with its window: every kind of edit goes its way there. ``edits_driver.py -- FOLDER TESTS``.
 
 FOLDER holds a copy of the line-up for each kind; ``edits.json`` is written into it. Then the panels are left alone for

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Real Blenders with their windows, on Debian and without a screen: a root each, and a program that enters it.
 
 ``python tests/window/roots.py FOLDER`` (as root) makes them below FOLDER and prints the programs, one a line; what is

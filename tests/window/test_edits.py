@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Every kind of edit in a real window: files that can always be planned, nothing lost, built again as it was saved."""
 
 import json

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The add-on in a real Blender with its window: what a hand would do, and pictures of it under tests/.cache/window.
 
 What is checked is what blender_addon/README.md promises; what a frame may cost is the project's own limit.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Jobs, fits and results as tests want them, made without Blender."""
 
 from pathlib import Path

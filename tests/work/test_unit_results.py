@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What comes back from a cluster is taken whole or refused in one line, whatever a worker sends."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Units of work: what there is to do for a proof, and what makes its results serve again."""
 
 import json

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The work folder: what is whole is used again, what is not is done again, and nobody's work is harmed."""
 
 import fcntl

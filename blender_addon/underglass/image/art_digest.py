@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The art of a shot by its bytes: one digest a level, by which art that was changed is noticed.
 
 No pixels are read here. A file that was saved again with the same pixels may have another digest.

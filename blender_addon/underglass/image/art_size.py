@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The size of a piece of art, and whether it has alpha, from the header of its file: nothing is decoded.
 
 PNG, TIFF and EXR are each read by a module of their own; only what is common to them is here.

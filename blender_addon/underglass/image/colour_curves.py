@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Colour curves and matrices that files are often converted with, to find out by which one proof passes were.
 
 Decoding functions as their publishers give them, 1 and more wide; matrices are worked out from chromaticities.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The header of an OpenEXR file, and for scan lines the table of their offsets, so that a cut file is found out.
 
 Source: OpenEXR File Layout (openexr.com). Of a file of several parts the first one counts.

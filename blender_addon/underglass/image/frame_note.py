@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The note that a rendered frame carries in its file: of which shot and art it is, and for which scene and camera.
 
 One line of text, which Blender puts into the metadata of every frame of a scene that was built, and into the picture

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The bytes of an image file, taken one number at a time, and what comes out of them."""
 
 import struct

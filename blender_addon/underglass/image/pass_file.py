@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Reading the passes that Cycles wrote, with numpy and zlib alone: one part of scan lines, as OpenEXR lays them out.
 
 Layout: "OpenEXR File Layout", openexr.com, version 2 of the format. What an extension cannot bring is a library for

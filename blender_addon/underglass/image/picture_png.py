@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A rendered picture as people see it: from the renderer's light to sRGB, and to a PNG by numpy and zlib alone.
 
 Scene-linear and premultiplied in; 8-bit sRGB over black out.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The header of a PNG file, and its chunks as far as IEND, so that a file that was cut is found out.
 
 Source: W3C Portable Network Graphics specification, sections 5 (structure) and 11 (chunks).

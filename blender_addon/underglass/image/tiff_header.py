@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The header of a TIFF file: the tags of its first picture, classic or BigTIFF, in either byte order.
 
 Source: TIFF revision 6.0, sections 2 (structure), 8 (baseline tags) and 18 (alpha); BigTIFF: libtiff's description.

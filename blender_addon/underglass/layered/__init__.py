@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Layered art: folders of images and OpenRaster files, and the shot that starts from them."""
 
 from .art_layers import ArtGroup, ArtLayer, LayeredArt

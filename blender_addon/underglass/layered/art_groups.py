@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What of a painting comes to the stand: layers that show, with its groups taken apart or each painted into one."""
 
 from collections.abc import Iterator

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Layered art as a painter hands it over: a canvas and its layers, nearest the lens first; nothing is decoded.
 
 How a file spells it is `image_folder` and `openraster`; what a stand makes of it is `starting_shot`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A folder of images as layered art: each PNG, TIFF or EXR file is a layer, in the order that people number them.
 
 The first name lies nearest the lens, as the first level of a shot file and the top of a list of layers do. The

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The art file of one level: a layer's file byte for byte where that will do, else painted anew through the port."""
 
 from dataclasses import dataclass

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Names that a shot can bear, made of whatever a painter called a layer: of levels, and of art files."""
 
 import re

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """An OpenRaster file as layered art: a zip archive with a stack of layers told in XML, and a PNG file for each layer.
 
 Source: OpenRaster, Layer Stack Specification and File Layout Specification (openraster.org). What is no part of its

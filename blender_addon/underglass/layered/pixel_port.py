@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Pixels of art: the port through which they are read and written, and painting one layer over another.
 
 Decoding is somebody else's: Blender does it in a window, an image library on the command line.

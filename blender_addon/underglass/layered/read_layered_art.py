@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Layered art by its path: which reader a folder or a file wants."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """From layered art to a shot on disk: its art files and its shot.toml, all of it or nothing."""
 
 from collections.abc import Iterator

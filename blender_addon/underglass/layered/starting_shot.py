@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A shot to start from: the layers of a painting on a stand, so spread that the picture is the painting.
 
 The canvas is the frame. Each level is as wide as its layer fills of the field at its distance, so that through the lens

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How sharp the lens draws what it is not focused on: the blur circle on the film, and from where to where it is small.
 
 Thin lens, geometrical optics; every length in one and the same unit, distances from the lens. Nothing is left out for

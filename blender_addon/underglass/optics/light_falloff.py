@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How much light arrives: on the film from a lens that is drawn out, and on a level from a lamp.
 
 Ratios of light are also said in stops, each a doubling.

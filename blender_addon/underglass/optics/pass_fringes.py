@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The passes that a level's own material writes for a proof of finished frames: their names, and fringes read back.
 
 A pass of Cycles holds (u, v, 1): texture coordinates, and 1 where the level is hit. EEVEE writes the nearest surface

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """From the stand to the picture: the one place where axes, pixel origin and half-pixel centres are written.
 
 Stand: x east, y north, z up, the camera looks straight down. Picture: pixels of the delivered frame from its centre,

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Grids: where in a frame a render of fewer pixels takes its samples.
 
 A camera whose render has fewer pixels takes in the same field along the side that its sensor is fitted to; along the

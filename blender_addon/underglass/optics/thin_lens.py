@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The thin lens: where it throws the image, how large, and the field it takes in.
 
 Pure functions over numbers or arrays; every length in one and the same unit, angles in radians. What the stand does

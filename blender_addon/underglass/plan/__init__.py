@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The plan room: what a shot should look like, frame by frame and level by level."""
 
 from .plan_arrays import Plan, Tracks

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Counters: what an operator sets and reads on every frame, in whole steps of the counter of each axis.
 
 A reading is the planned place rounded to the nearest step, and a step from frame to frame the difference of two

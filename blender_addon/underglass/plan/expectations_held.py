@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Expectations: what the picture must do, said apart from the schedule, held against the plan.
 
 A schedule with a slip in it plans, builds and proves without a fault; only what was expected of the picture tells.

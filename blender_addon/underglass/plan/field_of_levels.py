@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The field: what the frame takes in on every level of the stand."""
 
 import numpy as np

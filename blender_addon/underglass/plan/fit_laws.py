@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """One law for one stretch of a track: which law of motion runs from its first frame to its last, and how.
 
 Where a track is cut into stretches is `fit_moves`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Fitting moves to a track: the rows of a schedule that put an axis where it is on every frame.
 
 A track is cut where it holds and where it turns round; the law of each stretch is found in `fit_laws`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Headings: the way an axis of the stand goes from one frame to the next, in a word."""
 
 # What an axis does when its reading grows, and when it shrinks.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Holding: where a level must stand so that it keeps its apparent size while camera and focus move.
 
 What is at infinity keeps its size however far the viewer walks; on a stand its level rides with the camera.

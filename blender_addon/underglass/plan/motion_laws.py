@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The laws of motion: where an axis stands after each step of a move.
 
 A move of N frames has N positions and N − 1 steps; ``steps`` counts them from 0 at the first frame to ``span``.

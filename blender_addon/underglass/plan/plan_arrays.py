@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The plan: what every axis reads and what every level must look like, on every frame.
 
 One frozen value of arrays that the stage, the proof and the reports are all given; how it is worked out is `planning`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Planning: from the readings of every axis to how every level must look, for all frames and levels at once."""
 
 import numpy as np

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The lens as an artist said it: focal length, stop, focus and gate, kept beside the numbers that were made of them.
 
 A camera in Blender has an image distance and no level that focus follows; what was said is taken from the reading as

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The order of a stack: levels are listed nearest the lens first, whatever has been moved past what."""
 
 from dataclasses import replace

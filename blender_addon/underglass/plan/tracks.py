@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Tracks: what every axis of the stand reads on every frame, from the shot's set-up and schedule.
 
 Only readings live here; what they look like on screen is `planning`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Choosing test frames: those on which anything that can go wrong would show most."""
 
 import re

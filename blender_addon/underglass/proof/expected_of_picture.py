@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the shot file expects of the picture, in words, and whether the plan meets it."""
 
 from dataclasses import dataclass

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How much of each level shows in the frame by the plan, and how fine a grid it takes to measure that.
 
 Every frame is rendered on a coarse grid; one that is fine enough for the smallest level in it, so that a frame with a

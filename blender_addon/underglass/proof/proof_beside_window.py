@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A proof that runs beside a Blender window: the job it is given, its process, and what it has said so far.
 
 The process is Blender on a copy of the scene, see `stage.background_proof`; it and this module speak in files of one

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a proof found: plain frozen values that the judge makes and the reports write.
 
 Nothing is measured, compared or printed here.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A proof for machines: the contents of proof.json.
 
 They keep to the schema that the reports publish; a change that a reader could stumble over is a new ``format``.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A proof in a few lines of plain text, for a terminal or a log."""
 
 from collections.abc import Iterable, Sequence

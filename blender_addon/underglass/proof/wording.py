@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How names and numbers are spelled for people: on the page, in the plots and in the terminal.
 
 Level names are text of a user's: what has no look of its own is made visible, what is too long is cut.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Paint: what decides how a level looks, a fact a line, and each line read again as a value.
 
 `stage.node_graphs` and `stage.materials` write the lines; whoever compares two levels reads them here and nowhere else.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What was read from a Blender scene: plain arrays and words, free of bpy, that can be saved and loaded again."""
 
 import json

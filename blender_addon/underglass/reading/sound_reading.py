@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a file of a scene reading holds, taken out of it with nothing believed: it may come from another machine.
 
 Everything wrong is a ValueError that says what; no more memory is taken than the file has bytes.

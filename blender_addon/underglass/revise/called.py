@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What each level of a shot is called in a later state of it: one that was renamed is the one that it was."""
 
 from ..shot.model import Shot

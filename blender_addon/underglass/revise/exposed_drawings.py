@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The sheet of drawings as a scene has it: which drawing each level shows from which frame on."""
 
 from dataclasses import replace

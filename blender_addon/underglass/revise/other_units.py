@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Other units: a shot whose files count in inches, centimetres or millimetres instead; nothing of it moves."""
 
 from dataclasses import replace

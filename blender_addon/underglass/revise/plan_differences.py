@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Differences: what two plans of a shot do not have in common, in the words of a panel."""
 
 from collections.abc import Mapping

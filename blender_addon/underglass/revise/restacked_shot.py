@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Restacking: a shot with a level more or fewer, another name, other art, two exchanged, other moves.
 
 Each is a shot in and a shot out; nothing is written here, and what no stand could do is told when the shot is planned.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Rescheduling: the set-up and schedule of a shot that give the tracks of an edited scene.
 
 An axis that was not touched keeps its rows; the others become moves where laws fit, and columns of the chart where

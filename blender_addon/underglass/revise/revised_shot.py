@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """From what a stand reads in a scene to the shot that says so: set-up, focus, and what goes with a lost level.
 
 Its schedule is `revised_schedule`; the text of the files is the shot room's.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Shifting: a whole shot so many frames later, and what a range of frames would leave out of it."""
 
 from collections.abc import Iterator, Sequence

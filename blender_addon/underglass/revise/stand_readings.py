@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a stand reads where a scene puts it: every axis of every part on every frame, and what no stand could do.
 
 The planned number is kept wherever the scene holds the same to single precision, in which Blender stores it.

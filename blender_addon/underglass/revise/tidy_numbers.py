@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Tidy numbers: what people would have written for a length or an angle that comes out of single precision."""
 
 from ..shot.units import metres_from, radians_from

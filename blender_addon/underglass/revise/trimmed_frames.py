@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Other frames: what a shot says of single frames, when its first or last frame is another."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a shot is: its model, its units, and errors that know their place in its files."""
 
 from .errors import Place, ShotError, UnderglassError

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The axes of a stand as schedules name them: `reeds.east`, `camera.focal_mm`, and the numbers each may read.
 
 The model calls the lens axis ``focal`` and holds metres; files call it ``focal_mm``.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The errors a user can cause, each one line: file, line, key, what is wrong, what would be right.
 
 No error is printed here; the command line and the Blender panels do that.

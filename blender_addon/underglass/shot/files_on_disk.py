@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Files of a shot on disk: where they may lie, and their text, read with every failure named.
 
 What the text means is not known here.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What can be found in a shot before anything is shot, by code, and how grave a finding can be."""
 
 SEVERITIES = ("block", "warn", "note")

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Named camera gates: the part of the film that is exposed, in millimetres.
 
 A gate is a word of the shot file, so it lives with the shot. Other gates are written as `gate_mm = [width, height]`;

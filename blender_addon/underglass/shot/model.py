@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a shot is: frozen values, every length in metres and every angle in radians.
 
 How the files spell them is `read` and `write`; what they look like on screen is the plan room.

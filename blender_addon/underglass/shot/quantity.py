@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a number in a file may be: its unit, the factor into the core's unit, and the values that make sense.
 
 A `Quantity` takes the number as written and gives it back in metres, radians or plain, or says what is wrong.

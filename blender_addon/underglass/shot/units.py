@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Lengths and angles as people write them, and the metres and radians that the core works in.
 
 Conversion happens in the shot room alone; everything behind it is metres and radians.

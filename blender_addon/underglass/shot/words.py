@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How a wrong word or value is shown in an error, and which right word was probably meant.
 
 Only wording lives here; the checks themselves are with the thing they check.

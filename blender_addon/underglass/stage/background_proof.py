@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A proof in the background of a window: a script for Blender, run on a copy of the scene with the job as argument.
 
 ``blender --background --factory-startup --disable-autoexec COPY.blend --python background_proof.py -- JOB.json``, or

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Baking: a plan's readings as f-curves, linear between keys, with a key on every frame that needs one.
 
 A `bezier` move has two keys where Blender's curve between them is the same on every frame: see `easing`.

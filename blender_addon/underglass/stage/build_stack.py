@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Building: the stack of levels and the camera, in metres at real spacings, in a Blender scene."""
 
 from typing import Any

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Which camera films on which frame: markers on the time line can cut to another one.
 
 The shot has one camera. A proof goes by that one all through, and says by name where markers cut to another view.

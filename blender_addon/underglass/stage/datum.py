@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The datum: a triangle of known coordinates, fixed to the camera and rendered into the passes of the levels.
 
 Its coordinate in a pixel is the place of that pixel's sample in the frame, whatever the filter does. A triangle, since

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a built scene puts into the frames that are rendered of it elsewhere: a note in each file, and proof passes.
 
 A proof pass is written by the level's own material beside what it shows, so that it comes with the picture, at the

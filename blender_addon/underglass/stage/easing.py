@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Easing: moves of the law `bezier` as two keys that can be pulled, where Blender's curve between them is the law's.
 
 Every frame is asked: where one strays from the plan, the axis is to be keyed frame by frame, as without this.

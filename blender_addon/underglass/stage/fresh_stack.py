@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A stack built afresh from the shot beside the scene that is looked at, in the same file: what that is compared with.
 
 It is taken away again with all that came with it. Pictures of it, and of it with something of the scene laid on, tell

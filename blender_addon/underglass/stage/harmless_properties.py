@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Properties that may differ from those of a stack that is built afresh, each with the reason why that does no harm.
 
 What is not in these tables is compared, and where it differs it is rendered: a property that nobody thought of is

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Holding a level's apparent size: the counter-move is keyed on its height, and keyed anew when the camera's changes.
 
 Which levels are held is written on their objects, with the frame on which the size was taken and how far from the lens

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Laying a property of one thing on another of its kind: a difference, taken to the fresh stack or back."""
 
 import contextlib

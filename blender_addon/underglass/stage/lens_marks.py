@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What was said of the lens, as a mark on its camera: kept, read as a fact of the scene, and forgotten.
 
 What it means, and when it counts no longer, is `plan.said_lens`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Making: what a level is made of beside its art and its place, such as modifiers, and letting it stand in the stack.
 
 `odd_mesh` and `odd_map` say what is odd about a plane; `remade` in what a level is more than a bare plane.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a level is painted with: its art as light, clear where the art is clear.
 
 The art's colours leave the render as they went in: emission of strength 1, alpha as the file has it (straight, or

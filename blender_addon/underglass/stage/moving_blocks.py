@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What keys and drivers do to a block while frames go by: whether they do, and on which frames it would show most."""
 
 from collections.abc import Iterator, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What keys and drivers change in a material, its nodes and their groups, in the words of the interface."""
 
 from collections.abc import Iterator

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a tree of nodes comes to, whoever drew it: what reaches its output, a line a fact, in words of the interface.
 
 Names, places, reroutes, groups, muted nodes and nodes that lead nowhere do not count: two trees that render alike by

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Things: what else than the levels a render shows, and where, instances of collections, particles and nodes included.
 
 Whether a thing is in the way is the proof's question.

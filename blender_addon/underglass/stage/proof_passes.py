@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Passes for a proof: every level's texture coordinates as the camera sees them, hidden levels too, in one render.
 
 Each marked object is given, in memory only, a clear material that writes its UV to a pass of its own. With the pass

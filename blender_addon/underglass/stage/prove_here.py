@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Proving where one is: a scene is read, rendered and measured against a plan in this very process of Blender.
 
 Settings of the scene are changed and not put back: it is for a copy that nobody works on.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Reading aside: the stack on every frame, evaluated in a scene of its own that goes again.
 
 The open scene keeps its frame, and what the hand has moved and not keyed stays where it is: Blender writes into the

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Reading back: an evaluated Blender scene as plain numbers, frame by frame, whoever made it.
 
 Nothing is judged here. `SceneReading` knows no bpy and can be saved; the proof compares it with a plan.

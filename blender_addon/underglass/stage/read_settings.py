@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The settings of a scene's render that decide its frame or its picture, as plain values."""
 
 from typing import Any

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Test frames: the passes and the pictures of a proof rendered to files, one after another, as they come."""
 
 from collections.abc import Callable, Iterator, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Restacking a scene: one level more, another name, other art, two exchanged, moves keyed anew; the rest stays.
 
 What the shot is to be then is worked out before, and given as its plan.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Every property that Blender keeps of a thing, found by asking Blender (RNA) and not by a list of names.
 
 What is read is plain values by their path, with the words that the interface has for them. Nothing is judged here.

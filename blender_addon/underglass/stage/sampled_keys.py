@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Sampling: what the stack reads on every frame going by its keys alone, quick enough to follow a hand.
 
 Reading back evaluates the whole scene frame by frame and is exact whatever moves a level; this is not, where a parent,

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Changes: in what a scene differs from the stack built afresh from its shot, and what each difference shows.
 
 What differs is found by comparing all properties; what it shows is told by small pictures of the fresh stack with that

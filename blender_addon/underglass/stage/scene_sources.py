@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Where a scene comes from: other files it is linked from, scripts that it holds, the shot that it was built from."""
 
 import ast

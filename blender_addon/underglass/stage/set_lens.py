@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Setting the lens: Blender's camera gets the image distance and the stop that a focal length and a focus come to."""
 
 from typing import Any

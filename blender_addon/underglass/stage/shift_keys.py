@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Shifting keys along the frames: the whole stack so many frames later, or keys onto whole frames; handles and all."""
 
 import math

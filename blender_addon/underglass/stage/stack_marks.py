@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How a stack in a .blend is known again: custom properties on what belongs to a shot.
 
 Names can be changed by anyone; these marks stay with the thing.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Pictures of things that are no levels: what each of them shows where it can be in the frame."""
 
 from collections.abc import Iterable, Iterator, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What was typed into Blender's own fields of the lens over their keys: it stands until the frame changes."""
 
 from typing import Any

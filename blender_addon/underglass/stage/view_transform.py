@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How pictures of a built scene are shown: plainly, as the art is, with whatever colour configuration is in force.
 
 Blender's own configuration has the view Standard. Another one, named by the variable OCIO, may not.

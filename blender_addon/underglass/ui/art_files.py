@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The art of a level that is added or painted anew: brought into the shot's folder, where no file is ever replaced."""
 
 import secrets

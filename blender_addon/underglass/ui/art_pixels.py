@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The pixels of art by way of Blender, for the import of layered art: reading any image it knows, writing PNG."""
 
 from pathlib import Path

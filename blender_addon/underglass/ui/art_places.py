@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Where the art of a scene's levels is now: in its folder, where its images were found since, or in the .blend."""
 
 import shutil

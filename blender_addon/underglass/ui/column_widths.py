@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Tables of the sidebar: which columns have room, and how wide each is; a number is shown whole or not at all."""
 
 from collections.abc import Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Copies beside the shot: what Save refuses is kept all the same, by a name that the artist gives it."""
 
 from dataclasses import replace

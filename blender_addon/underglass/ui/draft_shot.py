@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The draft: the shot that a scene is to be, where an artist has added, renamed or exchanged something since the files.
 
 It is kept in the scene, as the texts that the files would have: undo goes back over it as over everything else, and

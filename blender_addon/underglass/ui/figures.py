@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How numbers are written in the sidebar: to the counter's last figure, steps with their sign. Free of Blender."""
 
 from dataclasses import dataclass

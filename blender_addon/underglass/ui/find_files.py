@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Where a shot's files are, when their folder was moved, and which of them were changed.
 
 A folder is found beside the .blend, where its art is found, or near where it was if its files are as they were.

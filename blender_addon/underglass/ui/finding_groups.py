@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Findings as the sidebar tells them: a line for each kind, the short words first, with levels and frames behind it.
 
 Free of Blender.

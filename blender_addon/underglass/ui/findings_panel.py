@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The panel Findings: what would go wrong, a line for each kind. It draws and does nothing else."""
 
 from typing import Any

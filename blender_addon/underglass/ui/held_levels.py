@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Held levels follow the camera and the lens; where they cannot, the sign goes out and the message says so."""
 
 from typing import Any

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the panels of the tab have in common: where they are, what they are given, and how they lay out words."""
 
 from typing import Any

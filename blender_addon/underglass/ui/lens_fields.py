@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The lens as fields: what is typed is the lens that an operator would name, and Blender's values follow by the law."""
 
 from collections.abc import Callable

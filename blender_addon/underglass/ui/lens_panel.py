@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The panel on the lens: focal length, stop, focus and format as fields."""
 
 from typing import Any

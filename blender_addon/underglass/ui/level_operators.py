@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Operators on levels and frames: show a level, go where a finding is, hold a level's apparent size."""
 
 from typing import Any

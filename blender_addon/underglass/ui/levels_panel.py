@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The panel Levels: the list, its buttons, and the places of the chosen level. It draws and does nothing else."""
 
 from typing import Any

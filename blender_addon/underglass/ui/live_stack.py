@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The stack as it stands this moment: its plan by the keys in the scene, worked out when someone asks.
 
 What Save would write is worked out once the artist rests (`read_at_rest`), and takes its place. Nothing is kept but

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The moves of a shot as rows that are edited: the row is changed in the draft, and its axis is keyed for it."""
 
 from dataclasses import replace

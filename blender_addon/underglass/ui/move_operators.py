@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Operators on the rows of the schedule: add, edit and remove a move. See `move_edits`."""
 
 from typing import Any

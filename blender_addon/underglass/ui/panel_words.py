@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the panels write of a moment: all that no frame changes, as words, and the rest as numbers that are at hand.
 
 Worked out once, when the stack changes: a frame change only puts words together. Free of Blender.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The panels of the sidebar's tab, in the order of the work."""
 
 from . import lens_panel

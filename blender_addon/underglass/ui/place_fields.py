@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The places of the chosen level, or of the camera, as fields in what the stand counts in, on the present frame.
 
 As with Blender's own fields: an axis without keys is set for the whole shot; one with keys is keyed on this frame where

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The age of a proof: what it was made of, and whether the stack is still that.
 
 A proof compares the scene with the files of its shot; both may go on while it runs, and after.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The lines of a proof as the panel writes them: each once, and which of them say what is wrong. Free of Blender."""
 
 _VERDICT, _FAULT = "fails:", "  fault:"

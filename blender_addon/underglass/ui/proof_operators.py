@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A proof from the window: a copy of the file is proved by a Blender of its own in the background."""
 
 import shutil

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The panel Proof: what is asked of it, how far it is, what it says. It draws and does nothing else."""
 
 from typing import Any

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The pictures of a proof: kept with the shot once it is done, and shown in one window, whichever is asked for."""
 
 import contextlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What else stands in the stack, such as a default scene's cube, and putting it away: moved into a hidden collection.
 
 Nothing is deleted, and it can be brought back.

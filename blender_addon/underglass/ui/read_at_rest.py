@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Resting: once nothing has been touched for a moment, the stack is read as Save reads it, and the panels say that."""
 
 import time

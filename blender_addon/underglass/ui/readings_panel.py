@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The panel Readings: what every counter reads on the present frame. It draws and does nothing else."""
 
 from typing import Any

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Redrawing: every 3D viewport, with its sidebar, is drawn anew when it next can be."""
 
 import bpy

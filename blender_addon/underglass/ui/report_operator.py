@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Reporting: what an operator says, in the status bar and in the sidebar, in one line."""
 
 from collections.abc import Callable

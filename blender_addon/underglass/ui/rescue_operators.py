@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Operators where Save refuses, or leaves something out: shift the moves along with the frames, give the frames back,
 save without the moves, put keys on whole frames, or keep a copy beside.
 """

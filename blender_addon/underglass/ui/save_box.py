@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The part of the Shot panel that says what Save will write, or why it will not, and what there is to do about it."""
 
 from typing import Any

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What Save would write of a scene as it stands, and the writing of it: nothing goes before all of it is planned.
 
 The panels ask the same question as Save does, so that they say the same.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the sidebar keeps with a scene: storage only."""
 
 from typing import Any

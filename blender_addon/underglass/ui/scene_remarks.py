@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the panels say of a scene before anybody saves: another camera is looked through, the lens is not the said one.
 
 These hang on the present frame or on settings of Blender's, and are asked whenever a panel is drawn; what moves

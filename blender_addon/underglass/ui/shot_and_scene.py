@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Between a shot's files and a scene: building the one into the other, and reading it back."""
 
 from collections.abc import Sequence

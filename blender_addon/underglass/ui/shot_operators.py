@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Operators on the shot: open, start from art, reload, save, save elsewhere. Each calls `shot_and_scene`, reports."""
 
 from pathlib import Path

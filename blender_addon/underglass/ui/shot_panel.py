@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The panel Shot: the shot's files, and what stands in the stack. It draws and does nothing else."""
 
 from typing import Any

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Snapshots: shots as their files were when this Blender read or wrote them, by the stamp of that state.
 
 Undo brings a scene back to an earlier stamp, and no file. What the scene was built from then is here, texts and all.

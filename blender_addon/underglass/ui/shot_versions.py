@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Two versions of a shot side by side: readings and sizes on the first or the last frame. Free of Blender."""
 
 from dataclasses import dataclass

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How the sidebar shows words: icons by number, lines broken to the panel's width."""
 
 from dataclasses import dataclass

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The stand from the side, to scale, as pixels: the bed, each level at its height, the lens and what it takes in.
 
 Numbers name the levels in the order of the list, nearest the lens first. Free of Blender.

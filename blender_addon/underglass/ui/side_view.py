@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The picture of the stand in the sidebar: an icon that follows the frame, drawn anew when one pixel of it changes."""
 
 from typing import Any

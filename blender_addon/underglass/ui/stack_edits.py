@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What an artist does with the stack: a level more, a copy, other art, another order or name, one less, other units.
 
 Each changes the scene and its draft together, so that Save writes what is seen and undo goes back over both.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Operators on the stack: add, duplicate, paint anew, reorder, rename, delete, hide, units. See `stack_edits`."""
 
 from pathlib import Path

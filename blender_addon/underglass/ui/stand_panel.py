@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The panel Stand: the stand from the side. It draws and does nothing else."""
 
 from typing import Any

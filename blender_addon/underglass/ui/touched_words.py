@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What an artist touched, in the words of the scene: not the line of a file that was never opened. Free of Blender."""
 
 from ..shot import ShotError, UnderglassError

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What was typed into Blender's own fields of the lens, over keys: kept and told until it is used or left.
 
 Blender forgets such a value with the next frame. The fields of the stand's lens, which last, stand above its own.

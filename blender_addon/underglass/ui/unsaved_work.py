@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Unsaved work: what would be lost if a scene's stack were replaced now."""
 
 from typing import Any

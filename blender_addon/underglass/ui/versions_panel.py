@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The panel that shows another version of the shot beside the scene's: the saved one, or any shot file."""
 
 from dataclasses import dataclass

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Painted edges in the viewport, dithered or blended, as the artist chooses. Renders of Cycles are the same."""
 
 from typing import Any

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The lines of the viewport as arrays: the field at every level, edges soon uncovered, limits of focus, paths.
 
 Those of a run of frames are put together at once, one frame behind the other: a frame change only takes its part of

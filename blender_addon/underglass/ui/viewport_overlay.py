@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """In the viewport: the field at every level, edges soon uncovered, paths, limits of focus. Drawn, never computed twice.
 
 Lines are made for a run of frames at once; a frame change hands over its part of them, which is a few dozen points.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Watching: what tells the sidebar that something changed, in the scene, by undo, or in the files on disk."""
 
 from contextlib import suppress

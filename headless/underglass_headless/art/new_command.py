@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Making a shot of layered art from the command line, and telling what came of it."""
 
 from collections.abc import Callable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The pixels of art through Pillow: PNG and TIFF in, straight RGBA out, and PNG of 8 or 16 bits written.
 
 Pillow itself writes no RGBA of 16 bits, so such a PNG is put together here.

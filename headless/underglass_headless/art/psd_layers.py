@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A layered PSD or PSB file as layered art, through psd-tools: its layers, its groups, and what of it is lost.
 
 What has no pixels of its own, such as an adjustment layer, cannot lie on a glass; a remark names it.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The pixels of a layer in a PSD file, as psd-tools decodes them: masks in the alpha, clipped layers painted in.
 
 Arrays are straight RGBA, (H, W, 4), over the bounds of the layer. What layers there are is `psd_layers`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Blender as a process of its own: starting the worker, hearing its events, ending it whatever happens."""
 
 import contextlib

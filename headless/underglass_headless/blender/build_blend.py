@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Building a .blend from a shot file: Blender does it in a process of its own, the file appears by rename."""
 
 import contextlib

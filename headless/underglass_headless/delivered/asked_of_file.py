@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is asked of the file of one delivered frame: plain data, and the functions that look into its pixels."""
 
 from collections.abc import Callable, Mapping, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """One run of ``prove --frames-from``: look and judge; results are put into their place as those of every proof are."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How each delivered frame of a plan is looked at: what is asked of its file, and what that is held against."""
 
 from collections.abc import Callable, Mapping, Sequence

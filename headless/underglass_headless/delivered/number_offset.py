@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How the numbers of delivered files go with the frames of a shot: an offset between them, and what lies beyond.
 
 The number in a file's name is the shot's frame plus the offset: shots that begin at 1 are often delivered from 1001 on.

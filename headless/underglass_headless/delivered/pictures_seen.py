@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is gathered of the pictures of a delivery, frame by frame: their colours, and whether they change."""
 
 from collections.abc import Iterator, Sequence

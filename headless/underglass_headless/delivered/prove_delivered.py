@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Proving delivered frames: found, looked at one by one on every core, and judged; nothing is rendered.
 
 Memory is flat: of a frame only what was found in it is kept.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Looking at one delivered frame: what its file says, whether its values are sound, and where its levels are."""
 
 import contextlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """``check``: what is found in a shot before anything is shot, as lines for a terminal and as JSON.
 
 What is found, and how serious it is, is the add-on's plan room to say.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """One run of ``plan`` or ``guide``: read, work out, write by rename, and say what came of it."""
 
 import json

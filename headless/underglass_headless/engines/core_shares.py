@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How the processes of one machine share its cores."""
 
 from ..machine.cores_and_memory import cores, is_held_back

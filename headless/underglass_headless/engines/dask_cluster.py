@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A Dask cluster that does units of work: the same units as in `process_pool`, their results sent back as bytes.
 
 A worker of Dask holds Blender in its own process, so it may have one thread only. What comes back is read as strictly

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The scheduler of a Dask cluster: reached, or told in one line why not, and heard of in our words alone."""
 
 import asyncio

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What runs in a worker of a Dask cluster: one unit of work, its files returned as bytes.
 
 Blender is imported with the first unit, and holds the scene of its job from then on.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """One run of ``farm``: lay out a proof, describe it as a job, write the template and say how it is run."""
 
 import shlex

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Frames that a farm renders, and their proof, as one job: a template of Open Job Description, 2023-09.
 
 The shot is cut into parts. Of each, a step Render lets Blender render it, and a step Check judges it as soon as it is

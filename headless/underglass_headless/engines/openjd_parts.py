@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Parts of a job template of Open Job Description, 2023-09: parameters, scripts, what a machine must have; its limits.
 
 What a job is made of is elsewhere. Every argument is one of a list, no shell is between, so names may hold anything but

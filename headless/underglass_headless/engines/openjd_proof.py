@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A proof as a job that farms take: a template of Open Job Description, 2023-09, with its extension TASK_CHUNKING.
 
 Two steps: Render does the units of some test frames a task, into one work folder; Judge depends on it, finds all units

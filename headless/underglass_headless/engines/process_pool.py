@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Processes of one machine that do units of work: each holds Blender, has cores of its own, and may die alone."""
 
 import contextlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a task of a farm needs: cores, memory, and the time after which it hangs; from the frame's size and the levels.
 
 The figures of memory are measured (headless/README.md, "On a farm") and rounded up; a farm's machine has more, or the

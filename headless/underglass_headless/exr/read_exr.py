@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Reading the passes of a rendered EXR file; one part or many, the channels' names are the same."""
 
 import contextlib

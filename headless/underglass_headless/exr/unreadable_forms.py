@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Forms of a file by which no frame can be judged, in words: deep pixels, no file at all, pixels left out."""
 
 from dataclasses import dataclass

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Doing units of work, in a process that holds Blender: one process holds one scene, and keeps it between units.
 
 It judges nothing, and it never saves over a scene that it was given.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What else an open .blend is made of: libraries, pictures, every picture of a numbered run, every tile."""
 
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Opening scenes in a process that holds Blender: a .blend with its scripts switched off, or an empty one."""
 
 import bpy

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The process that holds Blender: builds a .blend, or does units of a proof one after another as it is told to.
 
 Run as ``python -m underglass_headless.in_blender.worker JOB.json``. It hears of units in lines of JSON on its standard

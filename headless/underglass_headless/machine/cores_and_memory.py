@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What this process may use of its machine, cores and memory, as affinity and control groups have it; what it has used.
 
 A container sees every core of its machine, and is stopped for a part of each second when it uses more than its share.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Memory that was freed stays with this process and is used again, where the C library can be told so.
 
 By default glibc gives large blocks back to the kernel, which has to clear them anew for each frame: a fifth of the

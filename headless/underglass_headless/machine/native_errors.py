@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What libraries in C print about errors by themselves is kept from the terminal; ours is printed as before."""
 
 import io

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What Blender's module needs from the machine: shared libraries, and the Debian packages that bring them.
 
 Standard library only: the test runner loads this file before anything is installed. Nothing here loads Blender.

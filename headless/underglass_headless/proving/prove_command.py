@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """One run of ``prove``: prove, then put every result in its place by rename and say what came of it."""
 
 import os

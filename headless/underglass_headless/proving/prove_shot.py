@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Proving: from a shot file to a proof, with Blender doing the rendering in processes of their own.
 
 The order of the work: plan, choose test frames, do the units that no earlier run has left, judge what all of them say.

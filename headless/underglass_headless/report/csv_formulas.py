@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Texts in the cells of CSV files, so that no spreadsheet takes one for a formula.
 
 A spreadsheet takes a cell that begins with = + - or @ for a formula. A name or remark like that is therefore written

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Tables for spreadsheets and scripts: the plan, frame by frame, and everything that was measured, as CSV.
 
 UTF-8, comma separated, lines end with a line feed. Numbers have all the digits they need to be read back as they were.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What every drawing of a report shares: its style, its way out as SVG or PNG, labels that keep clear of each other.
 
 Lengths are points, of which a page at full size shows one as one CSS pixel. Matplotlib is loaded when first used.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The strokes that the side elevation is made of: lens, field, glass, counter post, scale bar and the table beside it.
 
 Each draws one thing onto a sheet whose data are points; what stands where is `stand_elevation`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Codes: every word by which machines know a fault, what it means, what to do about it and by what it is found.
 
 Plain data. What a fault says of one shot is written where the fault is made; what its code means for all shots stands

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A proof as JUnit XML: a suite a frame, a case a level, and one suite more for what is of no one frame.
 
 It keeps to what the schema of Apache Ant's JUnit task asks for (JUnit.xsd, Windy Road Technology, 2011), the strictest

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The colours of the plots and of the page, on light paper and on dark.
 
 The eight colours of the levels were searched for: on either paper they stay apart for people who see all colours and

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The page of a proof: one HTML file with its plots inside; only the rendered frames are files beside it.
 
 What it says is put together here, how it looks is in ``templates``.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The plots of a proof: size and place of every level, planned as lines and measured as points, and what is between.
 
 Each comes as a figure (``draw_…``) for a PNG, or as SVG text for a page. The stack itself is `stand_elevation`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Pictures of a proof: rendered frames, from the renderer's light to PNG files that any viewer shows right.
 
 Scene-linear and premultiplied in; 8-bit sRGB over black out.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The plot of what is left between the measurements and the plan: a strip a level.
 
 In thousandths of a pixel, or in pixels where something is out by more than one.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The schemas of what machines read, beside this module: of proof.json, which `underglass.proof.proof_json` makes, and
 of the events of a run, which `logs` tells.
 """

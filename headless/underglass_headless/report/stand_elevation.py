@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The stand drawn to scale from its south side: bed, levels, lens, and the field it takes in.
 
 East is right and the lens is on top. Beside the drawing stands a row for every level, joined to it by a thin line.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a workflow of GitHub Actions is told, in the form of its documentation, "Workflow commands"; and what it is not.
 
 A runner takes commands from any line of a log, so that names could give it some.

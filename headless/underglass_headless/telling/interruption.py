@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Ctrl-C, and what else ends a command: told in one line, whatever the command is in the middle of."""
 
 import os

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a run says while it runs and as it ends, for whoever hears it: a terminal, a plain log, a farm, another program.
 
 Everything goes out a line at a time and at once. What a proof says is in the reports; this is how it is told.

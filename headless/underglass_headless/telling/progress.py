@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Showing how far long work has got: a bar with an estimate on a terminal, plain lines elsewhere."""
 
 import sys

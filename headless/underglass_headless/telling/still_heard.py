@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whether anybody still reads what a run says: a farm's runner that is killed sends its tasks no signal."""
 
 import select

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Making the job of a proof: what is to be proved, and the digest of all that its results depend on."""
 
 from pathlib import Path

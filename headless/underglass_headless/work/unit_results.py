@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a unit of work leaves behind: its files, and the JSON that says what they must be. Read strictly: a result that
 is cut short, damaged or of another unit is none, whoever sent it.
 """

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a unit of work is: the only place that knows. Engines hand units out, Blender does them, the judge gathers them.
 
 A unit reads the scene, or renders and measures a run of frames on a coarse grid or one test frame on a fine one, or

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What does the work: the versions that a result depends on, and that have to be the same on every machine of a job."""
 
 import hashlib

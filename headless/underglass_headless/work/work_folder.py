@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The work folder: what the units of a proof left behind, by the key of their job, so that a run goes on where an
 earlier one ended. A unit counts as done when all of its files are as they were made, and not because it is there.
 """

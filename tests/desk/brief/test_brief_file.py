@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Reading a brief: what it may say, in which spellings, and what is said back where it is wrong."""
 
 import math

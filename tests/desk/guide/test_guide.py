@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The painting guide: what the lens sees of the art, how large it has to be, and the sheets to paint into."""
 
 import re

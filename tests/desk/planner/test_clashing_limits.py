@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Where nothing fits: the limits that clash are named, what each would have to give is enough and no more than that."""
 
 from copy import deepcopy

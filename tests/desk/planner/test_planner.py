@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The planner: the stack shows the world's growth and drift, within the limits, with the least that has to move."""
 
 import math

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a plan puts into its folder: the estuary as it was committed, stand-ins for art, and never over a painting."""
 
 import json

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the position sheets say: readings, steps, headings and remarks of each operator, the exposure sheet, the CSV."""
 
 import csv

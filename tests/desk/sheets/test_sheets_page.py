@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The page of the position sheets: whole HTML that no name can break, on so many pages of paper; and the command."""
 
 import os

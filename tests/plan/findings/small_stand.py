@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A small stand whose pictures can be worked out in the head: 2 pixels to the millimetre, a field of 500 by 375 mm.
 
 The camera is orthographic where nothing is said of a lens. `found` gives the findings of a code, or of all.

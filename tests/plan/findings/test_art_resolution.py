@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Art with fewer pixels than the frame shows of it. The frame has 2 px to the mm."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Exposure that changes while the shot runs."""
 
 from dataclasses import replace

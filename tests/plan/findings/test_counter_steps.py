@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a counter makes of a move; a millimetre is 2 px."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """All findings together: their order, what a shot says of them, no surprise on any shot, and the scenes of the demo."""
 
 import math

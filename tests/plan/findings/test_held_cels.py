@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Drawings held under a move on ones."""
 
 from dataclasses import replace

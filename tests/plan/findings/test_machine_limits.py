@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the machine cannot do; every limit is tried at the limit itself."""
 
 from dataclasses import replace

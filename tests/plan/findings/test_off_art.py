@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Art that ends in the frame. 2 px to the mm; the ground of 600 by 450 mm stands over the field of 500 by 375 mm."""
 
 from dataclasses import replace

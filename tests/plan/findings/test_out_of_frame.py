@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Levels that are never in the frame: 2 px to the millimetre, a frame of 500 by 375 mm, art of 100 by 75 mm."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Jumps, jerks, hard starts and stops. A millimetre is 2 px; what is seen is half a pixel, a 2000th of the width."""
 
 from dataclasses import replace

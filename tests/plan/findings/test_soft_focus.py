@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the lens draws soft. 50 mm focused at 500 mm, opened to f/8: the circle is f²/N·|d − u|/(d·(u − f))."""
 
 from dataclasses import replace

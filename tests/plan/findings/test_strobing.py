@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Moves too fast to be seen as movement. The frame is 1000 px wide at 2 px to the mm, 24 frames a second."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What was expected of the picture, and what turns round without anyone having said so."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Of many differences those that show are found, with few sets of pictures."""
 
 from collections.abc import Callable, Sequence

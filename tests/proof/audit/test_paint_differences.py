@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is other in a level's material is said in words of the interface, for every fact that a material can have."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The shapes of a deviation: each mistake of an operator is told by what it does to a track."""
 
 import numpy as np

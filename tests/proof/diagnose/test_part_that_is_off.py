@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a scene's numbers say of the stand, on readings that are made by hand; all lengths in metres."""
 
 from dataclasses import replace

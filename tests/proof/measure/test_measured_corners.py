@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Measuring made-up pixels, whose corners are known: maps, mirrors, scatter, tilt, and levels hardly in the frame."""
 
 import math

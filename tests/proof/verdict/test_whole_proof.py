@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The verdict that readings and fits of pixels come to together, both made by hand."""
 
 from dataclasses import replace

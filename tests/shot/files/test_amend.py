@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Amending a shot's files: they say the new shot, and nothing else in them has been touched."""
 
 import re

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The size and alpha of art from the headers of its files, and what is said of a file that cannot be used.
 
 The images are built here byte by byte; readers that are not ours are asked in test_art_oracles.

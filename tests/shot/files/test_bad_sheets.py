@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the reader says of each fault in a schedule or a sheet of drawings: line, column, fault and remedy."""
 
 import pytest

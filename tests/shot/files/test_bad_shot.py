@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the reader says of each fault in a shot.toml: the line, the key, what is wrong and what would be right."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a shot says of findings, lamps, speeds and sharpness: read as written, and refused with what would be right."""
 
 import math

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whatever is in the files, the reader gives a shot or says in one line what is wrong: nothing else is ever raised."""
 
 import tempfile

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A shot appears in a folder with all of its files or with none, and nothing that lies there is touched."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a reader of a whole shot finds in it: metres, radians, and the line of everything that was said."""
 
 import math

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Saving over a shot's own files: only what was read is amended, and whatever goes wrong, nothing is lost."""
 
 import errno

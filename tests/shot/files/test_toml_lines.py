@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The line of each key of a TOML document."""
 
 import tomllib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Writing a shot: it reads back as it was, to the last bit, and a write that fails leaves the earlier files whole."""
 
 import math

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Findings of a plan before anything is shot, each with its frames, its number and its limit."""
 
 from collections.abc import Iterable

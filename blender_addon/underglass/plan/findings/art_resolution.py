@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Art that has fewer pixels than the frame shows of it."""
 
 from collections.abc import Iterator

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Exposure that changes as the shot runs: a lens drawn out, levels that leave their lamps, fades left open."""
 
 from collections.abc import Iterator

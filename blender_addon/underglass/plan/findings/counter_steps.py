@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a counter makes of a move: steps too small to be set, and where rounded readings put the picture."""
 
 from collections.abc import Iterator

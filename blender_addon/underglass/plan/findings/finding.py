@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Findings: what is wrong, or worth a look, in a shot that nobody has shot yet. Only the values live here."""
 
 from dataclasses import dataclass

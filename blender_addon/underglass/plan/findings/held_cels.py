@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Drawings that are held while their level moves on every frame: the picture slides under a pose that stands."""
 
 from collections.abc import Iterator

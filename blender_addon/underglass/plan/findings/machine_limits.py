@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the machine cannot do: readings beyond its travel, moves beyond its speed, glasses nearer than their frames."""
 
 from collections.abc import Iterator

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Art that ends inside the frame, and art that all but does."""
 
 from collections.abc import Iterator

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Levels that are never in the frame, although the shot shows them."""
 
 from collections.abc import Iterator

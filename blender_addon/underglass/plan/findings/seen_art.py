@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the frame sees of every level's art: the ground that several findings stand on, worked out once.
 
 Art coordinates are metres from the centre of the art along its own sides, right and up, whatever way it is turned.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The moves as the stand makes them: every axis side by side, and how much of each is seen.
 
 A level on twos is looked at on the frames on which it moves.

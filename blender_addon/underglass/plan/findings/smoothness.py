@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Jumps and jerks: a step far larger than those around it, a speed that changes from one frame to the next.
 
 Told from the readings alone, so that a slip is found in moves, in a frame table and in keys set by hand.

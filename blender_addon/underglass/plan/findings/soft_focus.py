@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Levels that the lens draws soft: their blur on the film, in millimetres and in pixels."""
 
 from collections.abc import Iterator

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Moves too fast to be seen as movement: the eye sees the pictures apart.
 
 Speed is the share of the frame's width that a point of the art crosses from one frame to the next. It is taken at the

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What was expected of the picture and is not so, and what turns round without anyone having said that it should."""
 
 from collections.abc import Iterator

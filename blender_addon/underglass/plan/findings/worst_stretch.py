@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Stretches of frames: the run round the worst frame of what is found, and numbers as a sentence says them."""
 
 import numpy as np

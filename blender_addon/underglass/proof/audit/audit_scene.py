@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Auditing: what stands in a scene that should not, or is missing, apart from where things are on screen.
 
 Each finding is a Fault; whether a level is in the wrong place is `diagnose`.

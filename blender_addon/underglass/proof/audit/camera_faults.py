@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The camera apart from where it stands: which it is, its kind, its focus and stop, and what it cuts away."""
 
 from collections.abc import Iterator

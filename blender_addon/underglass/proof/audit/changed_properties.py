@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Changed: in what a scene differs from a stack that is built afresh, as faults, in the words that the interface uses.
 
 What changes pixels fails a proof. What was rendered and changes none is a note.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Telling apart which of many differences show, with few sets of pictures: all at once first, then in halves."""
 
 from collections.abc import Callable, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Curves that are eased because the schedule says so: a `bezier` row is built as keys of Blender's own ease."""
 
 from collections.abc import Iterable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Obstacles: things that are no levels and change the picture: before the stack, in it, or seen through clear art.
 
 Goes by hulls of the things on the frames that were looked at, and by pictures where there are any.

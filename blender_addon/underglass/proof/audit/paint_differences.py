@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """In what a level's material differs from the one that would be built now, in the words of the interface."""
 
 from collections import Counter

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Settings of the render that differ from the shot's, or change its picture."""
 
 from collections.abc import Iterator

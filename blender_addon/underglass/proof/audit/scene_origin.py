@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Notes on where a scene comes from: what is linked, what was not run, which state of the shot it was built from."""
 
 import re

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A level whose plane was pulled out of shape: which corner of its art is elsewhere, when the others are in place."""
 
 from collections.abc import Iterator

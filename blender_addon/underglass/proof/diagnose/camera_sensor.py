@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The camera's sensor: another size or fit is told as that, and not as a lens that is too long or too short."""
 
 import numpy as np

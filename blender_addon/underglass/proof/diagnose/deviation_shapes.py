@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The shape of a deviation: what an operator did to make an axis stray from its track the way it does.
 
 Pure functions over tracks; units and sentences are `diagnose`.

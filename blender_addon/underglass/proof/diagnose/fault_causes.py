@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Causes: of the faults that a scene has, the one that explains others comes first, and those are not said again."""
 
 import re

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Sentences of a diagnosis: what a part of the stand does, which way and by how much, in the words of the trade."""
 
 from collections.abc import Sequence

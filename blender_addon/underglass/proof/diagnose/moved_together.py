@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Moved together: a stand that was put elsewhere as a whole, camera, levels and all, which changes no picture."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Own parts: how far each level alone, or the camera alone, puts the picture out where several things are wrong."""
 
 from dataclasses import replace

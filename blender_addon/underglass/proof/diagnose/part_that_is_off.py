@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Diagnosing: which part of the stand is off, from which frame, which way and by how much, in the words of the trade.
 
 Goes by the readings that a scene's evaluated state comes to; the judge decides whether pixels agree.

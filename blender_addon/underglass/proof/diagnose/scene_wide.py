@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is wrong with a scene as a whole, and what each part has to be judged by so that it is blamed for itself alone.
 
 A frame of another size and keys that are all late by the same number of frames put everything out; each is one fault.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Axes: what each part of the stand would read, judged by where a scene puts it.
 
 The way back from a Blender scene to readings of the stand: metres and radians, beside those of the plan.

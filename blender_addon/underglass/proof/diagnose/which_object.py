@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Which object of a scene stands for a level: of several that bear its name the one that is nearest to its place."""
 
 from collections.abc import Mapping

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Order: which level stands where another was planned, and which covers what should cover it."""
 
 from collections.abc import Iterator

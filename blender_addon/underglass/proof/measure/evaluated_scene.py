@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The evaluated scene in pixels: Blender's own camera, worked out from what was read, whoever set it up.
 
 Independent of the plan's projection on purpose: it goes by sensor, fit, shift and matrices, not by gate and stand.

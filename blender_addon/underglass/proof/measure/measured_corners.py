@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Measuring: from the texture coordinates in rendered pixels to where the corners of a level's art are.
 
 Only pixels go in; no plan, no scene. Picture coordinates are pixels from the frame's centre, x right, y up.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """From a file of passes to the fits of its levels, whoever rendered it and whoever reads its bytes.
 
 Beside the levels' passes lies that of the datum, a triangle of known coordinates that is fixed to the camera: what it

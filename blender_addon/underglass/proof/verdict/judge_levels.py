@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Judging: measured against planned, with the uncertainty counted against the shot.
 
 A level passes a frame when its error plus the expanded uncertainty is within tolerance (a guard band as wide as U,

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Where samples lie: whether those of every rendered frame lie on its grid of pixels, as the datum in it tells."""
 
 from collections.abc import Collection, Mapping

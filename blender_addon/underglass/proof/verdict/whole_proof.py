@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The verdict: a whole proof out of the plan, the scene that was read and the fits of its rendered passes."""
 
 from collections.abc import Collection, Mapping

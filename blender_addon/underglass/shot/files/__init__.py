@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The files of a shot: reading, writing, amending and saving them, and telling whether anybody changed them."""
 
 from .read import read_shot

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Amending an array in the text of a TOML document: items that stay keep their very text, and comments their place."""
 
 import difflib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Amending the files of a shot: their texts with what has changed, and all else as it stands there.
 
 Comments, the order of keys, how numbers are spelled and blank lines stay; see `amend_toml` and `amend_sheet`.

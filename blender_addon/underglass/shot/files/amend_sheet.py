@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Amending the text of a sheet: cells that are the same keep their very text, comments and blank lines their place.
 
 What the columns mean is not known here; rows come as cells by column, spelled as the writer does.

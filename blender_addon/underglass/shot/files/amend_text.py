@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Changing a text in places: edits put into it, and items matched and arranged, so that all else stays as it was.
 
 Nothing here knows what the text is of.

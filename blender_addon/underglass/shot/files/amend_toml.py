@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Amending the text of a TOML document: what is the same keeps its very text, comments and blank lines their place.
 
 What the keys mean is not known here; values come spelled as the writer does. How arrays change is `amend_array`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The `[camera]` and `[stand]` tables: how the camera is set up, and what the machine can do."""
 
 import math

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A sheet: a CSV file as a header and rows, each row with its line, cells asked for by column and by type.
 
 What the columns mean is not known here.

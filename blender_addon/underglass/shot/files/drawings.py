@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The sheet of drawings: which drawing each level shows from a frame on."""
 
 from pathlib import Path

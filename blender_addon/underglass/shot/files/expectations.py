@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The `[[expect]]` tables: what the picture must do."""
 
 from collections.abc import Sequence

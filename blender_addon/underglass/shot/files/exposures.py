@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The `[[exposure]]` tables: the passes shot over each other."""
 
 from collections.abc import Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The `[findings]` table: how serious a shot says that its own findings are, each with the reason, which is printed."""
 
 from ..finding_codes import CODES, SEVERITIES

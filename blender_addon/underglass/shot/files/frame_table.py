@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A schedule that names positions frame by frame, as a legacy chart gives it."""
 
 from ..axes import Axis, axes_by_column, quantity_of

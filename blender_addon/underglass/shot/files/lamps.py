@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The `[[lamp]]` tables: lamps that stand still while levels and camera move.
 
 A lamp that rides with its level changes nothing on it and need not be written.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The `[[level]]` tables: the glasses of a shot, nearest the lens first, and the size of the art that lies on them."""
 
 from collections.abc import Mapping, Sequence

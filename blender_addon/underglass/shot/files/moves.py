@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A schedule of moves: one row for each move of one axis."""
 
 from collections.abc import Iterable, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A shot that appears in a folder: all of its files at once, or nothing, and no file that lies there is touched."""
 
 import contextlib

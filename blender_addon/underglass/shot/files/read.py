@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Reading a shot: shot.toml and the files that it names, checked and put into metres and radians.
 
 Every fault of the files is a ShotError; whether the shot can be shot is the plan room's question.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Replacing files as a set: all are written beside their places first, and then renamed into them."""
 
 import contextlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Saving a shot over its own files: only over what was read, amended, and read back before the old texts go."""
 
 import contextlib

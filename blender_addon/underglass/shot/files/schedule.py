@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The schedule of a shot: what moves, from where to where, and how, in either of its two forms; and its chart."""
 
 from pathlib import Path

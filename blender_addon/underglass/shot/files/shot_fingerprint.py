@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The fingerprint of a shot: what a .blend was built from, so that a later change of the shot's files is noticed."""
 
 import hashlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The stamp of a shot's files: it tells whether anybody has changed them since they were read.
 
 What the files mean is hardly asked, so that a broken or a missing one has a stamp too.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Where each key of a TOML document stands, which the standard library's reader does not tell.
 
 The scanner follows text that tomllib has accepted already; it gives no values and finds no errors.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A table of a TOML file that knows where it stands: each key is asked for with the type and the limits it must have.
 
 `read_toml` opens a file as its root table. Nothing here knows what a shot is.

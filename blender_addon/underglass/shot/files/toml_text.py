@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """TOML as text: values and tables spelled so that they read back as they were. What a shot is, is not known here."""
 
 from collections.abc import Mapping, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Rereading: the texts of a shot that is not in its files yet, and the shot that a reader will make of them."""
 
 from collections.abc import Mapping

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Writing a shot: the text of its files, and the files themselves, each whole or not there.
 
 What was read is written back to the same numbers; comments and the order of keys are not kept.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Art in blocks: what the least and the greatest of a block and of those round it are."""
 
 from typing import TypeVar

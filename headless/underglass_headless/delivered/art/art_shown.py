@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The art of a shot as the camera sees it: which file a level shows, and its light with alpha multiplied in."""
 
 from pathlib import Path

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is certain of a level's paint at a place: opaque or clear all round it, whatever filter a renderer uses."""
 
 from dataclasses import dataclass, field

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the pixels of one frame hold at some hundred places of each level: the picture's light, and where on the art."""
 
 from collections.abc import Mapping, Sequence

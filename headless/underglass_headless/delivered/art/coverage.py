@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Coverage: does each level show on a delivered frame wherever the plan and the art let it, and nowhere else?
 
 Only places are asked where the answer is certain: away from edges of levels and paint by what filters and blur can

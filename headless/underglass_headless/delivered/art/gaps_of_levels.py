@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Gaps: what does not show as it should, told from what each level does at the places that are looked at."""
 
 from collections.abc import Iterator, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What was made of art and is kept from frame to frame, up to a limit; threads may ask for it side by side."""
 
 import threading

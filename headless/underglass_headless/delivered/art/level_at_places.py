@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What one level does at the places of a frame that are looked at: where it shows, and where it should."""
 
 from dataclasses import dataclass

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Lines of pixels across and down a frame, on which a large one is looked at.
 
 A hole of some pixels' width and a single lost row are both met, without a look at every pixel.

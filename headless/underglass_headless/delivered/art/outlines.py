@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Outlines: where a level lies on a delivered frame, as measured or as planned, and which pixels fit it there."""
 
 from collections.abc import Mapping

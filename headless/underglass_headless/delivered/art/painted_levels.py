@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The art of a shot as something to look into at places of its own, light and alpha, for registering frames."""
 
 from collections.abc import Sequence

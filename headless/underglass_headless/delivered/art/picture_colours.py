@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The picture's colours held against the art's, at some hundred places of each level that it alone fills.
 
 Which place of the art a pixel shows is told by the level's proof pass, and else by where the level was found or is

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Registering: where each level lies in a finished frame, by the picture or by Cryptomatte, without proof passes.
 
 The frame is put together from the art as the plan has it, and what differs is laid to levels that lie elsewhere: Gauss

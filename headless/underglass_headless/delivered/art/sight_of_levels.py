@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What of each level the plan shows in a frame: levels before it hide what lies behind their opaque paint.
 
 Worked out on a coarse grid of places from the art itself, so that what is hidden is not missed in the pixels, and what

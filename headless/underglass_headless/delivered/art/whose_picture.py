@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whose picture: of which of two frames of the plan a picture is, told by the art where the two differ."""
 
 from collections.abc import Sequence

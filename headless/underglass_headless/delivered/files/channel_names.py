@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How programs spell the channels of a frame, and which of them are proof passes and which the picture.
 
 Blender writes LAYER.PASS.R; others red or Red, small letters, X Y Z, U V (the names of coordinates in a UV pass), or

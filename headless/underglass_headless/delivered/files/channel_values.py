@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the values of a channel tell by themselves: whether they are sound, alike, or of one colour."""
 
 import zlib

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a file says of its colours: the name of their space, and the chromaticities of their primaries."""
 
 from collections.abc import Sequence

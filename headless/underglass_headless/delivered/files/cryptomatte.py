@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Cryptomatte: how much of each pixel each level covers, from the mattes of objects that any renderer writes.
 
 After the Cryptomatte Specification 1.2.0 (Friedman and Jones, Psyop 2015-2018): ranked pairs of identity and coverage

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the channels of one delivered file hold: passes of levels, and how much of the frame, however spelled."""
 
 from collections.abc import Sequence

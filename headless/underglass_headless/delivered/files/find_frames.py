@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Finding the frames in a folder: which files belong to one sequence, by their numbers, spelled as fileseq does."""
 
 import re

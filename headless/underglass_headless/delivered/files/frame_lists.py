@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How the numbers of frames are listed for people: stretches of frames that follow one another."""
 
 from collections.abc import Iterable, Sequence

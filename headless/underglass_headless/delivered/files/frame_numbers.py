@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Which number in a file's name is the frame's: read by fileseq, and held against the other names in the folder."""
 
 import re

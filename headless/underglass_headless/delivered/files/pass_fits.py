@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """From the proof passes of a finished frame to the fits of its levels: a frame rendered with any samples and filter.
 
 A pixel counts where all of it shows the level: only there the mean of the coordinates over the pixel is the coordinate

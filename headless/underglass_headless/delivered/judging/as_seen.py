@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """As seen: where the stand would have to stand for the pixels of delivered frames to look as they do.
 
 The way back from where corners are in the picture to readings of the stand, under the planned camera: size tells how

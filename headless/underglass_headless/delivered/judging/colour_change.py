@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What was done to colours: light that is seen held against the light of the art, place by place, and named.
 
 Knows no plan and no file. Medians over places, so that a few that show something else change nothing.

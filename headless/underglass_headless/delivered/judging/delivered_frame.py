@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is known of one delivered file: what it is, what it says of itself, and what its pixels told."""
 
 from collections.abc import Sequence

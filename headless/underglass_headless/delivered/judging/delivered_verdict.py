@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The verdict on delivered frames: their files, and the levels that their proof passes show, held against the plan.
 
 No scene is known, only what the frames hold. What they cannot show is said, and never passed.

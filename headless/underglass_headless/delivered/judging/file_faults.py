@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is wrong with delivered frames as files: not there, there twice, damaged, of another frame or another shot.
 
 Judged over the whole range of the shot by what each file is and says of itself; what its pixels show of the levels is

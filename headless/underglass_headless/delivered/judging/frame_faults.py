@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Faults of delivered frames: one for each stretch of frames of which the same is to be said."""
 
 from collections.abc import Callable, Sequence

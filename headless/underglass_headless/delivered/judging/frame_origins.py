@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Frames that say of themselves that they are of another frame, shot, scene or camera, or of older files or art."""
 
 from collections.abc import Iterator, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Held out: levels that are wholly missing and yet hide what is behind them, as Blender's Holdout makes them.
 
 Such a level is what is to be named; those behind it, of which too little is seen for that reason, are not.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Frames that show the very same picture where the plan has it change; a hold is none."""
 
 from collections.abc import Iterator, Mapping, Sequence

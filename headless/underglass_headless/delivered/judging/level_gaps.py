@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Gaps: where a delivered frame shows less or more of a level than the plan and the art allow, and faults made of that.
 
 How they are found in the pixels is not here.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What is wrong with the pictures of delivered frames by themselves: their colours, one colour all over, one repeated.
 
 Where levels are in them is `delivered_verdict`'s.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What delivered frames leave unproved: levels that do not show or not finely enough, frames without passes or note."""
 
 from collections.abc import Mapping, Sequence

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Flattened passes: made grey, inverted, cut off at a value or rounded to a few, so that no level's place is in them.
 
 What keeps places, a curve or a matrix that can be taken back, is `recoloured_passes`.

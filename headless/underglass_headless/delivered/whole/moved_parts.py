@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Moved parts: parts of one picture that were moved against the rest of it, or lines that are there many times.
 
 The levels of a stand that is wrong lie each on a plane of its own, wherever that is. In a picture whose parts were

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Picture maps: by which one affine map of the picture all that a delivered frame shows was moved, and who moved it.
 
 A camera moves a picture too. What it cannot do tells a changed file: mirror the picture, make it wider without making

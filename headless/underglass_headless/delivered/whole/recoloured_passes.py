@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Recoloured passes: whether the numbers in proof passes went through a colour conversion, or changed their channels.
 
 Numbers only: what passes hold at places, beside what the plan would have them hold there. A conversion does the same to

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whole files: what one delivered frame is as a whole, looked into where its levels are not where the plan has them."""
 
 from collections.abc import Callable, Mapping, Set

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Whole frames: whether all that a delivered frame shows is of another frame, or of two, before any level is blamed.
 
 Numbers only: where levels were seen, and where the plan has them on every frame. Pixels that were moved alike are

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Places in delivered passes: where levels are seen whole, what passes hold there, and what a moved picture left."""
 
 from collections.abc import Mapping, Sequence

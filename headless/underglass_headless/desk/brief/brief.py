@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a brief is: a shot whose stack is not worked out yet, and the walk through the world that it must show.
 
 Lengths on the stand and in the world are both metres here; how the file spells them is `brief_file`.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Reading a brief: brief.toml and the drawings that it names, checked and put into metres.
 
 It is read by the parser of shot.toml, with its errors; whether the stand can do it is the planner's question.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The walk of a brief: `toward` and `across` as legs, in either of their two spellings, in metres of the world."""
 
 import math

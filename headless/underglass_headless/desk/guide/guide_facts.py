@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The facts of a painting guide: for each level what is seen of it, the size to paint, and the frames worth drawing."""
 
 from dataclasses import dataclass

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The page of a painting guide: one HTML file; maps and templates are files beside it.
 
 What it says is put together here, how it looks is in ``templates`` here and in the report's style.

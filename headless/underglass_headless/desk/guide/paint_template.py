@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The template of one level: a sheet as large as the art, to scale, with the frames that it has to fill.
 
 The sheet is clear where nothing is drawn, so that it can lie over the painting. The same strokes make the map on the

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the lens sees of each level's art over the whole shot, and how large the art has to be for it.
 
 Places on the art are metres from its centre, x right and y up as it is painted.

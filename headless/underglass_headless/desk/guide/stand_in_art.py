@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Stand-ins: pictures to shoot in place of art that is not painted yet. Each says of itself that it is one."""
 
 from io import BytesIO

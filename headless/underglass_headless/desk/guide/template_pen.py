@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A pen for templates: lines and letters over paint, as thick and large as the sheet asks.
 
 Places are inches from the centre of the art, x right and y up; what is drawn with it is `paint_template`.

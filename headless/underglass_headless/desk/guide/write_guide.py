@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Writing a painting guide: the page, and a folder with the map and the templates of each level, all by rename."""
 
 import re

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The planner: from a walk through the world to a stack of glasses and their moves, the best that the stand can do."""
 
 from .answer import Answer, Clash, Prefer, Stack

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the planner hands on: a stack with its proof of being the best, or the limits that clash."""
 
 from dataclasses import dataclass

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Planning: from a brief to its answer, the lens chosen among those listed; or to the limits that clash."""
 
 from dataclasses import replace

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Where nothing fits: which limits clash and by how much, and the best stack inside them with what it costs.
 
 Elastic programmes: a limit may be exceeded, and what is least is by how much.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Linear programmes over limits that hold on every frame, solved to a proven optimum with HiGHS.
 
 Only frames that can bind are given to the solver: those at which the walk turns, and then whichever the answer would

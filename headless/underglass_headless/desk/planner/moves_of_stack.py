@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A stack as a shot: every axis as it goes with the walk, as moves by law where laws say it exactly, or as a table.
 
 An axis that goes with one walk alone, by so much for each metre of it, has the walk's own laws.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A plan in words: what moves and what rests, what binds, what would set a level at rest, and what clashes.
 
 `facts` has them for a machine.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a planned shot must do on screen, said from the world alone: it checks the schedule and is not made from it."""
 
 import math

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The rows of a programme beyond its limits: what a travel is, what rests, what makes a level look its distance.
 
 Which unknowns there are beyond those of the limits is said in a `Layout`.

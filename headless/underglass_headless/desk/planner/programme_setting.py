@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The setting of a programme: the world counted in a fitting unit, the lens with its focus, and where art best sits."""
 
 import numpy as np

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Solving for a stack: the best within the limits, for one lens, with the focus followed until it settles.
 
 What is asked of the stack is said in limits, how programmes are solved in programme; here they are put together.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The limits of a stand as rows of a linear programme: what must hold on every frame, each limit with its own words.
 
 The unknowns are the lens's height H, the scale κ, and of each level its distance d from the lens, its gain g and where

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The walk through the world, frame by frame, and what it makes of a thing at a distance.
 
 With the viewer at Z toward and X across, what is D away where the walk begins grows by D/(D − Z), and the point of it

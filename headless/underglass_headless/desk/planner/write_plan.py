@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Writing a plan: the files of its shot, its art or stand-ins for it, and the painting guide, all by rename.
 
 A painting is never replaced by a stand-in, and what lies in the brief's folder is copied, not moved.

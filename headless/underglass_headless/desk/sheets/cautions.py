@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The usual cautions about a stand, which head every set of sheets; the README says the same words."""
 
 CAUTIONS = {

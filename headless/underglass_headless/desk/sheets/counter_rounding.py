@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What becomes of the picture when axes stand where counters put them, and not where they were planned."""
 
 import numpy as np

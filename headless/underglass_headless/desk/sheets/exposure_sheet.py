@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The exposure sheet: every frame with the drawing and the moves of all levels, the camera, and the passes."""
 
 from collections.abc import Iterator, Sequence

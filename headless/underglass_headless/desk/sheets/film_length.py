@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Film: how long a run of frames is in feet and frames, how long it runs, and its timecode.
 
 Frames are counted from 0 here; the number that a shot gives its first frame is no matter of the film.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Remarks: what an operator should know of a frame beside its reading, such as where a move starts or turns round."""
 
 from collections import defaultdict

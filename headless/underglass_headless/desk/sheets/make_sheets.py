@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Making sets of sheets of a plan: one for the camera operator and one for each level that has a glass."""
 
 from collections.abc import Iterator

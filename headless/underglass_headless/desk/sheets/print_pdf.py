@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Printing the page to a PDF, by a browser that is there: Chromium, or one of its kin."""
 
 import os

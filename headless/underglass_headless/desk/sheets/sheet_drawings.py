@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Drawings of the sheets, as SVG in lines alone: an arrow for every heading, and where the art sits in the frame."""
 
 from collections.abc import Iterable

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Facts at the head of a set, in words: the lens, the art, the counter, what rounding does, and the film."""
 
 from collections.abc import Iterator

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What a set of sheets is: one operator's readings frame by frame, and how everything stands before the first.
 
 Words and numbers as they are printed; how they look is `sheets_page`, how they go into a spreadsheet `sheet_tables`.

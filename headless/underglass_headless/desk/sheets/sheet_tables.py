@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The same readings for spreadsheets: a CSV for each operator, one of everything, and the exposure sheet.
 
 UTF-8, comma separated, lines end with a line feed. Numbers are numbers, with the decimals of their counter; texts are

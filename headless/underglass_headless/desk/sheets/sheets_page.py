@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The sheets as one HTML page: a set for each operator, each from a new page of paper on; and the exposure sheet.
 
 What it says comes from `make_sheets` and `exposure_sheet`, how it looks is in ``templates``.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Writing a set of sheets: the page, a folder of CSV files, and a PDF where a browser can make one."""
 
 from pathlib import Path
