@@ -61,12 +61,12 @@ def test_what_answers_and_is_no_scheduler_is_told_in_one_line_and_soon(
     script = (
         "import sys, time\n"
         "from underglass_headless.engines import dask_scheduler\n"
-        "scheduler.CONNECT_S = 1.0\n"
-        "scheduler.dask_package()\n"
+        "dask_scheduler.CONNECT_S = 1.0\n"
+        "dask_scheduler.dask_package()\n"
         "begun = time.monotonic()\n"
         "try:\n"
-        "    scheduler.connected(sys.argv[1])\n"
-        "except scheduler.ClusterError as error:\n"
+        "    dask_scheduler.connected(sys.argv[1])\n"
+        "except dask_scheduler.ClusterError as error:\n"
         "    print(error)\n"
         "print(time.monotonic() - begun)\n"
     )

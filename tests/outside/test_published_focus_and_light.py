@@ -162,7 +162,7 @@ def test_a_pan_at_the_stand_rule_takes_five_seconds_a_width() -> None:
     (finding,) = panned(0.1)
     assert finding.severity == "warn"
     assert finding.value == pytest.approx(100 / 120)
-    assert "takes 5 s (0.1 in a frame on a 12-inch field)" in finding.message
+    assert "0.1 in a frame on a 12 field (a width in 5 s)" in finding.message
 
 
 def test_a_pan_of_seven_seconds_a_width_is_let_be() -> None:

@@ -765,7 +765,7 @@ WRONG_SCENES = (
     WrongScene("art-exchanged", exchange_art, "art-differs", C, ("card_d.png", "planned card_c.png"), also=(D,)),
     WrongScene("unlinked", unlink_material, "art-differs", C, ("no picture", "changes pixels")),
     WrongScene("brighter", brighten, "art-differs", C, ("another material", "changes pixels")),
-    WrongScene("half", cut_in_half, "cut-off", C, ("only", "of it is in the pixels")),
+    WrongScene("half", cut_in_half, "has-uv", C, ("only", "of it is in the pixels")),
     WrongScene("parallel-cut", cut_to_parallel_camera, "marker-camera", "camera", ("frame 14",)),
     WrongScene("clipped", bring_far_clip_near, "clipped", D, ("clip distances",), also=EVERYTHING),
     WrongScene("region", set_render(use_border=True, border_max_x=0.5), "border", "scene", ("render region",)),

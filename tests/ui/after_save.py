@@ -35,7 +35,7 @@ hold = extension.part("stage.hold_size")
 compat = extension.part("blender_versions")
 looking = extension.part("ui.scene_remarks")
 planning = extension.part("plan")
-shots = extension.part("shot")
+shots = extension.part("shot.files")
 FOLDER = Path(sys.argv[1])
 ops = bpy.ops.underglass
 # What reading sets off in Blender by itself is over by then, s.

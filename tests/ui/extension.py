@@ -25,7 +25,7 @@ def enable():
 
 
 def part(name):
-    """Return a module of the enabled add-on, such as ``ui.live``."""
+    """Return a module of the enabled add-on, such as ``ui.live_stack``."""
     import importlib
 
     return importlib.import_module(f"{NAME}.{name}")

@@ -17,7 +17,8 @@ extension.enable()
 live = extension.part("ui.live_stack")
 shown = extension.part("ui.shown_words")
 lens_panel = extension.part("ui.lens_panel")
-stack_panels = extension.part("ui.stack_panels")
+move_panel = extension.part("ui.move_panel")
+readings_panel = extension.part("ui.readings_panel")
 stack_operators = extension.part("ui.stack_operators")
 shot_operators = extension.part("ui.shot_operators")
 panels = extension.part("ui.panels")
@@ -93,8 +94,8 @@ bpy.context.scene.frame_set(12)
 found = {}
 for width in WIDTHS:
     lens = written(lens_panel.UNDERGLASS_PT_lens, width)
-    move = written(stack_panels.UNDERGLASS_PT_move, width)
-    readings = written(stack_panels.UNDERGLASS_PT_readings, width)
+    move = written(move_panel.UNDERGLASS_PT_move, width)
+    readings = written(readings_panel.UNDERGLASS_PT_readings, width)
     found[str(width)] = {
         "lens": [[name for kind, name, _ in lens if kind != "label"], widest(lens)],
         "lens words": [text for _, _, text in lens],

@@ -196,7 +196,7 @@ def test_operators_are_greyed_out_until_there_is_a_shot(found):
 
 def test_a_level_is_not_shown_while_another_is_edited(found):
     there = found["in_another_mode"]
-    assert "Leave the present mode" in there["said"]
+    assert "Change to Object Mode first" in there["said"]
     assert not there["held"]
     assert [there["frame"], there["active"]] == [3, "card A"]
 

@@ -126,4 +126,4 @@ def test_a_level_that_was_deleted_leaves_the_shot_and_takes_its_drawings_along(t
     shot = tomllib.loads(trips["delete_a_level"]["toml"])
     assert "heron" not in [level["name"] for level in shot["level"]]
     assert "drawings" not in shot
-    assert "heron is not in the scene any more" in trips["delete_a_level"]["said"]
+    assert "heron is no longer in the scene" in trips["delete_a_level"]["said"]

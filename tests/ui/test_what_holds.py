@@ -103,7 +103,7 @@ def test_a_folder_that_goes_elsewhere_is_opened_there_and_edits_stay(found):
     goes = found["the_folder_goes_elsewhere_with_unsaved_work"]
     assert all(said.endswith("is no longer there: open it where it is now") for said in goes["said"])
     assert goes["linked"] == ""
-    assert "edits stay" in goes["told"]
+    assert "edits are kept" in goes["told"]
     assert goes["kept"] == 0.01
     assert (goes["saved"], goes["what"]) == ("", "saved: card D east")
     assert Path(goes["file"]).parent.name == "gone elsewhere"

@@ -108,7 +108,9 @@ def _in_ms(spent):
 
 def _wrap(meter, undoing):
     """Have ``meter`` time all that Blender calls of the add-on; ``undoing`` takes it off again."""
-    registration, overlay, watching = (extension.part(name) for name in ("registration", "ui.overlay", "ui.watching"))
+    registration, overlay, watching = (
+        extension.part(name) for name in ("registration", "ui.viewport_overlay", "ui.watch_changes")
+    )
     for cls in registration.CLASSES:
         if issubclass(cls, bpy.types.Panel):
             _replace(cls, "draw", meter.draw(cls.draw), undoing)

@@ -12,7 +12,7 @@ from ..shot import Place, ShotError
 
 
 class BlenderPixels:
-    """Straight RGBA, (H, W, 4) rows from the top, in the file's own encoding: see `layered.pixels.Pixels`."""
+    """Straight RGBA, (H, W, 4) rows from the top, in the file's own encoding: see `layered.pixel_port.Pixels`."""
 
     def read(self, path: Path) -> NDArray[Any]:
         """Return the pixels of an image file: uint8, or float32 where it has more than 8 bits."""

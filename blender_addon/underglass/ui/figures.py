@@ -15,7 +15,7 @@ FIGURES = {"in": 3, "cm": 3, "mm": 2}
 
 @dataclass(frozen=True)
 class Counter:
-    """How an axis is read: in whole steps of its counter and with its sign, as on the sheets (`plan.counting`)."""
+    """How an axis is read: in whole steps of its counter and with its sign, as on the sheets (`plan.counter`)."""
 
     counting: Counting
 

@@ -131,8 +131,10 @@ class Coverage:
                 unmarked_at(made, (u, v), inside & ~shows, rooms, lines) if nearest_alone else np.zeros_like(shows)
             )
             solid = inside & told & known & opaque
+            # A mark that was made up of coordinates knows halves alone, and they say nothing of how much shows.
+            mark = np.ceil(hit) if np.isin(hit, (0.0, 0.5, 1.0)).all() else hit
             yield LevelAtPlaces(
-                number, shows, should, barred, inside & thin, bright, strange, unmarked, through, solid, hit
+                number, shows, should, barred, inside & thin, bright, strange, unmarked, through, solid, mark
             )
             open_to &= outside | (inside & thin)
             hider[inside & opaque & (hider < 0)] = number

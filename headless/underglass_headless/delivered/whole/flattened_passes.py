@@ -126,8 +126,8 @@ def _rounded_to(made: LevelPass, corners: Floats) -> float | None:
             (np.unique(line[line != 0].astype(np.float64)) for line in lines),
             key=lambda line: np.ptp(line) if len(line) else 0.0,
         )
-        if len(there) == 1 and there[0] == 1.0:
-            # Whole numbers, of coordinates from 0 to 1.
+        if len(there) == 1 and there[0] == 1.0 and all((line == 0).any() for line in lines):
+            # Whole numbers, of coordinates from 0 to 1. Beside a level that was inverted there are ones alone.
             steps.append(1.0)
             continue
         if len(there) < 2:
