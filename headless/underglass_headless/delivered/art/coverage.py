@@ -131,10 +131,9 @@ class Coverage:
                 unmarked_at(made, (u, v), inside & ~shows, rooms, lines) if nearest_alone else np.zeros_like(shows)
             )
             solid = inside & told & known & opaque
-            # A mark that was made up of coordinates knows halves alone, and they say nothing of how much shows.
-            mark = np.ceil(hit) if np.isin(hit, (0.0, 0.5, 1.0)).all() else hit
             yield LevelAtPlaces(
-                number, shows, should, barred, inside & thin, bright, strange, unmarked, through, solid, mark
+                *(number, shows, should, barred, inside & thin, bright, strange, unmarked, through, solid),
+                _how_much(hit),
             )
             open_to &= outside | (inside & thin)
             hider[inside & opaque & (hider < 0)] = number
@@ -151,6 +150,14 @@ class Coverage:
         if found is None:
             return None
         return found.at(*uv, (width, height)) if found.holds_paint else np.zeros(len(uv[0]), dtype=np.uint8)
+
+
+def _how_much(hit: Floats) -> Floats:
+    """Return how much of each pixel shows a level, by its mark.
+
+    One that was made up of coordinates knows halves alone, and they say nothing of that.
+    """
+    return np.ceil(hit) if np.isin(hit, (0.0, 0.5, 1.0)).all() else hit
 
 
 def _is_too_much_marked(seen: SeenFrame, lines: Lines) -> Mask:
