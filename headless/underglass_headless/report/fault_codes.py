@@ -597,7 +597,8 @@ _SINGLE = (
     _one(
         "frame-refused",
         "A file is there, but cannot be judged. It has deep pixels, luminance and chroma, more pixels than the machine"
-        " can hold, or control characters in its name. Or it is a folder, a link to nothing, or may not be read.",
+        " can hold, or control characters in its name. Or it is a folder, a link to nothing, no EXR file by its"
+        " contents, or may not be read.",
         "Deliver the frame as an EXR file of flat pixels in red, green and blue, with a plain name, that can be read.",
         FILES,
     ),
