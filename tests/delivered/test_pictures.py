@@ -22,7 +22,7 @@ from underglass.plan import Plan, make_plan
 from underglass.proof.proof_facts import FAIL, PASS, Proof
 from underglass.shot.files import read_shot
 from underglass.shot.files.shot_fingerprint import fingerprint
-from underglass_headless.delivered.judging.colour_change import _ACESCG, _BT2020
+from underglass_headless.delivered.judging.colour_change import _ACESCG, _BT2020, PARTLY, change_of
 
 CHANNELS = [f"ViewLayer.Combined.{letter}" for letter in "RGB"]
 Light = Callable[[np.ndarray], np.ndarray]
@@ -321,6 +321,39 @@ def test_the_picture_of_the_frame_before_beside_right_passes_is_a_fault(
     proof = proof_of(delivery)
     assert blocks(proof) == [("frames-identical", (6, 7))]
     assert "frames 6-7 have the very same picture beside other passes" in proof.faults[0].message
+
+
+@pytest.mark.parametrize("by_px", [12, 25, 60])
+def test_a_picture_that_was_shifted_beside_its_passes_is_given_no_change_that_changes_nothing(
+    by_px: int, delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    regrade(file_of(delivery, 8), lambda light: np.roll(light, by_px, axis=1))
+    for fault in proof_of(delivery).faults:
+        assert fault.code in {"colours-differ", "frame-hole"}
+        assert "1 : 1 : 1" not in fault.message
+
+
+def test_colours_that_differ_in_some_places_alone_are_told_as_that() -> None:
+    rng = np.random.default_rng(5)
+    light = rng.uniform(0.2, 0.8, (300, 3))
+    seen = light.copy()
+    seen[:100] = rng.uniform(0.2, 0.8, (100, 3))
+    change = change_of(light, seen, behind=np.zeros_like(light))
+    assert change is not None
+    assert change.kind == PARTLY
+    assert change.amount == pytest.approx(1 / 3, abs=0.05)
+
+
+def test_a_slate_in_every_channel_is_a_frame_of_one_colour(delivery: Path, proof_of: Callable[..., Proof]) -> None:
+    def slate(channels: dict[str, np.ndarray]) -> None:
+        for name, pixels in channels.items():
+            channels[name] = np.full_like(pixels, 1.0 if name.endswith(".A") else 0.18)
+
+    for frame in (3, 4):
+        rewrite(file_of(delivery, frame), slate)
+    proof = proof_of(delivery)
+    assert blocks(proof) == [("frame-one-colour", (3, 4))]
+    assert "frames 3-4 are of one colour all over (0.18, 0.18, 0.18)" in proof.faults[0].message
 
 
 def test_art_of_one_colour_that_fills_the_frame_moves_without_a_change_of_picture(tmp_path: Path) -> None:

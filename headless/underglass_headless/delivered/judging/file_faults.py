@@ -106,7 +106,8 @@ def file_faults(
     true = [file for file in true if file.frame not in other]
     faults += identical_faults(plan, true, shown, drawn or {})
     spoilt = _spoilt(faults)
-    faults += _whole([file for file in whole if file.frame not in spoilt])
+    # Of a slate its passes are grey too: that it shows nothing says it all.
+    faults += _whole([file for file in whole if file.frame not in {*spoilt, *one_colour}])
     unspoilt = [file for file in whole if file.frame not in {*_spoilt(faults), *explained, *one_colour}]
     gaps = [(f.frame, gap) for f in unspoilt for gap in f.gaps if not (gap.only_picture and f.frame in changed)]
     faults += [FoundFault(fault, frames) for fault, frames in gap_faults(plan.names, gaps)]

@@ -25,6 +25,7 @@ from .colour_change import (
     LIFTED,
     MISSING,
     OTHER,
+    PARTLY,
     PRIMARIES,
     SATURATED,
     TINTED,
@@ -197,6 +198,11 @@ def _done(changes: Sequence[Change]) -> str:
     first, amounts = changes[0], [change.amount for change in changes]
     if first.kind == OTHER:
         return f"in the middle they are {_span([100 * amount for amount in amounts])} % apart, in no way that is known"
+    if first.kind == PARTLY:
+        return (
+            f"{_span([100 * amount for amount in amounts])} % of the places looked at differ and the others do not:"
+            " the picture is of another frame, or was moved or painted over"
+        )
     if first.kind == TINTED and len({change.which for change in changes}) > 1:
         return "red, green and blue were changed by different amounts on each frame"
     which = ", ".join(_CHANNELS[letter] for letter in first.which) if first.kind == EXCHANGED else first.which
