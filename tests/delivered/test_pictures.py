@@ -202,6 +202,31 @@ def test_art_that_was_missing_where_frames_were_rendered_shows_magenta(
     assert "--pack" in proof.faults[0].message
 
 
+@pytest.mark.parametrize("passes", [True, False])
+def test_only_the_level_whose_art_was_missing_is_named_and_not_what_is_seen_through_it(
+    passes: bool, tmp_path: Path
+) -> None:
+    # the art of the middle level covers the lower half of its sheet; in its place the whole sheet is drawn
+    for name, number in (("near", 3), ("ridge", 1), ("sky", 2)):
+        paint_art(tmp_path / f"art/{name}.png", number)
+    codes = np.asarray(Image.open(tmp_path / "art/ridge.png")).copy()
+    codes[:120] = 0
+    Image.fromarray(codes).save(tmp_path / "art/ridge.png")
+    glasses = [
+        Glass("near", 700.0, width=40.0, east=20.0, art="art/near.png"),
+        Glass("ridge", 500.0, width=420.0, art="art/ridge.png"),
+        Glass("sky", 100.0, width=560.0, art="art/sky.png"),
+    ]
+    shot = stack(tmp_path, glasses, frame_px=(200, 150), frames=(1, 3))
+    kept = (tmp_path / "art/ridge.png").read_bytes()
+    Image.fromarray(np.full_like(codes, (255, 0, 255, 255))).save(tmp_path / "art/ridge.png")
+    write_frames(make_plan(read_shot(shot)), tmp_path / "frames", making=replace(MAKING, passes=passes))
+    (tmp_path / "art/ridge.png").write_bytes(kept)
+    missing = [fault for fault in judged(shot, tmp_path / "frames").faults if fault.code == "art-not-found"]
+    assert [fault.frames for fault in missing] == [(1, 3)]
+    assert "magenta where ridge should be (behind it nothing tells whether sky had its art)" in missing[0].message
+
+
 def test_frames_without_passes_tell_of_missing_art_too(shot: Path, plan: Plan, tmp_path: Path) -> None:
     for path in write_frames(plan, tmp_path, making=replace(MAKING, passes=False), frames=(5,)):
         regrade(path, lambda light: np.where(light > 0, [1.0, 0.0, 1.0], light))

@@ -41,11 +41,15 @@ _ON_PURPOSE = "a grade that was made on purpose looks the same"
 
 @dataclass(frozen=True)
 class FrameColours:
-    """What was done to the colours of one frame, and the numbers of the ``levels`` that show it; none for all."""
+    """What was done to the colours of one frame, and the numbers of the ``levels`` that show it; none for all.
+
+    Of levels ``behind`` those whose art is missing it cannot be told whether theirs is.
+    """
 
     frame: int
     levels: tuple[int, ...]
     change: Change
+    behind: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -118,10 +122,11 @@ def with_culprits(names: Sequence[str], found: Pictures, files: Sequence[Deliver
         ]
         known = next((tuple(some) for some in levels if some), one.levels)
         last = len(names) - 1
-        if known == tuple(range(last)) and last in one.levels:
+        if known == tuple(range(last)) and last in (*one.levels, *one.behind):
             # Behind the rearmost nothing could show.
             known = (*known, last)
-        named.append(replace(one, levels=known) if one.change.kind == MISSING else one)
+        behind = tuple(level for level in one.behind if level not in known)
+        named.append(replace(one, levels=known, behind=behind) if one.change.kind == MISSING else one)
     return replace(found, colours=tuple(named))
 
 
@@ -167,8 +172,12 @@ def _of_colours(
         changes = {one.frame: one.change for one in mine}
         # Which levels tell of a frame changes from frame to frame.
         levels = sorted({level for one in mine for level in one.levels}) if all(one.levels for one in mine) else []
+        # A level that shows its art on one of the frames has it.
+        behind = sorted(set.intersection(*({level for level in one.behind} for one in mine)))
         files = [by_frame[frame] for frame in sorted(changes)]
-        found += faults_of(code, files, _in_words([names[level] for level in levels], changes))
+        found += faults_of(
+            code, files, _in_words([names[level] for level in levels], changes, [names[level] for level in behind])
+        )
     return found
 
 
@@ -177,13 +186,16 @@ def _key(change: Change) -> tuple[str, str]:
     return change.kind, "" if change.kind in (TINTED, SATURATED, LIFTED) else change.which
 
 
-def _in_words(levels: Sequence[str], changes: Mapping[int, Change]) -> Callable[[Sequence[DeliveredFrame]], str]:
+def _in_words(
+    levels: Sequence[str], changes: Mapping[int, Change], behind: Sequence[str]
+) -> Callable[[Sequence[DeliveredFrame]], str]:
     def words(group: Sequence[DeliveredFrame]) -> str:
         mine = [changes[file.frame] for file in group]
         if mine[0].kind == MISSING:
             shows = "shows" if len(group) == 1 else "show"
+            hidden = f" (behind it nothing tells whether {listed(behind)} had its art)" if behind else ""
             return (
-                f"{shows} magenta where {listed(levels)} should be: the art was not found where"
+                f"{shows} magenta where {listed(levels)} should be{hidden}: the art was not found where"
                 f" {'it was' if len(group) == 1 else 'they were'} rendered; build with --pack, or bring the art along"
             )
         has = "has" if len(group) == 1 else "have"
