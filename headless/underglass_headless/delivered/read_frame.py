@@ -27,6 +27,7 @@ from .files.file_contents import crop_in, passes_in, some_of
 from .files.frame_numbers import without_controls
 from .files.pass_fits import FEWEST_OF_MANY, LevelPass, are_shared, fit_delivered, has_many_samples, is_lossy
 from .judging.delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
+from .whole.filtered_passes import filtered
 
 # A number of more digits is none of a frame, nor of samples.
 _MOST_DIGITS = 18
@@ -159,6 +160,9 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         file = replace(
             file, gaps=asked.find_gaps(asked.frame, passes, fits, [exr.channels[name] for name in picture[:3]])
         )
+        if file.whole is None and any(not gap.only_picture for gap in file.gaps):
+            # A filter leaves edges that no level and no art has.
+            file = replace(file, whole=filtered(passes))
     many = engine == "Cycles" or many_by_edges
     unmeasured = {level for level in passes if level in fits and fits[level] is None}
     traced = {level for level in unmeasured if passes[level].hit.any()}

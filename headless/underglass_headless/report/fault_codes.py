@@ -748,6 +748,18 @@ _SINGLE = (
         FILES,
     ),
     _one(
+        "passes-filtered",
+        "The proof passes were blurred, denoised, or made smaller and larger again after the render.",
+        "Deliver the frame as it was rendered; let filters and a denoiser leave the proof passes alone.",
+        FILES,
+    ),
+    _one(
+        "frame-stray",
+        "A file beside the frames is named nearly as they are, such as `beauty.0008 (1).exr`. It is not read.",
+        "Look which of the files is the right one, and remove the other.",
+        FILES,
+    ),
+    _one(
         "frames-unmarked",
         "The frames do not say which shot they are of.",
         "Render a scene that `underglass build` made, and keep the metadata of the files.",

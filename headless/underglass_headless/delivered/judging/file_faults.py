@@ -31,6 +31,7 @@ WHOLE = (
     "frame-shifted",
     "passes-recoloured",
     "passes-exchanged",
+    "passes-filtered",
 )
 # Codes of faults by which a frame's pixels say nothing of the levels on that frame.
 SPOILT = {
