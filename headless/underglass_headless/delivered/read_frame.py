@@ -19,13 +19,14 @@ from ..exr.read_exr import ExrFile, FrameFileError, FrameRefusedError, OutOfMemo
 from ..exr.unreadable_forms import CHROMA, FEWER_SAMPLES, badly_named, unexpected
 from .art.colour_samples import Sample, take_samples
 from .asked_of_file import Asked, ByArt
-from .files.channel_names import is_chroma, is_pass, lacks_of_picture, spelling_of
+from .files.channel_names import is_chroma, is_pass, lacks_of_picture, spelling_of, unknown_passes
 from .files.channel_values import anything, checksums, has_bad_values, one_colour, some_rows
 from .files.colours_said import unusual_colours
 from .files.cryptomatte import object_mattes
 from .files.file_contents import crop_in, passes_in, some_of
 from .files.frame_numbers import without_controls
 from .files.pass_fits import FEWEST_OF_MANY, LevelPass, are_shared, fit_delivered, has_many_samples, is_lossy
+from .files.pass_steps import with_steps
 from .judging.delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
 from .whole.filtered_passes import filtered
 
@@ -121,6 +122,7 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         bad_values=tuple(name for name in sorted(pixels) if has_bad_values(pixels[name])),
         crop=crop_in(exr, [*judged_by, *picture] or list(pixels)),
         holds="" if passes else some_of([*pixels, *exr.left_out]),
+        unknown=() if judged_by else unknown_passes([*pixels], spelling.picture),
         digest=sums and sums + checksums(some_rows([pixels[name] for name in sorted(judged_by)])),
         picture=sums,
         one_colour=() if black else one_colour([pixels[name] for name in picture[:3]]),
@@ -131,11 +133,12 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         lossy=lossy[0] if lossy else "",
     )
     shared = are_shared(passes)
+    passes, steps = with_steps(passes)
     # EEVEE does not say how many samples there were; edges tell where there were three or more.
     many_by_edges = (shared or engine != "Cycles") and has_many_samples(passes)
     count = _samples(exr.texts) or (FEWEST_OF_MANY if shared and many_by_edges else 0)
     half = not shared and any(made.u.dtype == np.float16 for made in passes.values())
-    file = replace(file, shared=shared, half=half)
+    file = replace(file, shared=shared, half=half, steps=steps)
     fits: dict[int, Fit | None] = {}
     sound = exr.size == asked.frame_px and not file.bad_values and file.crop is None
     if sound:
