@@ -337,15 +337,33 @@ def test_a_picture_of_one_colour_is_right_where_the_art_has_no_more(tmp_path: Pa
     assert judged(shot, tmp_path / "frames").faults == ()
 
 
-def test_the_picture_of_the_frame_before_beside_right_passes_is_a_fault(
-    delivery: Path, proof_of: Callable[..., Proof]
+@pytest.mark.parametrize(("spoilt", "owner"), [((7,), 6), ((8,), 10), ((2, 3, 9), 5)])
+def test_the_frame_whose_picture_is_another_frames_is_blamed_and_that_one_is_not(
+    spoilt: tuple[int, ...], owner: int, delivery: Path, proof_of: Callable[..., Proof]
 ) -> None:
     picture: dict[str, np.ndarray] = {}
-    rewrite(file_of(delivery, 6), picture.update)
-    rewrite(file_of(delivery, 7), lambda channels: channels.update({name: picture[name] for name in CHANNELS}))
+    rewrite(file_of(delivery, owner), picture.update)
+    for frame in spoilt:
+        rewrite(file_of(delivery, frame), lambda channels: channels.update({name: picture[name] for name in CHANNELS}))
     proof = proof_of(delivery)
-    assert blocks(proof) == [("frames-identical", (6, 7))]
-    assert "frames 6-7 have the very same picture beside other passes" in proof.faults[0].message
+    assert {code for code, _ in blocks(proof)} == {"frames-identical"}
+    assert sorted({frame for _, (a, b) in blocks(proof) for frame in range(a, b + 1)}) == sorted(
+        range(min(spoilt), max(spoilt) + 1) if len(blocks(proof)) == 1 else spoilt
+    )
+    assert all(f"the very picture of frame {owner} beside" in fault.message for fault in proof.faults)
+    assert set(proof.rendered_frames) == set(range(1, 13)) - set(spoilt)
+
+
+def test_frames_of_one_picture_that_is_neither_ones_are_one_fault(
+    delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    noise = np.random.default_rng(1).uniform(0, 1, (180, 240)).astype(np.float32)
+    for frame in (4, 9):
+        rewrite(file_of(delivery, frame), lambda channels: channels.update(dict.fromkeys(CHANNELS, noise)))
+    proof = proof_of(delivery)
+    assert blocks(proof) == [("frames-identical", (4, 9))]
+    assert "frames 4,9 have the very same picture" in proof.faults[0].message
+    assert "whose it is cannot be told" in proof.faults[0].message
 
 
 @pytest.mark.parametrize("by_px", [12, 25, 60])

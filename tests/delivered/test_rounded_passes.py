@@ -37,7 +37,9 @@ def test_frames_of_few_bits_are_named_with_their_steps(
     faults = judged(shot, tmp_path, frames=(4, 5, 6, 7)).faults
     assert {fault.code for fault in faults} == {"too-coarse"}
     assert len(faults) == 1
-    said = f"since the passes of {frames_said([4, 6, 7])} were rounded to {steps + 1} steps, as {bits}-bit files hold them"
+    said = (
+        f"since the passes of {frames_said([4, 6, 7])} were rounded to {steps + 1} steps, as {bits}-bit files hold them"
+    )
     assert said in faults[0].message
     assert "samples" not in faults[0].message
 
@@ -54,9 +56,7 @@ def test_frames_of_8_bits_and_of_half_floats_are_told_apart(
     assert "the passes of frame 9 are 16-bit floats" in said
 
 
-def test_16_bits_are_fine_enough_and_taken_into_the_uncertainty(
-    delivery: Path, proof_of: Callable[..., Proof]
-) -> None:
+def test_16_bits_are_fine_enough_and_taken_into_the_uncertainty(delivery: Path, proof_of: Callable[..., Proof]) -> None:
     rounded(file_of(delivery, 6), 65535)
     proof = proof_of(delivery)
     assert proof.verdict == PASS

@@ -44,6 +44,7 @@ from .judging.delivered_frame import PASSES, DeliveredFrame
 from .judging.delivered_verdict import Delivery, judge_delivered
 from .look_at_frame import MOST_MARGIN_PX, looking
 from .number_offset import better_offset, by_the_shots_numbers, of_interest
+from .owner_of_picture import owner_of_picture
 from .pictures_seen import PicturesSeen
 from .read_frame import Looked, is_badly_named
 
@@ -131,6 +132,9 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     engines = Counter(found.engines.values())
     engine = engines.most_common(1)[0][0] if engines else ""
     numbered = by_the_shots_numbers(found.files, offset=options.offset)
+    looks = pictures.found(numbered)
+    owners = {alike: owner_of_picture(plan, alike, dict(files)) for alike in looks.repeated}
+    looks = replace(looks, owners={alike: frame for alike, frame in owners.items() if frame is not None})
     delivery = Delivery(
         tuple(numbered),
         _with_shift(found),
@@ -146,7 +150,7 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
         strays=_strays(frames, sequences, wanted, options.offset),
         offset=options.offset,
         better_offset=better_offset(frames, wanted, plan=plan, offset=options.offset),
-        looks=pictures.found(numbered),
+        looks=looks,
         engine=ENGINES.get(engine, ""),
         blender=next((f.software.removeprefix("Blender ") for f in found.files if f.software), ""),
     )

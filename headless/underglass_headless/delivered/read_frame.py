@@ -155,7 +155,7 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         and sound
         and file.said_frame in (None, asked.frame, asked.frame + asked.offset)
     ):
-        file = replace(file, whole=asked.as_whole(asked.frame, passes, fits, lambda: _together(exr, picture)))
+        file = replace(file, whole=asked.as_whole(asked.frame, passes, fits, lambda: whole_picture(exr, picture)))
     if asked.by_art is not None and sound and not passes and not file.black and not lossy:
         fits, evidence = _found_by_art(exr, picture, asked.by_art, asked.frame, asked.names)
         file = replace(file, levels=tuple(sorted(fits)), evidence=evidence if fits else "")
@@ -170,7 +170,7 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
     unmeasured = {level for level in passes if level in fits and fits[level] is None}
     traced = {level for level in unmeasured if passes[level].hit.any()}
     untraced = unmeasured - traced
-    shown = _together(exr, picture) if asked.with_picture and exr.size == asked.frame_px else None
+    shown = whole_picture(exr, picture) if asked.with_picture and exr.size == asked.frame_px else None
     samples = take_samples(exr, picture, passes, asked.pixels_of) if exr.size == asked.frame_px else {}
     return Looked(file, fits, engine, many, frozenset(untraced), frozenset(traced), shown, samples)
 
@@ -183,7 +183,7 @@ def _found_by_art(
     mattes = object_mattes(pixels, texts=exr.texts, names=names)
     if mattes is not None and mattes.shape[:2] == (exr.size[1], exr.size[0]):
         return dict(by_art(frame, mattes, True)), CRYPTOMATTE
-    together = _together(exr, picture)
+    together = whole_picture(exr, picture)
     if together is None:
         return {}, ""
     return dict(by_art(frame, together[..., :3], False)), PICTURE
@@ -206,7 +206,7 @@ def _engine(texts: Mapping[str, str], passes: Mapping[int, LevelPass]) -> str:
     return "EEVEE" if "Frame" in texts and "Camera" in texts else ""
 
 
-def _together(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:
+def whole_picture(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:
     """Return the picture as (H, W, 4) of the whole frame; what was not rendered of it is clear."""
     if not picture:
         return None

@@ -69,16 +69,15 @@ class Colours:
         seen: dict[int, Held] = {}
         off: dict[int, Change] = {}
         behind: list[int] = []
-        for number, sample in sorted(samples.items()):
+        for number, every in sorted(samples.items()):
             if not is_lit_fully(self._plan, frame, number):
                 continue
             missing = [nearer for nearer, change in off.items() if change.kind == MISSING]
-            clear = self._beside(frame, missing, sample)
-            if missing and len(clear.places) < LEAST_PLACES:
+            sample = self._beside(frame, missing, every)
+            if missing and len(sample.places) < LEAST_PLACES:
                 # What stands in the place of missing art before it hides or tints it.
                 behind.append(number)
                 continue
-            sample = clear
             held = self._by_pixels(frame, number, sample, fits.get(number))
             change = None if held is None else held.change()
             if held is None:
@@ -212,9 +211,7 @@ def _together(
             whole = whole if missing or len(numbers) == 1 else Change(OTHER, whole.amount)
         # Which levels tell of a frame changes from frame to frame: of all no names are kept.
         everywhere = not missing and len(numbers) == len(seen)
-        found.append(
-            FrameColours(frame, () if everywhere else tuple(told), whole, tuple(behind) if missing else ())
-        )
+        found.append(FrameColours(frame, () if everywhere else tuple(told), whole, tuple(behind) if missing else ()))
     return found
 
 

@@ -58,9 +58,9 @@ SAME_LIGHT = 0.02
 class Change:
     """What was done to colours: its ``kind``, in words what it is more exactly, and how much where it has a measure.
 
-    ``amount`` of an exposure is how many times as bright it is, of a lift what was added, of what is so partly the share
-    of places that differ, otherwise by what share colours differ in the middle. ``others`` would explain it as well: what was done to all frames alike is told by
-    those that have it in common.
+    ``amount`` of an exposure is how many times as bright it is, of a lift what was added, of what is so partly the
+    share of places that differ, otherwise by what share colours differ in the middle. ``others`` would explain it as
+    well: what was done to all frames alike is told by those that have it in common.
     """
 
     kind: str

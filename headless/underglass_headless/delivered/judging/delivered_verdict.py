@@ -91,8 +91,8 @@ class Delivery:
     is the sequence as fileseq spells it. ``untraced`` are levels, by frame and number, of which a frame that would hold
     a trace of them holds none, ``traced`` those that could not be measured and left one. ``beyond`` are frames that
     were delivered and that the shot does not have. ``drawn`` tells of frames that are the same picture, by the same,
-    what the file of each drawing holds. ``strays`` are files, by frame, that are named nearly as frames are and were not
-    read. ``offset`` is how far the numbers in the files' names are above the
+    what the file of each drawing holds. ``strays`` are files, by frame, that are named nearly as frames are and were
+    not read. ``offset`` is how far the numbers in the files' names are above the
     frames', ``better_offset`` one by which all frames would be there.
     """
 

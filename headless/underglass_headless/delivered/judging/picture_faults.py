@@ -32,7 +32,7 @@ from .colour_change import (
     Change,
 )
 from .delivered_frame import DeliveredFrame
-from .frame_faults import FoundFault, faults_of
+from .frame_faults import FoundFault, fault_of, faults_of
 from .level_gaps import THROUGH, TOO_MUCH
 
 # What a file says of its colours where it was rendered with Blender's own configuration (Color Interop ID).
@@ -57,12 +57,14 @@ class Pictures:
     """What was found in the pictures of delivered frames.
 
     ``colours`` is what was done to them; ``varied`` tells of frames of one colour whether the plan has more than one;
-    ``repeated`` are frames that hold the very same picture beside other passes, where the plan has it change.
+    ``repeated`` are frames that hold the very same picture beside other passes, where the plan has it change, and
+    ``owners`` tells by these of which frame it is, where that is known.
     """
 
     colours: tuple[FrameColours, ...] = ()
     varied: Mapping[int, bool] = field(default_factory=dict)
     repeated: tuple[tuple[int, ...], ...] = ()
+    owners: Mapping[tuple[int, ...], int] = field(default_factory=dict)
 
 
 def picture_faults(
@@ -81,9 +83,16 @@ def picture_faults(
     gone = {file.frame for file in plain}
     for alike in found.repeated:
         mine = [file for file in left if file.frame in alike and file.frame not in gone]
-        if len({file.frame for file in mine}) > 1:
-            faults += faults_of("frames-identical", mine, _repeating(alike))
-            gone.update(file.frame for file in mine)
+        owner = found.owners.get(alike)
+        if len({file.frame for file in mine}) < 2 and owner is None:
+            continue
+        mine = [file for file in mine if file.frame != owner]
+        numbers = sorted({file.frame for file in mine})
+        if owner is not None:
+            faults += faults_of("frames-identical", mine, _has_picture_of(owner))
+        elif numbers:
+            faults.append(fault_of("frames-identical", numbers, _same_picture(numbers)))
+        gone.update(numbers)
     by_frame = {file.frame: file for file in left if file.frame not in gone}
     faults += _of_colours("art-not-found", missing, by_frame, names)
     gone_too = gone | without
@@ -144,13 +153,18 @@ def _one_colour(group: Sequence[DeliveredFrame]) -> str:
     return f"{are} of one colour all over ({light}), but the plan has more to show there"
 
 
-def _repeating(alike: Sequence[int]) -> Callable[[Sequence[DeliveredFrame]], str]:
+def _same_picture(frames: Sequence[int]) -> str:
+    return (
+        f"{frames_said(frames)} have the very same picture beside other passes, where the plan has it change; whose it"
+        " is cannot be told"
+    )
+
+
+def _has_picture_of(owner: int) -> Callable[[Sequence[DeliveredFrame]], str]:
     def words(group: Sequence[DeliveredFrame]) -> str:
-        mine = {file.frame for file in group}
-        others = [frame for frame in alike if frame not in mine]
-        as_ = f" as {frames_said(others)}" if others else ""
-        has = "has" if len(mine) == 1 else "have"
-        return f"{has} the very same picture{as_} beside other passes, where the plan has it change"
+        one = len({file.frame for file in group}) == 1
+        has, its = ("has", "its") if one else ("have", "their")
+        return f"{has} the very picture of frame {owner} beside {its} own passes, where the plan has it change"
 
     return words
 
@@ -173,7 +187,7 @@ def _of_colours(
         # Which levels tell of a frame changes from frame to frame.
         levels = sorted({level for one in mine for level in one.levels}) if all(one.levels for one in mine) else []
         # A level that shows its art on one of the frames has it.
-        behind = sorted(set.intersection(*({level for level in one.behind} for one in mine)))
+        behind = sorted(set.intersection(*(set(one.behind) for one in mine)))
         files = [by_frame[frame] for frame in sorted(changes)]
         found += faults_of(
             code, files, _in_words([names[level] for level in levels], changes, [names[level] for level in behind])

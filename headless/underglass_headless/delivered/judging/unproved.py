@@ -181,9 +181,7 @@ def _too_coarse(coarse: Sequence[Measurement], tolerance: float, usable: Sequenc
     return [_too_coarse_alike(mine, tolerance, by_frame) for _, mine in sorted(alike.items())]
 
 
-def _too_coarse_alike(
-    coarse: Sequence[Measurement], tolerance: float, by_frame: Mapping[int, DeliveredFrame]
-) -> Fault:
+def _too_coarse_alike(coarse: Sequence[Measurement], tolerance: float, by_frame: Mapping[int, DeliveredFrame]) -> Fault:
     names = list(dict.fromkeys(m.level for m in coarse))
     worst = max(coarse, key=lambda m: (m.error_px or 0.0) + (m.uncertainty_px or 0.0))
     error, margin = worst.error_px or 0.0, worst.uncertainty_px or 0.0
