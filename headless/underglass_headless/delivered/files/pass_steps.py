@@ -6,8 +6,10 @@ A file that went through a program of 8 bits holds nothing but multiples of 1/25
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .pass_fits import LevelPass
 
@@ -45,7 +47,7 @@ def _steps_of(made: LevelPass) -> int:
     return 0
 
 
-def _are_multiples(values: np.ndarray, count: int) -> bool:
+def _are_multiples(values: NDArray[Any], count: int) -> bool:
     there = values.astype(np.float64) * count
     allowed = EVEN + (np.spacing(values).astype(np.float64) / 2 * count if values.dtype == np.float16 else 0.0)
     # Where a float of 16 bits holds less than a step, everything would be a multiple.
