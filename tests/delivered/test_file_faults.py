@@ -170,7 +170,7 @@ WRONG = {
     "cut in parts": Wrong(cut_one_of_many_parts, "frame-cut-short", (8, 8), "frame 8 cannot be read"),
     "empty": Wrong(empty, "frame-cut-short", (8, 8), "frame 8 cannot be read: it is empty (0 bytes)"),
     "cut early": Wrong(cut_in_the_header, "frame-cut-short", (8, 8), "its header is cut short or damaged"),
-    "text": Wrong(make_text, "frame-cut-short", (3, 3), "frame 3 cannot be read"),
+    "text": Wrong(make_text, "frame-refused", (3, 3), "frame 3 is no EXR file: by its contents it is a text"),
     "small": Wrong(shrink, "frame-size", (9, 10), "frames 9-10 are 160 × 120 px, planned 240 × 180"),
     "black": Wrong(black, "frame-black", (9, 9), "frame 9 is black all over"),
     "nan": Wrong(nan, "frame-nan", (9, 9), "frame 9 holds values that are NaN or infinite, in ViewLayer.Combined.G"),

@@ -22,7 +22,7 @@ from underglass.plan import Plan, make_plan
 from underglass.proof.proof_facts import FAIL, PASS, Proof
 from underglass.shot.files import read_shot
 from underglass.shot.files.shot_fingerprint import fingerprint
-from underglass_headless.delivered.judging.colour_change import _ACESCG, _BT2020
+from underglass_headless.delivered.judging.colour_change import _ACESCG, _BT2020, PARTLY, change_of
 
 CHANNELS = [f"ViewLayer.Combined.{letter}" for letter in "RGB"]
 Light = Callable[[np.ndarray], np.ndarray]
@@ -202,6 +202,31 @@ def test_art_that_was_missing_where_frames_were_rendered_shows_magenta(
     assert "--pack" in proof.faults[0].message
 
 
+@pytest.mark.parametrize("passes", [True, False])
+def test_only_the_level_whose_art_was_missing_is_named_and_not_what_is_seen_through_it(
+    passes: bool, tmp_path: Path
+) -> None:
+    # the art of the middle level covers the lower half of its sheet; in its place the whole sheet is drawn
+    for name, number in (("near", 3), ("ridge", 1), ("sky", 2)):
+        paint_art(tmp_path / f"art/{name}.png", number)
+    codes = np.asarray(Image.open(tmp_path / "art/ridge.png")).copy()
+    codes[:120] = 0
+    Image.fromarray(codes).save(tmp_path / "art/ridge.png")
+    glasses = [
+        Glass("near", 700.0, width=40.0, east=20.0, art="art/near.png"),
+        Glass("ridge", 500.0, width=420.0, art="art/ridge.png"),
+        Glass("sky", 100.0, width=560.0, art="art/sky.png"),
+    ]
+    shot = stack(tmp_path, glasses, frame_px=(200, 150), frames=(1, 3))
+    kept = (tmp_path / "art/ridge.png").read_bytes()
+    Image.fromarray(np.full_like(codes, (255, 0, 255, 255))).save(tmp_path / "art/ridge.png")
+    write_frames(make_plan(read_shot(shot)), tmp_path / "frames", making=replace(MAKING, passes=passes))
+    (tmp_path / "art/ridge.png").write_bytes(kept)
+    missing = [fault for fault in judged(shot, tmp_path / "frames").faults if fault.code == "art-not-found"]
+    assert [fault.frames for fault in missing] == [(1, 3)]
+    assert "magenta where ridge should be (behind it nothing tells whether sky had its art)" in missing[0].message
+
+
 def test_frames_without_passes_tell_of_missing_art_too(shot: Path, plan: Plan, tmp_path: Path) -> None:
     for path in write_frames(plan, tmp_path, making=replace(MAKING, passes=False), frames=(5,)):
         regrade(path, lambda light: np.where(light > 0, [1.0, 0.0, 1.0], light))
@@ -312,15 +337,66 @@ def test_a_picture_of_one_colour_is_right_where_the_art_has_no_more(tmp_path: Pa
     assert judged(shot, tmp_path / "frames").faults == ()
 
 
-def test_the_picture_of_the_frame_before_beside_right_passes_is_a_fault(
-    delivery: Path, proof_of: Callable[..., Proof]
+@pytest.mark.parametrize(("spoilt", "owner"), [((7,), 6), ((8,), 10), ((2, 3, 9), 5)])
+def test_the_frame_whose_picture_is_another_frames_is_blamed_and_that_one_is_not(
+    spoilt: tuple[int, ...], owner: int, delivery: Path, proof_of: Callable[..., Proof]
 ) -> None:
     picture: dict[str, np.ndarray] = {}
-    rewrite(file_of(delivery, 6), picture.update)
-    rewrite(file_of(delivery, 7), lambda channels: channels.update({name: picture[name] for name in CHANNELS}))
+    rewrite(file_of(delivery, owner), picture.update)
+    for frame in spoilt:
+        rewrite(file_of(delivery, frame), lambda channels: channels.update({name: picture[name] for name in CHANNELS}))
     proof = proof_of(delivery)
-    assert blocks(proof) == [("frames-identical", (6, 7))]
-    assert "frames 6-7 have the very same picture beside other passes" in proof.faults[0].message
+    assert {code for code, _ in blocks(proof)} == {"frames-identical"}
+    assert sorted({frame for _, (a, b) in blocks(proof) for frame in range(a, b + 1)}) == sorted(
+        range(min(spoilt), max(spoilt) + 1) if len(blocks(proof)) == 1 else spoilt
+    )
+    assert all(f"the very picture of frame {owner} beside" in fault.message for fault in proof.faults)
+    assert set(proof.rendered_frames) == set(range(1, 13)) - set(spoilt)
+
+
+def test_frames_of_one_picture_that_is_neither_ones_are_one_fault(
+    delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    noise = np.random.default_rng(1).uniform(0, 1, (180, 240)).astype(np.float32)
+    for frame in (4, 9):
+        rewrite(file_of(delivery, frame), lambda channels: channels.update(dict.fromkeys(CHANNELS, noise)))
+    proof = proof_of(delivery)
+    assert blocks(proof) == [("frames-identical", (4, 9))]
+    assert "frames 4,9 have the very same picture" in proof.faults[0].message
+    assert "whose it is cannot be told" in proof.faults[0].message
+
+
+@pytest.mark.parametrize("by_px", [12, 25, 60])
+def test_a_picture_that_was_shifted_beside_its_passes_is_given_no_change_that_changes_nothing(
+    by_px: int, delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    regrade(file_of(delivery, 8), lambda light: np.roll(light, by_px, axis=1))
+    for fault in proof_of(delivery).faults:
+        assert fault.code in {"colours-differ", "frame-hole"}
+        assert "1 : 1 : 1" not in fault.message
+
+
+def test_colours_that_differ_in_some_places_alone_are_told_as_that() -> None:
+    rng = np.random.default_rng(5)
+    light = rng.uniform(0.2, 0.8, (300, 3))
+    seen = light.copy()
+    seen[:100] = rng.uniform(0.2, 0.8, (100, 3))
+    change = change_of(light, seen, behind=np.zeros_like(light))
+    assert change is not None
+    assert change.kind == PARTLY
+    assert change.amount == pytest.approx(1 / 3, abs=0.05)
+
+
+def test_a_slate_in_every_channel_is_a_frame_of_one_colour(delivery: Path, proof_of: Callable[..., Proof]) -> None:
+    def slate(channels: dict[str, np.ndarray]) -> None:
+        for name, pixels in channels.items():
+            channels[name] = np.full_like(pixels, 1.0 if name.endswith(".A") else 0.18)
+
+    for frame in (3, 4):
+        rewrite(file_of(delivery, frame), slate)
+    proof = proof_of(delivery)
+    assert blocks(proof) == [("frame-one-colour", (3, 4))]
+    assert "frames 3-4 are of one colour all over (0.18, 0.18, 0.18)" in proof.faults[0].message
 
 
 def test_art_of_one_colour_that_fills_the_frame_moves_without_a_change_of_picture(tmp_path: Path) -> None:

@@ -94,6 +94,38 @@ def test_one_file_that_cannot_be_judged_is_refused_and_all_others_are_judged(
     assert all(m.verdict == PASS for m in proof.measurements)
 
 
+OTHER_KINDS = {
+    "a PNG picture": b"\x89PNG\r\n\x1a\n" + bytes(300),
+    "a JPEG picture": b"\xff\xd8\xff\xe0\x00\x10JFIF\x00" + bytes(300),
+    "a TIFF picture": b"II*\x00\x08\x00\x00\x00" + bytes(300),
+    "a DPX picture": b"SDPX" + bytes(2048),
+    "a film or a picture in an MP4 or QuickTime container": b"\x00\x00\x00\x20ftypqt  " + bytes(300),
+    "a web page": b"\n<!DOCTYPE html>\n<html><body>404 not found</body></html>",
+    "a text": "Überweisung fehlt\n".encode() * 200,
+    "a ZIP archive": b"PK\x03\x04" + bytes(300),
+}
+
+
+@pytest.mark.parametrize("kind", OTHER_KINDS)
+def test_a_file_of_another_kind_under_the_name_is_told_for_what_it_is(
+    kind: str, delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    file_of(delivery, 7).write_bytes(OTHER_KINDS[kind])
+    proof = proof_of(delivery)
+    assert blocks(proof) == [("frame-refused", (7, 7))]
+    assert proof.faults[0].message == (
+        f"frame 7 is no EXR file: by its contents it is {kind}; deliver the EXR frame itself"
+    )
+
+
+@pytest.mark.parametrize("data", [b"", bytes(2000), b"\x76\x2f\x31\x01", b"\xf0\x0f\x01" * 99])
+def test_a_file_that_may_have_been_an_exr_is_damaged_and_no_other_kind(
+    data: bytes, delivery: Path, proof_of: Callable[..., Proof]
+) -> None:
+    file_of(delivery, 7).write_bytes(data)
+    assert blocks(proof_of(delivery)) == [("frame-cut-short", (7, 7))]
+
+
 def test_several_files_of_one_form_are_one_fault(delivery: Path, proof_of: Callable[..., Proof]) -> None:
     for frame in (7, 8, 9):
         deepen(file_of(delivery, frame))

@@ -38,12 +38,13 @@ from ..telling.progress import Tell
 from .art.art_shown import art_shown
 from .art.sight_of_levels import Sight
 from .files.channel_names import is_pass
-from .files.find_frames import FrameSequence, find_sequences, the_one
+from .files.find_frames import FrameSequence, find_sequences, strays_beside, the_one
 from .files.pass_fits import SHARED_SHIFT_OF_FEW_PX, SHARED_SHIFT_PX, with_shared_shift
 from .judging.delivered_frame import PASSES, DeliveredFrame
 from .judging.delivered_verdict import Delivery, judge_delivered
 from .look_at_frame import MOST_MARGIN_PX, looking
 from .number_offset import better_offset, by_the_shots_numbers, of_interest
+from .owner_of_picture import owner_of_picture
 from .pictures_seen import PicturesSeen
 from .read_frame import Looked, is_badly_named
 
@@ -101,7 +102,8 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     keep_freed_memory()
     plan = make_plan(read_shot(shot_file))
     wanted = _wanted(plan, options)
-    frames = _chosen(find_sequences(options.place), options.place)
+    sequences = find_sequences(options.place)
+    frames = _chosen(sequences, options.place)
     files, beyond = of_interest(frames, wanted, plan=plan, offset=options.offset)
     planned = time.monotonic()
     found, sight, margins_px = _Found(), Sight(plan), _margins_px(plan)
@@ -130,6 +132,9 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
     engines = Counter(found.engines.values())
     engine = engines.most_common(1)[0][0] if engines else ""
     numbered = by_the_shots_numbers(found.files, offset=options.offset)
+    looks = pictures.found(numbered)
+    owners = {alike: owner_of_picture(plan, alike, dict(files)) for alike in looks.repeated}
+    looks = replace(looks, owners={alike: frame for alike, frame in owners.items() if frame is not None})
     delivery = Delivery(
         tuple(numbered),
         _with_shift(found),
@@ -142,9 +147,10 @@ def prove_delivered(shot_file: Path, *, options: DeliveredOptions, keep: Keep, t
         # Whoever names frames knows of the others.
         beyond=() if options.frames else tuple(beyond),
         drawn=found.drawn,
+        strays=_strays(frames, sequences, wanted, options.offset),
         offset=options.offset,
         better_offset=better_offset(frames, wanted, plan=plan, offset=options.offset),
-        looks=pictures.found(numbered),
+        looks=looks,
         engine=ENGINES.get(engine, ""),
         blender=next((f.software.removeprefix("Blender ") for f in found.files if f.software), ""),
     )
@@ -236,6 +242,14 @@ def _carries_passes(sequence: FrameSequence) -> bool:
                 return any(is_pass(name) for name in channel_names(path))
     # The newer take may be the one whose first frames are damaged: which is meant is then to be said.
     return True
+
+
+def _strays(
+    frames: FrameSequence, sequences: Sequence[FrameSequence], wanted: Sequence[int], offset: int
+) -> tuple[tuple[int, str], ...]:
+    """Return the files that are named nearly as the ``wanted`` frames are, by the shot's numbers."""
+    beside = [(number - offset, name) for number, name in strays_beside(frames, sequences)]
+    return tuple((frame, name) for frame, name in beside if frame in set(wanted))
 
 
 def _named(frames: FrameSequence, offset: int) -> str:

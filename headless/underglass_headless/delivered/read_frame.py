@@ -19,14 +19,16 @@ from ..exr.read_exr import ExrFile, FrameFileError, FrameRefusedError, OutOfMemo
 from ..exr.unreadable_forms import CHROMA, FEWER_SAMPLES, badly_named, unexpected
 from .art.colour_samples import Sample, take_samples
 from .asked_of_file import Asked, ByArt
-from .files.channel_names import is_chroma, is_pass, lacks_of_picture, spelling_of
+from .files.channel_names import is_chroma, is_pass, lacks_of_picture, spelling_of, unknown_passes
 from .files.channel_values import anything, checksums, has_bad_values, one_colour, some_rows
 from .files.colours_said import unusual_colours
 from .files.cryptomatte import object_mattes
 from .files.file_contents import crop_in, passes_in, some_of
 from .files.frame_numbers import without_controls
 from .files.pass_fits import FEWEST_OF_MANY, LevelPass, are_shared, fit_delivered, has_many_samples, is_lossy
+from .files.pass_steps import with_steps
 from .judging.delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
+from .whole.filtered_passes import filtered
 
 # A number of more digits is none of a frame, nor of samples.
 _MOST_DIGITS = 18
@@ -120,6 +122,7 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         bad_values=tuple(name for name in sorted(pixels) if has_bad_values(pixels[name])),
         crop=crop_in(exr, [*judged_by, *picture] or list(pixels)),
         holds="" if passes else some_of([*pixels, *exr.left_out]),
+        unknown=() if judged_by else unknown_passes([*pixels], spelling.picture),
         digest=sums and sums + checksums(some_rows([pixels[name] for name in sorted(judged_by)])),
         picture=sums,
         one_colour=() if black else one_colour([pixels[name] for name in picture[:3]]),
@@ -130,11 +133,12 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         lossy=lossy[0] if lossy else "",
     )
     shared = are_shared(passes)
+    passes, steps = with_steps(passes)
     # EEVEE does not say how many samples there were; edges tell where there were three or more.
     many_by_edges = (shared or engine != "Cycles") and has_many_samples(passes)
     count = _samples(exr.texts) or (FEWEST_OF_MANY if shared and many_by_edges else 0)
     half = not shared and any(made.u.dtype == np.float16 for made in passes.values())
-    file = replace(file, shared=shared, half=half)
+    file = replace(file, shared=shared, half=half, steps=steps)
     fits: dict[int, Fit | None] = {}
     sound = exr.size == asked.frame_px and not file.bad_values and file.crop is None
     if sound:
@@ -151,7 +155,7 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         and sound
         and file.said_frame in (None, asked.frame, asked.frame + asked.offset)
     ):
-        file = replace(file, whole=asked.as_whole(asked.frame, passes, fits, lambda: _together(exr, picture)))
+        file = replace(file, whole=asked.as_whole(asked.frame, passes, fits, lambda: whole_picture(exr, picture)))
     if asked.by_art is not None and sound and not passes and not file.black and not lossy:
         fits, evidence = _found_by_art(exr, picture, asked.by_art, asked.frame, asked.names)
         file = replace(file, levels=tuple(sorted(fits)), evidence=evidence if fits else "")
@@ -159,11 +163,14 @@ def _looked_at(exr: ExrFile, name: str, asked: Asked) -> Looked:
         file = replace(
             file, gaps=asked.find_gaps(asked.frame, passes, fits, [exr.channels[name] for name in picture[:3]])
         )
+        if file.whole is None and any(not gap.only_picture for gap in file.gaps):
+            # A filter leaves edges that no level and no art has.
+            file = replace(file, whole=filtered(passes))
     many = engine == "Cycles" or many_by_edges
     unmeasured = {level for level in passes if level in fits and fits[level] is None}
     traced = {level for level in unmeasured if passes[level].hit.any()}
     untraced = unmeasured - traced
-    shown = _together(exr, picture) if asked.with_picture and exr.size == asked.frame_px else None
+    shown = whole_picture(exr, picture) if asked.with_picture and exr.size == asked.frame_px else None
     samples = take_samples(exr, picture, passes, asked.pixels_of) if exr.size == asked.frame_px else {}
     return Looked(file, fits, engine, many, frozenset(untraced), frozenset(traced), shown, samples)
 
@@ -176,7 +183,7 @@ def _found_by_art(
     mattes = object_mattes(pixels, texts=exr.texts, names=names)
     if mattes is not None and mattes.shape[:2] == (exr.size[1], exr.size[0]):
         return dict(by_art(frame, mattes, True)), CRYPTOMATTE
-    together = _together(exr, picture)
+    together = whole_picture(exr, picture)
     if together is None:
         return {}, ""
     return dict(by_art(frame, together[..., :3], False)), PICTURE
@@ -199,7 +206,7 @@ def _engine(texts: Mapping[str, str], passes: Mapping[int, LevelPass]) -> str:
     return "EEVEE" if "Frame" in texts and "Camera" in texts else ""
 
 
-def _together(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:
+def whole_picture(exr: ExrFile, picture: list[str]) -> NDArray[np.float32] | None:
     """Return the picture as (H, W, 4) of the whole frame; what was not rendered of it is clear."""
     if not picture:
         return None

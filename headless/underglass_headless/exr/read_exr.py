@@ -19,7 +19,8 @@ from underglass.proof.measure.passes import Pass, passes_of
 
 from ..blender.blender_process import BlenderError
 from ..machine.cores_and_memory import memory_limit
-from .unreadable_forms import DEEP, EMPTY_LINK, FOLDER, NO_FILE, NO_MEMORY, Refusal, too_large, unreadable
+from .unreadable_forms import DEEP, EMPTY_LINK, FOLDER, NO_FILE, NO_MEMORY, Refusal, no_exr, too_large, unreadable
+from .what_it_is import what_it_is
 
 Floats32 = NDArray[np.float32]
 # A byte of a name that UTF-8 cannot spell, as Python holds it.
@@ -102,6 +103,8 @@ def read_exr(path: Path, *, threads: int = -1) -> ExrFile:
         # A file may well say that it is larger than it is: the others are to be judged.
         raise FrameRefusedError(path, NO_MEMORY) from None
     except Exception as error:  # the binding raises bare RuntimeError, ValueError and TypeError alike
+        if what := what_it_is(path):
+            raise FrameRefusedError(path, no_exr(what)) from None
         raise FrameFileError(f"{path}: cannot be read as EXR: {_reason(error, path)}") from None
 
 

@@ -70,6 +70,15 @@ def badly_named(name: str) -> Refusal:
     return Refusal("name", one, f"have control characters in their file names, such as {shown}; rename them")
 
 
+def no_exr(what: str) -> Refusal:
+    """Return the refusal of a file that is ``what``, such as “a PNG picture”, under the name of an EXR file."""
+    return Refusal(
+        f"no EXR: {what}",
+        f"is no EXR file: by its contents it is {what}; deliver the EXR frame itself",
+        f"are no EXR files: by its contents each is {what}; deliver the EXR frames themselves",
+    )
+
+
 def unreadable(reason: str) -> Refusal:
     """Return the refusal of a file that this machine does not let be read, for a ``reason`` in its words."""
     said = f"cannot be opened ({plain(reason)}); make"

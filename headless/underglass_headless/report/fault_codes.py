@@ -597,7 +597,8 @@ _SINGLE = (
     _one(
         "frame-refused",
         "A file is there, but cannot be judged. It has deep pixels, luminance and chroma, more pixels than the machine"
-        " can hold, or control characters in its name. Or it is a folder, a link to nothing, or may not be read.",
+        " can hold, or control characters in its name. Or it is a folder, a link to nothing, no EXR file by its"
+        " contents, or may not be read.",
         "Deliver the frame as an EXR file of flat pixels in red, green and blue, with a plain name, that can be read.",
         FILES,
     ),
@@ -744,6 +745,18 @@ _SINGLE = (
         "passes-exchanged",
         "Channels of proof passes changed places, or levels have one another's passes.",
         "Deliver the passes under the names, and with the order of channels, that Blender gave them.",
+        FILES,
+    ),
+    _one(
+        "passes-filtered",
+        "The proof passes were blurred, denoised, or made smaller and larger again after the render.",
+        "Deliver the frame as it was rendered; let filters and a denoiser leave the proof passes alone.",
+        FILES,
+    ),
+    _one(
+        "frame-stray",
+        "A file beside the frames is named nearly as they are, such as `beauty.0008 (1).exr`. It is not read.",
+        "Look which of the files is the right one, and remove the other.",
         FILES,
     ),
     _one(

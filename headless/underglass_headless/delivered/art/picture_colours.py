@@ -29,6 +29,8 @@ PLAIN = 0.25
 MOST_BLUR_PX = 12.0
 # A mean alpha from here on is 1, but for rounding.
 OPAQUE = 0.9999
+# So many levels without art are no single picture that went missing.
+SEVERAL = 2
 _ROUND_IT = np.array([(0.0, 0.0), (1, 0), (-1, 0), (0, 1), (0, -1), (0.7, 0.7), (0.7, -0.7), (-0.7, 0.7), (-0.7, -0.7)])
 
 
@@ -66,8 +68,15 @@ class Colours:
         """Return what is wrong with the colours of one frame: the levels that show it, and what was done to them."""
         seen: dict[int, Held] = {}
         off: dict[int, Change] = {}
-        for number, sample in samples.items():
+        behind: list[int] = []
+        for number, every in sorted(samples.items()):
             if not is_lit_fully(self._plan, frame, number):
+                continue
+            missing = [nearer for nearer, change in off.items() if change.kind == MISSING]
+            sample = self._beside(frame, missing, every)
+            if missing and len(sample.places) < LEAST_PLACES:
+                # What stands in the place of missing art before it hides or tints it.
+                behind.append(number)
                 continue
             held = self._by_pixels(frame, number, sample, fits.get(number))
             change = None if held is None else held.change()
@@ -82,7 +91,15 @@ class Colours:
             seen[number] = held
             if change is not None:
                 off[number] = change
-        return _together(frame, off, seen)
+        return _together(frame, off, seen, behind)
+
+    def _beside(self, frame: int, levels: Sequence[int], sample: Sample) -> Sample:
+        """Return the places of a sample at which none of some nearer ``levels`` is planned."""
+        free = np.ones(len(sample.places), dtype=bool)
+        for nearer in levels:
+            u, v = art_from_px(sample.places, corners=self._corners[frame - int(self._plan.frames[0]), nearer]).T
+            free &= (u < 0) | (u > 1) | (v < 0) | (v > 1)
+        return sample if free.all() else sample.only(free)
 
     def _by_pixels(self, frame: int, number: int, sample: Sample, fit: Fit | None) -> Held | None:
         """Return what is seen of a level where its pass, or else its ``fit``, tells where on the art; None: nowhere."""
@@ -170,8 +187,10 @@ def is_lit_fully(plan: Plan, frame: int, number: int) -> bool:
     )
 
 
-def _together(frame: int, off: Mapping[int, Change], seen: Mapping[int, Held]) -> list[FrameColours]:
-    """Return one change of all levels that are off, and one of those whose art is missing.
+def _together(
+    frame: int, off: Mapping[int, Change], seen: Mapping[int, Held], behind: Sequence[int]
+) -> list[FrameColours]:
+    """Return one change of all levels that are off, and one of those whose art is missing, before those ``behind``.
 
     What was done to a frame shows in each of its levels, in some as one thing and in some as another.
     """
@@ -183,12 +202,16 @@ def _together(frame: int, off: Mapping[int, Change], seen: Mapping[int, Held]) -
             continue
         whole = _of_all([seen[number] for number in numbers])
         missing = off[numbers[0]].kind == MISSING
+        told = sorted(numbers)
+        if missing and len(numbers) >= SEVERAL and set(seen) == set(numbers):
+            # Where no level showed its art the whole folder was away.
+            told, behind = sorted([*numbers, *behind]), ()
         if whole is None or (whole.kind == MISSING) != missing:
             whole = max((off[number] for number in numbers), key=lambda change: change.amount)
             whole = whole if missing or len(numbers) == 1 else Change(OTHER, whole.amount)
         # Which levels tell of a frame changes from frame to frame: of all no names are kept.
         everywhere = not missing and len(numbers) == len(seen)
-        found.append(FrameColours(frame, () if everywhere else tuple(numbers), whole))
+        found.append(FrameColours(frame, () if everywhere else tuple(told), whole, tuple(behind) if missing else ()))
     return found
 
 

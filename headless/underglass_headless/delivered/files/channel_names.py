@@ -19,6 +19,13 @@ _PASS = re.compile(r"(?:(?P<layer>.*)[./:_ ])?(?P<pass>proof(?:u|v|\d{1,4}(?:u\d
 # Where the picture itself lies: a layer's Combined, or no layer at all; else a layer or part of one of these names.
 _PICTURE = ("combined", "")
 _ALSO_PICTURE = ("rgba", "rgb", "beauty", "main", "color", "colour", "image")
+# Passes of three channels that Blender writes by itself (manual, "Passes"), and those of Cryptomatte.
+_BLENDERS = re.compile(
+    r"|rgba?|combined|composite|beauty|position|normal|vector|uv|(diffuse|diff|glossy|gloss|transmission|trans|volume"
+    r"|subsurface) ?(dir|direct|ind|indirect|col|color)|volume ?(scatter|transmit)|emit|emission|env|environment|ao"
+    r"|ambient occlusion|shadow|shadow catcher|transparent|noisy.*|denoising.*|debug.*|crypto.*|grease ?pencil",
+    re.I,
+)
 # Ranked pairs of Cryptomatte are red, green and blue in name alone.
 _NO_PICTURE = "crypto"
 # Of luminance-chroma files: Y and these.
@@ -91,6 +98,25 @@ def lacks_of_picture(names: Iterable[str]) -> tuple[str, ...]:
                 if own == letter.lower()
             }
     return tuple(color for color in _COLOURS[1] if color not in found)
+
+
+def unknown_passes(names: Iterable[str], picture: Sequence[str]) -> tuple[str, ...]:
+    """Return the passes of three channels, without their letters, that are no ``picture`` and none of Blender's own.
+
+    Proof passes that were given another name are among these.
+    """
+    by_stem: dict[str, dict[str, str]] = {}
+    for name in names:
+        stem, letter = _parted(name)
+        by_stem.setdefault(stem, {}).setdefault(letter.lower(), name)
+    of_picture = {_parted(name)[0] for name in picture}
+    return tuple(
+        stem
+        for stem, letters in by_stem.items()
+        if stem not in of_picture
+        and _first_of(letters, _TRIPLES)
+        and not _BLENDERS.fullmatch(re.split(r"[./:]", stem)[-1])
+    )
 
 
 def is_chroma(names: Iterable[str]) -> bool:

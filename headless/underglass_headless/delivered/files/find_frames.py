@@ -105,6 +105,24 @@ def the_one(sequences: Iterable[FrameSequence], *, place: Path) -> FrameSequence
     raise DeliveryError(f"{place}: holds {len(found)} sequences: {names}; name one, such as {example}")
 
 
+def strays_beside(sequence: FrameSequence, others: Iterable[FrameSequence]) -> list[tuple[int, str]]:
+    """Return (number, name) of EXR files of no sequence that are named as a frame of this one is, and more.
+
+    A second upload is put beside the first as beauty.0008 (1).exr, or as beauty.0008 - Copy.exr.
+    """
+    known = {path for one in (sequence, *others) for _, path in one.files}
+    names = [path.name for path in sorted(sequence.folder.iterdir()) if path not in known]
+    names = [name for name in names if name.lower().endswith(SUFFIX) and not name.startswith(".")]
+    # The longest first: beauty.1 is the beginning of beauty.12 too.
+    own = sorted(((path.stem, number) for number, path in sequence.files), key=lambda one: -len(one[0]))
+    found = []
+    for name in names:
+        number = next((number for stem, number in own if stem in name), None)
+        if number is not None:
+            found.append((number, name))
+    return found
+
+
 def _sorted_out(files: Iterable[Path]) -> dict[tuple[str, str], list[tuple[int, Path]]]:
     """Return (number, file) of each EXR file that has a number, by what comes before it and what after it."""
     names = {path: without_controls(path.name) for path in files}
@@ -122,4 +140,14 @@ def _nothing(place: Path, files: Iterable[Path]) -> str:
     kinds = sorted({path.suffix.lower() for path in files} & _OTHERS)
     if kinds:
         return f"{place}: holds {', '.join(kinds)} files but no EXR frames with a number; deliver the EXR frames"
-    return f"{place}: holds no EXR frames with a number, such as beauty.0001.exr; name the folder that they lie in"
+    below = sorted(path for path in files if path.is_dir() and _holds_frames(path))
+    where = f"{first_of([plain(str(path)) for path in below], _MOST_NAMED)}" if below else "the folder that they lie in"
+    return f"{place}: holds no EXR frames with a number, such as beauty.0001.exr; name {where}"
+
+
+def _holds_frames(folder: Path) -> bool:
+    """Return whether a folder has EXR frames in it."""
+    try:
+        return bool(_sorted_out(folder.iterdir()))
+    except OSError:
+        return False

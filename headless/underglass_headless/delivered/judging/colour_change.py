@@ -38,8 +38,8 @@ _BT2020 = np.array([(0.627404, 0.329283, 0.043313), (0.069097, 0.919540, 0.01136
 MISSING, ENCODED, DECODED, GAMMA, EXCHANGED, EXPOSED = (
     *("missing", "encoded", "decoded", "gamma", "exchanged", "exposed"),
 )
-TINTED, PRIMARIES, OTHER, BLACK, SATURATED, LIFTED, IN_STEPS = (
-    *("tinted", "primaries", "other", "black", "saturated", "lifted", "in steps"),
+TINTED, PRIMARIES, OTHER, BLACK, SATURATED, LIFTED, IN_STEPS, PARTLY = (
+    *("tinted", "primaries", "other", "black", "saturated", "lifted", "in steps", "partly"),
 )
 
 # Weaker light than this is none; of so much less than none no filter makes more than this share of places.
@@ -58,9 +58,9 @@ SAME_LIGHT = 0.02
 class Change:
     """What was done to colours: its ``kind``, in words what it is more exactly, and how much where it has a measure.
 
-    ``amount`` of an exposure is how many times as bright it is, of a lift what was added, otherwise by what share
-    colours differ in the middle. ``others`` would explain it as well: what was done to all frames alike is told by
-    those that have it in common.
+    ``amount`` of an exposure is how many times as bright it is, of a lift what was added, of what is so partly the
+    share of places that differ, otherwise by what share colours differ in the middle. ``others`` would explain it as
+    well: what was done to all frames alike is told by those that have it in common.
     """
 
     kind: str
@@ -84,9 +84,10 @@ def change_of(art: Floats, seen: Floats, *, behind: Floats, rough: bool = False,
     if LEAST_PLACES <= lit.sum() < len(lit):
         # A part may be black, and the rest as it is planned, or changed: that tells more.
         return change_of(art[lit], seen[lit], behind=behind[lit], rough=rough, apart=apart) or Change(BLACK, middle)
+    # What changes nothing explains nothing: most places may be as planned, and only some of them not.
+    explained = min(EXPLAINED_OF_ROUGH, middle / 2) if rough else min(EXPLAINED, middle / 2)
     found = sorted(_explanations(art, seen), key=lambda one: one[0])
     best = found[0]
-    explained = min(EXPLAINED_OF_ROUGH, middle / 2) if rough else EXPLAINED
     if best[0] > explained and _is_in_steps(art, seen):
         return Change(IN_STEPS, middle)
     if best[0] > explained or best[1] in (TINTED, SATURATED, LIFTED, GAMMA):
@@ -95,7 +96,8 @@ def change_of(art: Floats, seen: Floats, *, behind: Floats, rough: bool = False,
         if missing > 0 and not np.median(_is_of_no_art(art, behind)) > 0:
             return Change(MISSING, middle)
     if best[0] > explained:
-        return Change(OTHER, middle)
+        odd = float((_difference(art, seen) > ODD_DIFFERENCE).mean())
+        return Change(PARTLY, odd) if middle <= MOST_DIFFERENCE and odd > MOST_ODD else Change(OTHER, middle)
     fitting = [
         Change(kind, middle if np.isnan(amount) else amount, which)
         for left, kind, amount, which in found
@@ -188,7 +190,8 @@ def _explanations(art: Floats, seen: Floats) -> Iterator[tuple[float, str, float
         if abs(gain - 1) > SAME_LIGHT:
             yield left(art * gain), EXPOSED, gain, ""
         gains = np.array([_gain(art[:, channel], seen[:, channel], gain) for channel in range(3)])
-        yield left(art * gains), TINTED, NAN, " : ".join(f"{one:.3g}" for one in gains)
+        if np.abs(gains - 1).max() > SAME_LIGHT:
+            yield left(art * gains), TINTED, NAN, " : ".join(f"{one:.3g}" for one in gains)
 
 
 def _exponents(art: Floats, seen: Floats) -> list[float]:

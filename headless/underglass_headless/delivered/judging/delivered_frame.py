@@ -29,7 +29,8 @@ class DeliveredFrame:
     and the same all over, and is not black; ``other_colours`` is what the file says of its colours,
     if those are not the art's.
     ``whole`` is what the frame is as a whole, where that is not simply itself. ``picture_lacks`` names the colours
-    that the picture does not have.
+    that the picture does not have. ``steps`` is in how many steps from 0 to 1 its passes were rounded, 0 for none.
+    ``unknown`` are passes of three channels that Blender does not name so, where there is no proof pass.
     """
 
     frame: int
@@ -59,6 +60,8 @@ class DeliveredFrame:
     shared: bool = False
     half: bool = False
     samples_unsaid: bool = False
+    steps: int = 0
+    unknown: tuple[str, ...] = ()
     picture_lacks: tuple[str, ...] = ()
 
 

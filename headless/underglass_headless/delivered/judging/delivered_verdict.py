@@ -39,6 +39,7 @@ from .unproved import (
     never_told,
     not_told,
     only_scene_tells,
+    renamed_passes,
     unmarked,
     with_unnamed,
     without_passes,
@@ -90,7 +91,8 @@ class Delivery:
     is the sequence as fileseq spells it. ``untraced`` are levels, by frame and number, of which a frame that would hold
     a trace of them holds none, ``traced`` those that could not be measured and left one. ``beyond`` are frames that
     were delivered and that the shot does not have. ``drawn`` tells of frames that are the same picture, by the same,
-    what the file of each drawing holds. ``offset`` is how far the numbers in the files' names are above the
+    what the file of each drawing holds. ``strays`` are files, by frame, that are named nearly as frames are and were
+    not read. ``offset`` is how far the numbers in the files' names are above the
     frames', ``better_offset`` one by which all frames would be there.
     """
 
@@ -104,6 +106,7 @@ class Delivery:
     traced: frozenset[tuple[int, int]] = frozenset()
     beyond: tuple[int, ...] = ()
     drawn: Mapping[tuple[int, int], str] = field(default_factory=dict)
+    strays: tuple[tuple[int, str], ...] = ()
     offset: int = 0
     better_offset: int | None = None
     looks: Pictures = field(default_factory=Pictures)
@@ -139,6 +142,7 @@ def judge_delivered(
         shown=delivery.shown,
         drawn=delivery.drawn,
         beyond=delivery.beyond,
+        strays=delivery.strays,
         offset=delivery.offset,
         better_offset=delivery.better_offset,
         art=art,
@@ -164,6 +168,7 @@ def judge_delivered(
         faults += only_scene_tells(plan, measurements, tolerance)
         faults += never_told(plan, measurements, tolerance, shown=delivery.shown, usable=usable)
     faults = with_unnamed(plan, measurements, faults, tolerance, usable=usable)
+    faults = [*renamed_passes(plan, usable, faults), *faults]
     faults.sort(key=lambda fault: (fault.severity != BLOCK, fault.code != "art-not-found"))
     wrong = any(fault.severity == BLOCK for fault in faults) or any(m.verdict == FAIL for m in measurements)
     nowhere = np.full((len(plan.frames), len(plan.names)), np.nan)

@@ -31,6 +31,7 @@ WHOLE = (
     "frame-shifted",
     "passes-recoloured",
     "passes-exchanged",
+    "passes-filtered",
 )
 # Codes of faults by which a frame's pixels say nothing of the levels on that frame.
 SPOILT = {
@@ -62,6 +63,7 @@ def file_faults(
     shown: Mapping[tuple[int, int], float],
     drawn: Mapping[tuple[int, int], str] | None = None,
     beyond: Sequence[int] = (),
+    strays: Sequence[tuple[int, str]] = (),
     offset: int = 0,
     better_offset: int | None = None,
     art: Sequence[str] = (),
@@ -74,7 +76,8 @@ def file_faults(
     There is a fault for each stretch of frames. ``frames`` in order, doubles among them; ``something_seen`` tells of
     black frames whether anything should be seen. By (frame, level's number), of frames that are the same picture,
     ``shown`` tells which share of them shows a level, and ``drawn`` what its drawing's file holds. ``beyond`` are
-    frames that were delivered, not read, and that the shot does not have; ``offset`` is how far the numbers in the
+    frames that were delivered, not read, and that the shot does not have, ``strays`` files, by frame, that are named
+    nearly as they are; ``offset`` is how far the numbers in the
     files' names are above theirs, ``better_offset`` one by which all would be there. ``art`` is a digest of each
     level's art as it lies with the shot. On ``explained`` frames it is known otherwise why levels show too much or too
     little, on ``changed`` ones why the picture alone does; ``one_colour`` are known to show nothing but that.
@@ -83,12 +86,14 @@ def file_faults(
     for file in frames:
         by_frame.setdefault(file.frame, []).append(file)
     faults = [*_missing(by_frame, wanted, better_offset), *_beyond(beyond, offset), *_doubled(by_frame)]
+    faults += _strays(strays)
     faults += _refused(frames)
     whole = [file for file in frames if not file.damage and file.refusal is None]
     damaged = [file for file in frames if file.damage]
     faults += faults_of("frame-cut-short", damaged, lambda group: f"cannot be read: {group[0].damage}")
     faults += _sizes(plan, whole)
-    cropped = [file for file in whole if file.crop is not None]
+    # Of a frame of another size that is what is said.
+    cropped = [file for file in whole if file.crop is not None and file.size == plan.shot.camera.frame_px]
     faults += faults_of("frame-cropped", cropped, _cropped, alike=lambda file: (file.crop, file.size))
     numbers = [file for file in whole if file.bad_values]
     faults += faults_of("frame-nan", numbers, _bad_values)
@@ -106,7 +111,8 @@ def file_faults(
     true = [file for file in true if file.frame not in other]
     faults += identical_faults(plan, true, shown, drawn or {})
     spoilt = _spoilt(faults)
-    faults += _whole([file for file in whole if file.frame not in spoilt])
+    # Of a slate its passes are grey too: that it shows nothing says it all.
+    faults += _whole([file for file in whole if file.frame not in {*spoilt, *one_colour}])
     unspoilt = [file for file in whole if file.frame not in {*_spoilt(faults), *explained, *one_colour}]
     gaps = [(f.frame, gap) for f in unspoilt for gap in f.gaps if not (gap.only_picture and f.frame in changed)]
     faults += [FoundFault(fault, frames) for fault, frames in gap_faults(plan.names, gaps)]
@@ -139,10 +145,14 @@ def _as_whole(group: Group) -> str:
 
 
 def _missing(
-    by_frame: Mapping[int, object], wanted: Sequence[int], better_offset: int | None = None
+    by_frame: Mapping[int, Sequence[DeliveredFrame]], wanted: Sequence[int], better_offset: int | None = None
 ) -> Iterator[FoundFault]:
     better = "" if better_offset is None else f"; with --offset {better_offset} all of the shot's frames would be there"
-    missing = [frame for frame in wanted if frame not in by_frame]
+    # A frame that is there under another's number is told by that.
+    elsewhere = {
+        file.said_frame for files in by_frame.values() for file in files if file.said_frame not in (None, file.frame)
+    }
+    missing = [frame for frame in wanted if frame not in by_frame and frame not in elsewhere]
     for part in in_stretches(missing):
         are = "is" if len(part) == 1 else "are"
         yield fault_of("frame-missing", part, f"{frames_said(part)} {are} missing{better}")
@@ -165,6 +175,13 @@ def _doubled(by_frame: Mapping[int, list[DeliveredFrame]]) -> Iterator[FoundFaul
         if len(files) > 1:
             names = " and ".join(plain(file.name) for file in files)
             yield fault_of("frame-doubled", [frame], f"frame {frame} is there {len(files)} times: {names}")
+
+
+def _strays(strays: Sequence[tuple[int, str]]) -> Iterator[FoundFault]:
+    for frame in sorted({frame for frame, _ in strays}):
+        names = [name for at, name in strays if at == frame]
+        text = f"beside frame {frame} lies {few(names)}, which is named nearly as it is; not read"
+        yield fault_of("frame-stray", [frame], text, severity=NOTE)
 
 
 def _sizes(plan: Plan, files: Sequence[DeliveredFrame]) -> list[FoundFault]:

@@ -25,13 +25,14 @@ from .colour_change import (
     LIFTED,
     MISSING,
     OTHER,
+    PARTLY,
     PRIMARIES,
     SATURATED,
     TINTED,
     Change,
 )
 from .delivered_frame import DeliveredFrame
-from .frame_faults import FoundFault, faults_of
+from .frame_faults import FoundFault, fault_of, faults_of
 from .level_gaps import THROUGH, TOO_MUCH
 
 # What a file says of its colours where it was rendered with Blender's own configuration (Color Interop ID).
@@ -40,11 +41,15 @@ _ON_PURPOSE = "a grade that was made on purpose looks the same"
 
 @dataclass(frozen=True)
 class FrameColours:
-    """What was done to the colours of one frame, and the numbers of the ``levels`` that show it; none for all."""
+    """What was done to the colours of one frame, and the numbers of the ``levels`` that show it; none for all.
+
+    Of levels ``behind`` those whose art is missing it cannot be told whether theirs is.
+    """
 
     frame: int
     levels: tuple[int, ...]
     change: Change
+    behind: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -52,12 +57,14 @@ class Pictures:
     """What was found in the pictures of delivered frames.
 
     ``colours`` is what was done to them; ``varied`` tells of frames of one colour whether the plan has more than one;
-    ``repeated`` are frames that hold the very same picture beside other passes, where the plan has it change.
+    ``repeated`` are frames that hold the very same picture beside other passes, where the plan has it change, and
+    ``owners`` tells by these of which frame it is, where that is known.
     """
 
     colours: tuple[FrameColours, ...] = ()
     varied: Mapping[int, bool] = field(default_factory=dict)
     repeated: tuple[tuple[int, ...], ...] = ()
+    owners: Mapping[tuple[int, ...], int] = field(default_factory=dict)
 
 
 def picture_faults(
@@ -76,9 +83,16 @@ def picture_faults(
     gone = {file.frame for file in plain}
     for alike in found.repeated:
         mine = [file for file in left if file.frame in alike and file.frame not in gone]
-        if len({file.frame for file in mine}) > 1:
-            faults += faults_of("frames-identical", mine, _repeating(alike))
-            gone.update(file.frame for file in mine)
+        owner = found.owners.get(alike)
+        if len({file.frame for file in mine}) < 2 and owner is None:
+            continue
+        mine = [file for file in mine if file.frame != owner]
+        numbers = sorted({file.frame for file in mine})
+        if owner is not None:
+            faults += faults_of("frames-identical", mine, _has_picture_of(owner))
+        elif numbers:
+            faults.append(fault_of("frames-identical", numbers, _same_picture(numbers)))
+        gone.update(numbers)
     by_frame = {file.frame: file for file in left if file.frame not in gone}
     faults += _of_colours("art-not-found", missing, by_frame, names)
     gone_too = gone | without
@@ -117,10 +131,11 @@ def with_culprits(names: Sequence[str], found: Pictures, files: Sequence[Deliver
         ]
         known = next((tuple(some) for some in levels if some), one.levels)
         last = len(names) - 1
-        if known == tuple(range(last)) and last in one.levels:
+        if known == tuple(range(last)) and last in (*one.levels, *one.behind):
             # Behind the rearmost nothing could show.
             known = (*known, last)
-        named.append(replace(one, levels=known) if one.change.kind == MISSING else one)
+        behind = tuple(level for level in one.behind if level not in known)
+        named.append(replace(one, levels=known, behind=behind) if one.change.kind == MISSING else one)
     return replace(found, colours=tuple(named))
 
 
@@ -138,13 +153,18 @@ def _one_colour(group: Sequence[DeliveredFrame]) -> str:
     return f"{are} of one colour all over ({light}), but the plan has more to show there"
 
 
-def _repeating(alike: Sequence[int]) -> Callable[[Sequence[DeliveredFrame]], str]:
+def _same_picture(frames: Sequence[int]) -> str:
+    return (
+        f"{frames_said(frames)} have the very same picture beside other passes, where the plan has it change; whose it"
+        " is cannot be told"
+    )
+
+
+def _has_picture_of(owner: int) -> Callable[[Sequence[DeliveredFrame]], str]:
     def words(group: Sequence[DeliveredFrame]) -> str:
-        mine = {file.frame for file in group}
-        others = [frame for frame in alike if frame not in mine]
-        as_ = f" as {frames_said(others)}" if others else ""
-        has = "has" if len(mine) == 1 else "have"
-        return f"{has} the very same picture{as_} beside other passes, where the plan has it change"
+        one = len({file.frame for file in group}) == 1
+        has, its = ("has", "its") if one else ("have", "their")
+        return f"{has} the very picture of frame {owner} beside {its} own passes, where the plan has it change"
 
     return words
 
@@ -166,8 +186,12 @@ def _of_colours(
         changes = {one.frame: one.change for one in mine}
         # Which levels tell of a frame changes from frame to frame.
         levels = sorted({level for one in mine for level in one.levels}) if all(one.levels for one in mine) else []
+        # A level that shows its art on one of the frames has it.
+        behind = sorted(set.intersection(*(set(one.behind) for one in mine)))
         files = [by_frame[frame] for frame in sorted(changes)]
-        found += faults_of(code, files, _in_words([names[level] for level in levels], changes))
+        found += faults_of(
+            code, files, _in_words([names[level] for level in levels], changes, [names[level] for level in behind])
+        )
     return found
 
 
@@ -176,13 +200,16 @@ def _key(change: Change) -> tuple[str, str]:
     return change.kind, "" if change.kind in (TINTED, SATURATED, LIFTED) else change.which
 
 
-def _in_words(levels: Sequence[str], changes: Mapping[int, Change]) -> Callable[[Sequence[DeliveredFrame]], str]:
+def _in_words(
+    levels: Sequence[str], changes: Mapping[int, Change], behind: Sequence[str]
+) -> Callable[[Sequence[DeliveredFrame]], str]:
     def words(group: Sequence[DeliveredFrame]) -> str:
         mine = [changes[file.frame] for file in group]
         if mine[0].kind == MISSING:
             shows = "shows" if len(group) == 1 else "show"
+            hidden = f" (behind it nothing tells whether {listed(behind)} had its art)" if behind else ""
             return (
-                f"{shows} magenta where {listed(levels)} should be: the art was not found where"
+                f"{shows} magenta where {listed(levels)} should be{hidden}: the art was not found where"
                 f" {'it was' if len(group) == 1 else 'they were'} rendered; build with --pack, or bring the art along"
             )
         has = "has" if len(group) == 1 else "have"
@@ -197,6 +224,11 @@ def _done(changes: Sequence[Change]) -> str:
     first, amounts = changes[0], [change.amount for change in changes]
     if first.kind == OTHER:
         return f"in the middle they are {_span([100 * amount for amount in amounts])} % apart, in no way that is known"
+    if first.kind == PARTLY:
+        return (
+            f"{_span([100 * amount for amount in amounts])} % of the places looked at differ and the others do not:"
+            " the picture is of another frame, or was moved or painted over"
+        )
     if first.kind == TINTED and len({change.which for change in changes}) > 1:
         return "red, green and blue were changed by different amounts on each frame"
     which = ", ".join(_CHANNELS[letter] for letter in first.which) if first.kind == EXCHANGED else first.which

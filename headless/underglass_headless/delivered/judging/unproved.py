@@ -10,8 +10,8 @@ from underglass.plan.plan_arrays import Plan
 from underglass.proof.proof_facts import BLOCK, FAIL, NOTE, Fault, Measurement
 from underglass.proof.verdict.judge_levels import worst_of
 from underglass.proof.verdict.whole_proof import or_unexplained
-from underglass.proof.wording import listed, span
-from underglass.shot.words import number_text
+from underglass.proof.wording import listed, plain, span
+from underglass.shot.words import first_of, number_text
 
 from ..files.frame_lists import frames_said, stretches
 from .delivered_frame import CRYPTOMATTE, PASSES, PICTURE, DeliveredFrame
@@ -25,6 +25,8 @@ LEAST_SHOWN = 0.01
 SURELY = 2.0
 SHOW, CARRY, HOLD = ("shows", "show"), ("carries", "carry"), ("holds", "hold")
 COLOURS = ("red", "green", "blue")
+# So many passes of other names are named.
+_MOST_NAMED = 6
 # Codes of what is not known finely enough: a level that is off is not named by them.
 _COARSE = ("too-coarse", "not-proved", "only-scene-tells")
 # Remark on a level of which so little shows that no frames tell it.
@@ -167,17 +169,33 @@ def with_unnamed(
 
 
 def _too_coarse(coarse: Sequence[Measurement], tolerance: float, usable: Sequence[DeliveredFrame]) -> list[Fault]:
-    """Return one fault for what is not out of its place as far as can be told, which is not far enough."""
-    if not coarse:
-        return []
+    """Return a fault for what is not out of its place as far as can be told, which is not far enough.
+
+    Frames that are so for different reasons are different faults.
+    """
+    by_frame = {file.frame: file for file in usable}
+    alike: dict[tuple[bool, int], list[Measurement]] = {}
+    for m in coarse:
+        file = by_frame.get(m.frame)
+        alike.setdefault((file is not None and file.half, 0 if file is None else file.steps), []).append(m)
+    return [_too_coarse_alike(mine, tolerance, by_frame) for _, mine in sorted(alike.items())]
+
+
+def _too_coarse_alike(coarse: Sequence[Measurement], tolerance: float, by_frame: Mapping[int, DeliveredFrame]) -> Fault:
     names = list(dict.fromkeys(m.level for m in coarse))
     worst = max(coarse, key=lambda m: (m.error_px or 0.0) + (m.uncertainty_px or 0.0))
     error, margin = worst.error_px or 0.0, worst.uncertainty_px or 0.0
-    frame = next((file for file in usable if file.frame == worst.frame), None)
+    frame = by_frame.get(worst.frame)
+    numbers = sorted({m.frame for m in coarse})
+    whose = f"the passes of {frames_said(numbers)}"
     why, instead = "", ""
     more = ", or render from a scene built with --proof-passes, with more samples, to 32-bit EXR"
-    if frame is not None and frame.half:
-        why = ", since its passes are 16-bit floats"
+    if frame is not None and frame.steps:
+        bits = frame.steps.bit_length()
+        why = f", since {whose} were rounded to {frame.steps + 1} steps, as {bits}-bit files hold them"
+        instead, more = "deliver the frames as they were rendered, or ", ""
+    elif frame is not None and frame.half:
+        why = f", since {whose} are 16-bit floats"
         instead, more = "deliver 32-bit EXR, or ", ""
     elif frame is not None and frame.samples_unsaid:
         why = ", since the file does not say how many samples its pixels had (cycles.*.samples is gone)"
@@ -189,8 +207,7 @@ def _too_coarse(coarse: Sequence[Measurement], tolerance: float, usable: Sequenc
         f" ± {margin:.3f} px on frame {worst.frame}{why}; {instead}allow"
         f" {number_text(1.2 * (error + margin), digits=2)} px or more{more}"
     )
-    frames = min(m.frame for m in coarse), max(m.frame for m in coarse)
-    return [Fault("too-coarse", BLOCK, worst.level, "", frames, error, "px", error, text)]
+    return Fault("too-coarse", BLOCK, worst.level, "", (numbers[0], numbers[-1]), error, "px", error, text)
 
 
 def unmarked(usable: Sequence[DeliveredFrame]) -> list[Fault]:
@@ -246,6 +263,21 @@ def without_passes(plan: Plan, usable: Sequence[DeliveredFrame], *, part: bool =
                 replace(_frames_fault("not-proved", [file.frame for file in by_art], SHOW, text), subject=name)
             )
     return faults
+
+
+def renamed_passes(plan: Plan, usable: Sequence[DeliveredFrame], faults: Sequence[Fault]) -> list[Fault]:
+    """Return a fault for frames without proof passes that have as many others as there are levels; a note where all is
+    well without."""
+    mine = [file for file in usable if file.evidence != PASSES and len(file.unknown) >= len(plan.names) > 0]
+    if not mine:
+        return []
+    found = first_of([plain(name) for name in mine[0].unknown], _MOST_NAMED)
+    text = (
+        f"no proof passes by their names, but {found}: if these are the proof passes, name them proof0 to"
+        f" proof{len(plan.names) - 1}, as they were rendered"
+    )
+    wrong = any(fault.severity == BLOCK for fault in faults)
+    return [_frames_fault("not-proved", [f.frame for f in mine], HOLD, text, severity=BLOCK if wrong else NOTE)]
 
 
 def _told(file: DeliveredFrame) -> str:

@@ -11,6 +11,7 @@ from underglass.plan import Plan
 from underglass.proof.measure.measured_corners import Fit
 
 from ..files.pass_fits import LevelPass
+from .filtered_passes import filtered
 from .flattened_passes import flattened, inverted
 from .moved_parts import moved_parts, repeated_lines
 from .picture_map import file_of_map, map_of
@@ -87,7 +88,9 @@ class WholeFiles:
         if not off and not lost:
             # Coordinates are told by their share of the mark: where all were made larger alike, only the mark tells.
             over = any(map(_is_overmarked, known.values()))
-            return repeated_lines(known) or (self._changed(row, known) if over else None)
+            found = repeated_lines(known) or (self._changed(row, known) if over else None)
+            # Beyond what shows of a level a filter's traces grow, and samples that are alike tell less than they seem.
+            return found or (filtered(known) if self._is_any_corner_off(row, fits) else None)
         other = another_frame(self.plan, fits, corners=self.corners, row=row, tolerance=self.tolerance)
         if other != row:
             return self._another(row, other, sorted(off), whose_picture)
@@ -99,7 +102,17 @@ class WholeFiles:
             or (self._moved(row, known, off, lost) if off else None)
             or self._changed(row, known, unmoved=True)
             or self._changed(row, known, only=off | lost)
+            or filtered(known)
         )
+
+    def _is_any_corner_off(self, row: int, fits: Mapping[int, Fit | None]) -> bool:
+        """Return whether corners of a level are not known to be in place, and out by more than their uncertainty."""
+        for level, fit in fits.items():
+            if fit is not None and level < len(self.plan.names):
+                out = float(np.linalg.norm(fit.corners - self.corners[row, level], axis=-1).max())
+                if out > fit.uncertainty_px and out + fit.uncertainty_px > self.tolerance:
+                    return True
+        return False
 
     def _another(self, row: int, other: int, off: list[int], whose_picture: WhosePicture | None) -> WholeFrame:
         parts = parts_that_differ(self.plan, levels=off, row=row, other=other)
