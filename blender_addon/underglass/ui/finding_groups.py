@@ -28,7 +28,7 @@ SHORT = {
     "hard-stop": "stops hard",
     "creep": "creeps",
     "counter-rounding": "rounding",
-    "expectation": "not as expected",
+    "expectation": "not met",
     "turns-round": "turns round",
     "bellows": "lens draws out",
     "uneven-light": "light changes",

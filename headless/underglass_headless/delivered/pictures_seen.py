@@ -17,6 +17,10 @@ Floats = NDArray[np.float64]
 
 # Light that differs by this much, block by block of the art, is another picture: less than a code of 8 bits.
 LEAST_CHANGE = 0.002
+# An edge that goes less than a pixel may pass no pixel's middle, and a picture of plain paint is then the same to the
+# last digit. So it has to go this far, px, or so large a share of all places has to change.
+SURE_MOVE_PX = 1.5
+MANY_PLACES = 0.1
 # Of frames with the same picture so many are looked at: were there hundreds, the others would tell nothing more.
 MOST_LOOKED_AT = 24
 
@@ -71,6 +75,9 @@ class PicturesSeen:
             light = self.sight.expected(frames[at])
             if begun is None or light is None:
                 return False
-            if float(np.abs(light - begun).max()) > LEAST_CHANGE:
+            changed = (np.abs(light - begun) > LEAST_CHANGE).any(axis=-1)
+            if changed.any() and (
+                changed.mean() >= MANY_PLACES or self.sight.moves_px(frames[0], frames[at]) >= SURE_MOVE_PX
+            ):
                 return True
         return False

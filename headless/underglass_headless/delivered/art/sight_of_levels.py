@@ -216,6 +216,11 @@ class Sight:
         places: Floats = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
         return places
 
+    def moves_px(self, one: int, other: int) -> float:
+        """Return how far any corner of a level goes between two frames, px."""
+        corners, begin = self._all_corners(), int(self.plan.frames[0])
+        return float(np.linalg.norm(corners[other - begin] - corners[one - begin], axis=-1).max(initial=0.0))
+
     def _all_corners(self) -> Floats:
         if self._corners is None:
             self._corners = corners_px(self.plan)

@@ -242,7 +242,7 @@ def without_passes(plan: Plan, usable: Sequence[DeliveredFrame], *, part: bool =
     """
     faults = []
     by_art = [file for file in usable if file.evidence in (CRYPTOMATTE, PICTURE)]
-    bare = [file for file in usable if not file.levels]
+    bare = [file for file in usable if not file.levels and not _is_renamed(plan, file)]
     for packing, holds in sorted({(file.lossy, _told(file)) for file in bare if file.lossy or not by_art}):
         only = f" (channels found: {holds})" if holds else ""
         why = f"no proof passes, or empty ones{only}; render them from a scene built with --proof-passes"
@@ -268,7 +268,7 @@ def without_passes(plan: Plan, usable: Sequence[DeliveredFrame], *, part: bool =
 def renamed_passes(plan: Plan, usable: Sequence[DeliveredFrame], faults: Sequence[Fault]) -> list[Fault]:
     """Return a fault for frames without proof passes that have as many others as there are levels; a note where all is
     well without."""
-    mine = [file for file in usable if file.evidence != PASSES and len(file.unknown) >= len(plan.names) > 0]
+    mine = [file for file in usable if _is_renamed(plan, file)]
     if not mine:
         return []
     found = first_of([plain(name) for name in mine[0].unknown], _MOST_NAMED)
@@ -276,8 +276,14 @@ def renamed_passes(plan: Plan, usable: Sequence[DeliveredFrame], faults: Sequenc
         f"no proof passes by their names, but {found}: if these are the proof passes, name them proof0 to"
         f" proof{len(plan.names) - 1}, as they were rendered"
     )
-    wrong = any(fault.severity == BLOCK for fault in faults)
+    # By art only some frames are looked into.
+    by_art = any(file.evidence in (CRYPTOMATTE, PICTURE) for file in usable)
+    wrong = any(fault.severity == BLOCK for fault in faults) or not (by_art or all(file.levels for file in mine))
     return [_frames_fault("not-proved", [f.frame for f in mine], HOLD, text, severity=BLOCK if wrong else NOTE)]
+
+
+def _is_renamed(plan: Plan, file: DeliveredFrame) -> bool:
+    return file.evidence != PASSES and not file.lossy and len(file.unknown) >= len(plan.names) > 0
 
 
 def _told(file: DeliveredFrame) -> str:
