@@ -152,7 +152,7 @@ def _shape_key(who: str, axis: int, by: float, stands: float) -> Hand:
 
 _pushed("vertices moved", _vertices)
 _pushed("delta location", _delta, square=False)
-_pushed("texture moved on its glass", _texture)
+_pushed("texture moved on its glass", _texture, beside="has-uv")
 _pushed("parented to what stands elsewhere", _parent, beside="has-parent", square=False)
 _pushed("held by a constraint", _constraint, beside="has-constraint", square=False)
 _pushed("driven", _driver, beside="has-driver", square=False)
@@ -160,8 +160,10 @@ _pushed("slid by a modifier", _modifier, beside="has-modifier")
 _pushed("slid by a shape key", _shape_key)
 
 
-def _stretched(name: str, axis: str, side: int, hand_for: Callable[[str, int, float], Hand]) -> None:
-    """Enter a kind that makes the art of a level larger or smaller along one of its sides."""
+def _stretched(
+    name: str, axis: str, side: int, hand_for: Callable[[str, int, float], Hand], *, cause: str = ""
+) -> None:
+    """Enter a kind that makes the art of a level larger or smaller along one of its sides; ``cause`` may be told of."""
 
     @kind(name)
     def plant(draw: Draw) -> Told:
@@ -176,7 +178,8 @@ def _stretched(name: str, axis: str, side: int, hand_for: Callable[[str, int, fl
         share, broken = draw.scaled(wider)
         if share > 0.8:
             raise UnfitError
-        found = Name((f"{axis}-offset",), who, int(sign), px=worst_px(draw, broken))
+        codes = (f"{axis}-offset", *([cause] if cause else []))
+        found = Name(codes, who, int(sign), px=worst_px(draw, broken))
         return Told((found,), broken, hand=hand_for(who, side, 1 + sign * share), amount=100 * sign * share, unit="%")
 
 
@@ -197,7 +200,7 @@ def _scale_texture(who: str, side: int, factor: float) -> Hand:
 
 _stretched("level stretched across", "width", EAST, _scale)
 _stretched("level stretched upward", "art-height", NORTH, _scale)
-_stretched("texture stretched on its glass", "width", EAST, _scale_texture)
+_stretched("texture stretched on its glass", "width", EAST, _scale_texture, cause="has-uv")
 
 
 @kind("a corner of the glass pulled")
