@@ -37,6 +37,7 @@ from underglass.stage.build_stack import build
 from underglass.stage.scene_changes import with_changes
 from underglass_headless.delivered.prove_delivered import DeliveredOptions, prove_delivered
 from underglass_headless.exr.read_exr import read_passes
+from underglass_headless.machine.freed_memory import keep_freed_memory
 
 MOST_TRIES = 400
 # A code of an axis is its name and a shape.
@@ -219,6 +220,7 @@ def filmed(
 
 def main(cases: Path, out: Path) -> int:
     """Run every case of the list; a case that breaks down is told of as missed."""
+    keep_freed_memory()
     with tempfile.TemporaryDirectory() as place, out.open("w", encoding="utf-8") as lines:
         for entry in json.loads(cases.read_text(encoding="utf-8")):
             case = Case(**{key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()})
