@@ -62,6 +62,13 @@ def test_nothing_drifts_as_far_as_a_star_that_stays_where_it_is() -> None:
     assert unmet(Expectation("near", against="star", drift_ratio=3.0)) == ["near drift_ratio"]
 
 
+@pytest.mark.parametrize(("share", "met"), [(1.0049, True), (1.0051, False), (0.9951, True), (0.9949, False)])
+def test_half_a_percent_of_what_was_expected_is_close_enough(share: float, met: bool) -> None:
+    # near grows twice, and drifts three times as far as far: what is wanted is up to 0.5 % of it off
+    assert unmet(Expectation("near", grows=2.0 / share)) == ([] if met else ["near grows"])
+    assert unmet(Expectation("near", against="far", drift_ratio=3.0 / share)) == ([] if met else ["near drift_ratio"])
+
+
 @pytest.mark.parametrize(
     "expectation",
     [
