@@ -3,7 +3,9 @@
 
 from collections.abc import Callable, Sequence
 
-from underglass.proof.audit.differences_that_show import MOST_SETS, Shown, told_apart
+import pytest
+
+from underglass.proof.audit.differences_that_show import Shown, is_quiet, told_apart
 
 
 def stand_in(loud: dict[str, float], asked: list[str], *, together: str = "") -> Callable[[Sequence[str]], Shown]:
@@ -38,7 +40,12 @@ def test_sets_of_pictures_are_bounded_and_nothing_loud_is_called_quiet() -> None
     names = [chr(33 + number) for number in range(64)]
     found = told_apart(names, stand_in(dict.fromkeys(names, 7.0), asked))
     assert {shown for shown, _ in found} == {7.0}
-    assert len(asked) <= MOST_SETS
+    assert len(asked) == 16
+
+
+@pytest.mark.parametrize(("codes", "quiet"), [(1.04, True), (1.06, False)])
+def test_one_code_of_255_and_a_twentieth_for_its_rounding_is_quiet(codes: float, quiet: bool) -> None:
+    assert is_quiet((codes, 3)) == quiet
 
 
 def test_what_could_not_be_rendered_is_not_quiet() -> None:

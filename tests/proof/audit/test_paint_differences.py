@@ -98,3 +98,9 @@ def test_a_driven_material_is_one_fault_that_names_level_and_property() -> None:
 def test_art_of_other_bytes_says_which_image_to_reload() -> None:
     (one,) = stops_with(with_line(IMAGE.replace("0123abcd", "ffff0000"), IMAGE))
     assert "reload the image reeds.png" in one.message
+
+
+@pytest.mark.parametrize(("more", "said"), [(3, "5 is 2, built 1"), (4, "5 is 2, built 1 …")])
+def test_three_differences_are_named_and_more_are_hinted_at(more: int, said: str) -> None:
+    built, here = ([f"0 value n1 Mix › Value {number} = {value}" for number in range(3, 3 + more)] for value in (1, 2))
+    assert differences(built, here).endswith(said)
