@@ -164,3 +164,34 @@ def test_a_move_that_leaves_late_and_goes_elsewhere_is_not_called_late() -> None
     planned = np.linspace(0.0, 1.0, 25)
     seen = np.concatenate([np.zeros(3), np.linspace(0.0, 2.0, 22) ** 2])
     assert shape_of(planned, seen=seen, floor=1e-6).shape is Shape.STRAYS
+
+
+# -- just inside and just outside of each limit; the limits are written out, or a test would follow them anywhere ------
+
+
+@pytest.mark.parametrize(("by", "late"), [(48, True), (49, False)])
+def test_a_move_is_late_by_two_seconds_at_the_most(by: int, late: bool) -> None:
+    planned = 0.2 + 0.05 * np.clip(np.arange(60) - 2, 0, 6)
+    seen = 0.2 + 0.05 * np.clip(np.arange(60) - 2 - by, 0, 6)
+    assert (shape(seen, planned)[0] is Shape.LATE) == late
+
+
+@pytest.mark.parametrize(("cosine", "is_reversed"), [(-0.91, True), (-0.89, False)])
+def test_a_move_is_reversed_whose_steps_lie_against_the_planned_ones(cosine: float, is_reversed: bool) -> None:
+    way = np.linspace(0.0, 1.0, FRAMES)
+    aside = np.sin(3 * np.pi * way)
+    aside -= way * (aside @ way) / (way @ way)
+    did = cosine * way / np.linalg.norm(way) + np.sqrt(1 - cosine**2) * aside / np.linalg.norm(aside)
+    assert (shape(0.2 + did, 0.2 + way)[0] is Shape.REVERSED) == is_reversed
+
+
+@pytest.mark.parametrize(("left", "offset"), [(0.079, True), (0.081, False)])
+def test_an_offset_may_leave_eight_hundredths_of_itself(left: float, offset: bool) -> None:
+    uneven = np.where(np.arange(FRAMES) % 2, 0.0, 0.1 * left)
+    assert (shape(move() + 0.1 - uneven)[0] is Shape.OFFSET) == offset
+
+
+@pytest.mark.parametrize(("share", "still"), [(0.079, True), (0.081, False)])
+def test_an_axis_that_goes_less_than_eight_hundredths_of_its_way_stands_still(share: float, still: bool) -> None:
+    planned = move()
+    assert (shape(planned[0] + share * (planned - planned[0]), planned)[0] is Shape.STILL) == still

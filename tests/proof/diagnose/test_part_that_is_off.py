@@ -258,3 +258,26 @@ def test_a_lens_a_little_too_long_and_focused_elsewhere_has_no_wrong_stop_beside
     )
     told = camera_faults(plan, reading=replace(reading_of(plan), camera=wrong))
     assert [fault.code for fault in told] == ["focus"]
+
+
+# -- just inside and just outside of each limit ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("share", "axes"), [(0.49, {"east"}), (0.51, {"east", "north"})])
+def test_an_axis_is_named_that_alone_would_use_up_half_of_the_tolerance(share: float, axes: set[str]) -> None:
+    scale = float(PLAN.scale[:, PLAN.names.index("boat")].max())
+    faults = said_of(shifted(reading_of(PLAN), "boat", east=0.2 / scale, north=share * TOLERANCE_PX / scale))
+    assert {fault.axis for fault in faults} == axes
+
+
+@pytest.mark.parametrize(("more", "faults"), [(0.981, 1), (0.979, 2), (1.019, 1), (1.022, 2)])
+def test_width_and_height_out_by_the_same_share_are_one_scale(more: float, faults: int) -> None:
+    # as wide again by a hundredth, and as tall again by that or by 2 % more or less than that
+    reading = reading_of(PLAN)
+    column = PLAN.names.index("boat")
+    corners = reading.corners.copy()
+    centre = corners[:, column].mean(axis=1, keepdims=True)
+    corners[:, column] = centre + (corners[:, column] - centre) * [1.01, 1.0 + 0.01 / more, 1.0]
+    said = said_of(replace(reading, corners=corners))
+    assert len(said) == faults
+    assert ("as much too tall" in said[0].message) == (faults == 1)
