@@ -8,7 +8,7 @@ import pytest
 from underglass.optics.depth_of_field import close_up_depth, far_limit, hyperfocal, near_limit
 from underglass.optics.light_falloff import close_up_factor, illuminance, stops, working_stop
 from underglass.plan import make_plan
-from underglass.plan.findings import Finding, find, strobing
+from underglass.plan.findings import Finding, find
 from underglass.shot import Camera, Level, Move, Projection, Shot
 
 INCH, FOOT = 25.4, 304.8
@@ -46,7 +46,8 @@ def test_from_where_to_where_a_50_mm_lens_at_f_4_is_sharp_at_ten_feet(circle, ne
     assert computed == pytest.approx(printed, abs=0.5 * INCH)
 
 
-# macrobellows.com/dof_table.php: magnification, f-stop and total depth in mm, for a circle of 0.05 mm. Two cells that
+# macrobellows.com/dof_table.php: magnification, f-stop and total depth in mm. The page names no circle of confusion:
+# 0.05 mm was fitted to its numbers, so what is checked is how they go with magnification and f-stop. Two cells that
 # are misprinted (m 2 at f/11, m 3 at f/22) are left out, and so are those that the table rounds to whole millimetres.
 CLOSE_UP = [
     (0.5, 8, 4.80),
@@ -127,51 +128,39 @@ def test_a_light_five_times_as_far_gives_a_twenty_fifth() -> None:
     assert far / near == pytest.approx(1 / 25)
 
 
-def test_the_pan_rule_is_seven_seconds_a_width() -> None:
-    # red.com/red-101/camera-panning-speed; at 24 frames a second, shutter 180°: daejeonchronicles.com 2022/10/08
-    assert strobing.PAN_SECONDS == 7.0
-
-
-def test_the_stand_rule_is_the_upper_end_of_the_older_pan_rule() -> None:
-    """A tenth of an inch a frame on a 12-inch field, and 3 to 5 seconds from side to side, are the same at 24 frames.
-
-    joshuanava.biz/drawn-animation/fc-utk.html; Cinematography: Theory and Practice, quoted at
-    artofcinematography.blogspot.com 2013/11.
-    """
-    assert (strobing.STAND_INCHES, strobing.FIELD_INCHES) == (0.1, 12.0)
-    assert pytest.approx(5.0) == strobing.STAND_SECONDS
-
-
-def test_a_quarter_of_an_inch_a_frame_and_more_is_a_zip_pan() -> None:
-    # joshuanava.biz/drawn-animation/fc-utk.html: outside of the zone that strobes
-    assert strobing.ZIP_INCHES == 0.25
-    assert pytest.approx(2.0) == strobing.ZIP_SECONDS
+# Pans at 24 frames a second over a field of 12 inches. The older rules of the stand name no field: joshuanava.biz,
+# drawn-animation/fc-utk.html, prints that more than 0.1 in a frame is likely to strobe, and that 0.25 in and more, a
+# zip pan, is outside of the bad zone. That they are meant on a 12-inch field is our reading.
+FIELD_IN = 12.0
 
 
 def panned(inches_a_frame: float, frames: int = 48) -> list[Finding]:
     """Return what is found in a pan of art over a 12-inch field, 24 frames a second."""
     inch = INCH / 1000
-    camera = Camera(Projection.ORTHOGRAPHIC, (1200, 900), 30 * inch, field_width=12 * inch)
+    camera = Camera(Projection.ORTHOGRAPHIC, (1200, 900), 30 * inch, field_width=FIELD_IN * inch)
     art = Level("pan", "pan.png", 60 * inch, 0.0, (9000, 4000))
     move = Move("pan", "east", 1, 1 + frames, 0.0, frames * inches_a_frame * inch)
     shot = Shot("pan", "in", 24.0, (1, 1 + frames), camera, (art,), schedule=(move,))
     return [finding for finding in find(make_plan(shot)) if finding.code == "strobing"]
 
 
-def test_a_pan_at_the_stand_rule_takes_five_seconds_a_width() -> None:
+@pytest.mark.parametrize(("seconds", "severities"), [(7.01, []), (6.99, ["warn"])])
+def test_a_pan_may_take_seven_seconds_a_width_and_no_less(seconds: float, severities: list[str]) -> None:
+    # red.com/red-101/camera-panning-speed; at 24 frames a second, shutter 180°: daejeonchronicles.com 2022/10/08
+    assert [finding.severity for finding in panned(FIELD_IN / (24 * seconds))] == severities
+
+
+def test_a_pan_at_the_stand_rule_takes_as_long_as_the_older_rule_of_cinema_allows_at_the_most() -> None:
+    # 3 to 5 seconds from side to side: Cinematography: Theory and Practice, quoted at artofcinematography.blogspot.com
+    # 2013/11. Five are 0.1 in a frame.
     (finding,) = panned(0.1)
     assert finding.severity == "warn"
-    assert finding.value == pytest.approx(100 / 120)
-    assert "0.1 in a frame on a 12 field (a width in 5 s)" in finding.message
+    assert finding.value / 100 * 24 == pytest.approx(1 / 5.0)
+    assert "the stand rule allows 0.1 (5 s)" in finding.message
 
 
-def test_a_pan_of_seven_seconds_a_width_is_let_be() -> None:
-    assert panned(0.0714) == []
-    assert len(panned(0.0715)) == 1
-
-
-def test_a_worked_pan_of_16_inches_in_two_seconds_is_a_zip_pan() -> None:
-    # animationpost.co.uk: from centre A to centre C, 16 in in 2 s on a 12-inch field; a third of an inch a frame
-    (finding,) = panned(16 / 48)
-    assert finding.severity == "note"
-    assert "zip pan" in finding.message
+@pytest.mark.parametrize(("inches", "severity"), [(0.249, "warn"), (0.251, "note")])
+def test_a_quarter_of_an_inch_a_frame_and_more_is_a_zip_pan(inches: float, severity: str) -> None:
+    (finding,) = panned(inches)
+    assert finding.severity == severity
+    assert ("zip pan" in finding.message) == (severity == "note")

@@ -16,8 +16,9 @@ from .seen_art import Sight, positions_px
 from .worst_stretch import frames_of, worst_row
 
 # A picture's width should not go by in less: red.com/red-101/camera-panning-speed, for 24 frames a second and a shutter
-# of 180°. The stand rule allows 0.1 in a frame on a 12-inch field and counts 0.25 in and more as a zip pan, too fast
-# to be looked at (joshuanava.biz/drawn-animation/fc-utk.html); at 24 frames a second that is 5 s and 2 s a width.
+# of 180°. The stand rule allows 0.1 in a frame and counts 0.25 in and more as a zip pan, too fast to be looked at
+# (joshuanava.biz/drawn-animation/fc-utk.html, which names no field: that it means one of 12 inches is our reading); at
+# 24 frames a second that is 5 s and 2 s a width.
 PAN_SECONDS = 7.0
 STAND_INCHES, ZIP_INCHES, FIELD_INCHES, STAND_FPS = 0.1, 0.25, 12.0, 24.0
 STAND_SECONDS = FIELD_INCHES / (STAND_INCHES * STAND_FPS)
