@@ -39,7 +39,7 @@ def work_folder(place: Path) -> Iterator[Path]:
     ``place`` is made where needed, and freed of what runs on this machine left that were killed. Raises ResultError,
     also for a full disk inside.
     """
-    with _made_folder(place):
+    with made_folder(place):
         try:
             place.mkdir(parents=True, exist_ok=True)
             _sweep(place)
@@ -58,7 +58,7 @@ def work_folder(place: Path) -> Iterator[Path]:
 
 
 @contextmanager
-def _made_folder(place: Path) -> Iterator[None]:
+def made_folder(place: Path) -> Iterator[None]:
     """Remove a folder that was made inside and is empty at the end, with what was made for it above."""
     made = [path for path in (place, *place.parents) if not os.path.exists(path)]  # noqa: PTH110 - it never raises
     try:
@@ -109,7 +109,7 @@ def _write_all(data: Mapping[Path, bytes], *, folders: tuple[Path, Path, Path] |
     parts: list[tuple[Path, Path]] = []
     with contextlib.ExitStack() as at_end:
         for path, content in data.items():
-            at_end.enter_context(_made_folder(path.parent))
+            at_end.enter_context(made_folder(path.parent))
             with _named(path):
                 parts.append(_part(path))
                 at_end.callback(_forget, parts[-1][0])

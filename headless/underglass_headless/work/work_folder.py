@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
-from ..results import ResultError, work_folder, write_bytes, write_text
+from ..results import ResultError, made_folder, work_folder, write_bytes, write_text
 from .unit_results import UnitError, UnitResult, depend_digest, parse_result, read_result
 from .units_of_work import Job, Unit
 
@@ -43,17 +43,14 @@ class Store:
 
         Of a run that came to nothing, nothing stays. Raises ResultError.
         """
-        existed = self.place.is_dir()
-        try:
-            with work_folder(self.place) as making, self._held():
-                write_text(self.folder / _JOB_FILE, json.dumps(self._told(), indent=1, ensure_ascii=False) + "\n")
-                yield making
-        finally:
-            if not any(path.name not in {_JOB_FILE, _IN_USE} for path in _listed(self.folder)):
-                _remove_unused(self.folder)
-            if not existed and not any(_listed(self.place)):
-                with contextlib.suppress(OSError):
-                    self.place.rmdir()
+        with made_folder(self.place):
+            try:
+                with work_folder(self.place) as making, self._held():
+                    write_text(self.folder / _JOB_FILE, json.dumps(self._told(), indent=1, ensure_ascii=False) + "\n")
+                    yield making
+            finally:
+                if not any(path.name not in {_JOB_FILE, _IN_USE} for path in _listed(self.folder)):
+                    _remove_unused(self.folder)
 
     def whole(self, units: Iterable[Unit]) -> dict[Unit, UnitResult]:
         """Return the results of those ``units`` that are there whole, and made of what is still the same."""
