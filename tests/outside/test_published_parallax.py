@@ -13,8 +13,8 @@ import pytest
 from underglass.optics.light_falloff import stops
 from underglass.plan import Plan, make_plan
 from underglass.plan.field_of_levels import field_corners
+from underglass.plan.pass_light import fractions
 from underglass.shot import Camera, Exposure, Focus, Gate, Level, Move, Projection, Shot
-from underglass_headless.desk.sheets.frame_remarks import fractions
 
 FOOT_M = 0.3048
 # A lens focused at infinity throws its image its own focal length behind it.
@@ -102,9 +102,10 @@ OPEN, HALF_OPEN = 165.0, 82.5
 
 @pytest.mark.parametrize("frames", [40, 60])
 def test_in_the_middle_of_a_dissolve_either_pass_is_half_open_which_is_one_stop(frames: int) -> None:
-    shot = make_plan(Shot("dissolve", "mm", 16.0, (0, frames), CAMERA, (Level("a", "a.png", 0.1, 0.5, (4, 3)),))).shot
+    plan = make_plan(Shot("dissolve", "mm", 16.0, (0, frames), CAMERA, (Level("a", "a.png", 0.1, 0.5, (4, 3)),)))
     out, into = (
-        fractions(Exposure("pass", fade=((0, start), (frames, 1.0 - start))), shot=shot) for start in (1.0, 0.0)
+        fractions(Exposure("pass", fade=((0, start), (frames, 1.0 - start))), frames=plan.frames)
+        for start in (1.0, 0.0)
     )
     assert (out[0], out[-1], into[0], into[-1]) == (1.0, 0.0, 0.0, 1.0)
     assert out[frames // 2] * OPEN == into[frames // 2] * OPEN == HALF_OPEN

@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 
 from ...shot.units import METRES_PER_UNIT
 from ...shot.words import number_text
+from ..pass_light import fractions
 from ..plan_arrays import Floats, Ints, Plan
 
 Flags = NDArray[np.bool_]
@@ -50,10 +51,7 @@ def shown_frames(plan: Plan) -> Flags:
         return shown
     lit = np.zeros_like(shown)
     for one in plan.shot.exposures:
-        light = np.ones(len(plan.frames))
-        if one.fade:
-            at, share = np.array(one.fade, dtype=np.float64).T
-            light = np.interp(plan.frames, at, share)
+        light = fractions(one, frames=plan.frames)
         named = [one.levels is None or name in one.levels for name in plan.names]
         lit |= (light > 0.0)[:, None] & np.array(named)[None, :]
     return shown & lit

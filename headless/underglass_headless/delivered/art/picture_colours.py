@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from underglass.optics.projection import art_from_px
 from underglass.plan import Plan, corners_px
+from underglass.plan.pass_light import fractions
 from underglass.proof.measure.measured_corners import Fit
 
 from ..judging.colour_change import DARK, LEAST_PLACES, MISSING, OTHER, Change, change_of
@@ -180,11 +181,7 @@ def is_lit_fully(plan: Plan, frame: int, number: int) -> bool:
     if not exposures:
         return True
     own = [one for one in exposures if one.levels is None or name in one.levels]
-    return len(own) == 1 and all(
-        not one.stops
-        and (not one.fade or np.interp(frame, [at for at, _ in one.fade], [share for _, share in one.fade]) == 1.0)
-        for one in own
-    )
+    return len(own) == 1 and all(not one.stops and fractions(one, frames=[frame])[0] == 1.0 for one in own)
 
 
 def _together(

@@ -5,9 +5,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from underglass.plan import Plan
+from underglass.plan.pass_light import fractions
 
 from .film_length import footage, gauge_of
-from .frame_remarks import fractions, percent
+from .frame_remarks import percent
 from .sheet_set import OperatorSet
 
 # More columns than these do not fit on a page beside each other; the rest follows on pages of its own.
@@ -50,7 +51,7 @@ def exposure_tables(plan: Plan, *, sets: Sequence[OperatorSet]) -> tuple[Exposur
     camera, *levels = sets
     exposures = plan.shot.exposures
     columns: list[OperatorSet | int] = [*levels, camera, *range(len(exposures))]
-    light = [[percent(fraction) for fraction in fractions(exposure, shot=plan.shot)] for exposure in exposures]
+    light = [[percent(share) for share in fractions(exposure, frames=plan.frames).tolist()] for exposure in exposures]
     gauge = gauge_of(plan.shot.camera.gate)
     feet = [footage(row, gauge=gauge) for row in range(len(plan.frames))]
     frames = plan.frames.tolist()

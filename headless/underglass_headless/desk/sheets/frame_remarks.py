@@ -10,7 +10,7 @@ import numpy as np
 from underglass.plan.counter import Counted
 from underglass.plan.plan_arrays import Ints, Plan
 from underglass.proof.wording import listed, plain
-from underglass.shot import CAMERA, Exposure, Shot
+from underglass.shot import CAMERA, Exposure
 
 from .sheet_set import LABELS
 
@@ -31,14 +31,6 @@ def remarks_of(plan: Plan, *, part: str, moving: Sequence[Counted]) -> Remarks:
 def is_in(exposure: Exposure, part: str) -> bool:
     """Return whether ``part`` is shot in the pass ``exposure``; the camera is in all of them."""
     return part == CAMERA or exposure.levels is None or part in exposure.levels
-
-
-def fractions(exposure: Exposure, *, shot: Shot) -> list[float]:
-    """Return which fraction of the pass is exposed on each frame; it goes evenly from point to point of its fade."""
-    if not exposure.fade:
-        return [1.0] * shot.frame_count
-    frames, values = zip(*exposure.fade, strict=True)
-    return [float(value) for value in np.interp(np.arange(shot.frames[0], shot.frames[1] + 1), frames, values)]
 
 
 def percent(fraction: float) -> str:
