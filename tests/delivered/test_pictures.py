@@ -224,7 +224,7 @@ def test_only_the_level_whose_art_was_missing_is_named_and_not_what_is_seen_thro
     (tmp_path / "art/ridge.png").write_bytes(kept)
     missing = [fault for fault in judged(shot, tmp_path / "frames").faults if fault.code == "art-not-found"]
     assert [fault.frames for fault in missing] == [(1, 3)]
-    assert "magenta where ridge should be (behind it nothing tells whether sky had its art)" in missing[0].message
+    assert "magenta where ridge should be (whether sky behind it had its art cannot be told)" in missing[0].message
 
 
 def test_frames_without_passes_tell_of_missing_art_too(shot: Path, plan: Plan, tmp_path: Path) -> None:

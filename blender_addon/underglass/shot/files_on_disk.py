@@ -51,7 +51,7 @@ _NO_TEXT = (
     (b"BLENDER", "a Blender file", _NAME_SHOT),
     (b"\x28\xb5\x2f\xfd", "a packed Blender file", _NAME_SHOT),
     (b"\x1f\x8b", "a packed file (gzip)", "unpack it"),
-    (b"PK\x03\x04", "a packed file, as a spreadsheet is saved,", "export it as text: CSV, in UTF-8"),
+    (b"PK\x03\x04", "a packed file, as a spreadsheet is saved", "export it as text: CSV, in UTF-8"),
     (b"\x89PNG", "a PNG picture", "name a file of text"),
     (b"\x76\x2f\x31\x01", "an EXR picture", "name a file of text; a folder of frames is given with --frames-from"),
 )
@@ -60,7 +60,7 @@ _NO_TEXT = (
 def _decoded(data: bytes, path: Path) -> str:
     for start, what, remedy in _NO_TEXT:
         if data.startswith(start):
-            raise ShotError(Place(path), f"is {what} and no text", remedy)
+            raise ShotError(Place(path), f"is {what}, not text", remedy)
     if data.startswith(_UTF_16):
         raise ShotError(Place(path, 1), "is UTF-16 text", "save it as UTF-8")
     try:

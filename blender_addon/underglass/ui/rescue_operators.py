@@ -56,7 +56,7 @@ class UNDERGLASS_OT_give_back_frames(NeedsShot, bpy.types.Operator):
 
 
 class UNDERGLASS_OT_keys_to_whole_frames(NeedsShot, bpy.types.Operator):
-    """Put every key of the stack that stands between two frames on the nearer one; of keys that meet there the nearest stays"""  # noqa: E501
+    """Move every key that stands between two frames to the nearer one. Where two keys meet, the nearer one stays"""
 
     bl_idname = "underglass.keys_to_whole_frames"
     bl_label = "Keys to Whole Frames"

@@ -118,11 +118,11 @@ class UNDERGLASS_OT_use_typed_lens(NeedsShot, bpy.types.Operator):
         settings = scene.underglass
         if settings.is_error:
             return failed(self, scene, settings.message)
-        return done(self, scene, f"{_value_text(scene, self.path, value)} is the lens's on every frame; Save writes it")
+        return done(self, scene, f"the lens has {_value_text(scene, self.path, value)} on every frame; Save writes it")
 
 
 class UNDERGLASS_OT_leave_typed_lens(NeedsShot, bpy.types.Operator):
-    """Leave the lens as its keys have it, and say no more of what was typed"""
+    """Keep the lens as it is keyed, and drop what was typed"""
 
     bl_idname = "underglass.leave_typed_lens"
     bl_label = "Leave the Lens as It Is"

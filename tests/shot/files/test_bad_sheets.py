@@ -170,12 +170,12 @@ def test_a_zero_slow_is_no_fault_with_another_law(lay_out):
     ("start", "words"),
     [
         # the first bytes of each: Blender's file format, RFC 8878, RFC 1952, APPNOTE 4.3.7, PNG 5.2, EXR layout
-        (b"BLENDER17-01v0500", "is a Blender file and no text; name the shot.toml; a .blend is given with --scene"),
-        (b"\x28\xb5\x2f\xfd\x00", "is a packed Blender file and no text"),
-        (b"\x1f\x8b\x08\x00", r"is a packed file \(gzip\) and no text; unpack it"),
-        (b"PK\x03\x04\x14\x00", "is a packed file, as a spreadsheet is saved, and no text; export it as text"),
-        (b"\x89PNG\r\n\x1a\n", "is a PNG picture and no text"),
-        (b"\x76\x2f\x31\x01\x02", "is an EXR picture and no text; name a file of text; a folder of frames"),
+        (b"BLENDER17-01v0500", "is a Blender file, not text; name the shot.toml; a .blend is given with --scene"),
+        (b"\x28\xb5\x2f\xfd\x00", "is a packed Blender file, not text"),
+        (b"\x1f\x8b\x08\x00", r"is a packed file \(gzip\), not text; unpack it"),
+        (b"PK\x03\x04\x14\x00", "is a packed file, as a spreadsheet is saved, not text; export it as text"),
+        (b"\x89PNG\r\n\x1a\n", "is a PNG picture, not text"),
+        (b"\x76\x2f\x31\x01\x02", "is an EXR picture, not text; name a file of text; a folder of frames"),
     ],
 )
 @pytest.mark.parametrize("name", ["shot.toml", "schedule.csv", "drawings.csv"])

@@ -73,7 +73,7 @@ def _never(plan: Plan, column: int, shown: NDArray[np.bool_]) -> Finding:
         in_unit(plan, by),
         0.0,
         plan.shot.units,
-        f"{name} is never in the frame: even on frame {frame}, where it is nearest to it, its art lies"
+        f"{name} is never in the frame: at its nearest, on frame {frame}, its art lies"
         f" {length_text(plan, by)} ({px_text(gap)}) {where} the frame",
         f"move {name} more than {length_text(plan, by)} {back if is_ahead else axis}, or the camera the other way",
     )

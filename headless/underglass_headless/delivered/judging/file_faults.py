@@ -180,7 +180,7 @@ def _doubled(by_frame: Mapping[int, list[DeliveredFrame]]) -> Iterator[FoundFaul
 def _strays(strays: Sequence[tuple[int, str]]) -> Iterator[FoundFault]:
     for frame in sorted({frame for frame, _ in strays}):
         names = [name for at, name in strays if at == frame]
-        text = f"beside frame {frame} lies {few(names)}, which is named nearly as it is; not read"
+        text = f"{few(names)} beside frame {frame} has nearly the same name; it is not read"
         yield fault_of("frame-stray", [frame], text, severity=NOTE)
 
 

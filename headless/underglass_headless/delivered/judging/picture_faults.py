@@ -207,7 +207,7 @@ def _in_words(
         mine = [changes[file.frame] for file in group]
         if mine[0].kind == MISSING:
             shows = "shows" if len(group) == 1 else "show"
-            hidden = f" (behind it nothing tells whether {listed(behind)} had its art)" if behind else ""
+            hidden = f" (whether {listed(behind)} behind it had its art cannot be told)" if behind else ""
             return (
                 f"{shows} magenta where {listed(levels)} should be{hidden}: the art was not found where"
                 f" {'it was' if len(group) == 1 else 'they were'} rendered; build with --pack, or bring the art along"

@@ -34,10 +34,10 @@ MOST_ROWS, MOST_COLUMNS = 400, 800
 FILTERED = WholeFrame(
     "passes-filtered",
     "",
-    "has proof passes that were filtered after the render (blurred, denoised, or made smaller and larger again):"
-    " neighbouring pixels share what each should have by itself; deliver the frame as it was rendered",
-    "have proof passes that were filtered after the render (blurred, denoised, or made smaller and larger again):"
-    " neighbouring pixels share what each should have by itself; deliver the frames as they were rendered",
+    "has proof passes that were filtered after the render (blurred, denoised, or made smaller and larger again);"
+    " deliver the frame as it was rendered",
+    "have proof passes that were filtered after the render (blurred, denoised, or made smaller and larger again);"
+    " deliver the frames as they were rendered",
 )
 
 
